@@ -1,0 +1,247 @@
+package plan
+
+import (
+	"net/netip"
+	"time"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Plan is one checked scenario.
+type Plan struct {
+	Title  string
+	Seed   uint64
+	Start  time.Time // calendar date of tick 0
+	RunFor vtime.Tick
+
+	Source  Source
+	UPS     UPS
+	Battery Battery
+	Card    Card
+	Network Network
+	Groups  []Group
+	Hosts   []Host
+	Policy  *Policy // nil: nobody decides but the software under test
+	Entries []Entry
+	Expects []Expect
+}
+
+// Source is the utility: nominal RMS volts and hertz.
+type Source struct {
+	Volts, Hz float64
+}
+
+// UPS is the unit. Voltages are RMS volts at its input, powers are at its
+// output unless said otherwise.
+type UPS struct {
+	Manufacturer, Model, Firmware string
+	RatingVA, RatingW             float64
+
+	// LowTransferV and HighTransferV bound the input that the output may be fed
+	// from without the battery; BoostBelowV and ReduceAboveV say where the
+	// autotransformer steps up or down by Ratio, inside that window.
+	LowTransferV, HighTransferV float64
+	BoostBelowV, ReduceAboveV   float64
+	Ratio                       float64
+	LowHz, HighHz               float64
+	HysteresisV                 float64
+
+	Transfer vtime.Tick // output gap when it changes between mains and battery
+	Qualify  vtime.Tick // how long the input must be good before it is taken back
+
+	// Losses as a share of RatingW: a + b x + c x^2 with x = output / RatingW.
+	MainsLoss, BatteryLoss LossCurve
+
+	LowBatteryMinutes int
+	ShutdownType      int // 1 output, 2 system
+	AutoRestart       bool
+	Audible           snap.Audible
+}
+
+// LossCurve is no-load, linear and quadratic converter loss as shares of the rating.
+type LossCurve struct {
+	NoLoad, Linear, Quadratic float64
+}
+
+// Battery is the string. Params are per cell as phys/battery uses them.
+type Battery struct {
+	Block      string  // library name, for people
+	Cells      int     // in series, all blocks together
+	Strings    int     // in parallel
+	CapacityAh float64 // 20-hour capacity of one string
+	ChargePct  float64 // at tick 0
+	CutoffV    float64 // per cell
+	FloatV     float64 // per cell
+	ChargeA    float64 // charger's limit, all strings together
+	AmbientC   float64
+}
+
+// Card is the network card and what was set on it.
+type Card struct {
+	Identity  snap.Identity
+	Settings  snap.Settings
+	BootTakes vtime.Tick
+	User      string // factory login; the password derives from seed and serial number
+	Receivers []Receiver
+}
+
+// Receiver is where the card sends notifications: a simulated address, which
+// serve maps to a loopback endpoint.
+type Receiver struct {
+	To        netip.AddrPort
+	Version   string // "v1" or "v2c"
+	Community string
+}
+
+// Network is the site's address server.
+type Network struct {
+	DHCP    string     // "present", "absent" or "late"
+	Late    vtime.Tick // after tick 0, when "late"
+	Offer   netip.Prefix
+	Gateway netip.Addr
+}
+
+// Group is one outlet group.
+type Group struct {
+	Name     string
+	OnDelay  vtime.Tick // after the output came on
+	OffDelay vtime.Tick // after the order to switch off; not when power fails
+}
+
+// RestartRule says what a host does when its outlet becomes live again.
+type RestartRule uint8
+
+// Restart rules.
+const (
+	RestartOn   RestartRule = iota // boots whenever power returns
+	RestartLast                    // boots only if it was not stopped when power went
+	RestartOff                     // stays off
+)
+
+// Host is one protected machine.
+type Host struct {
+	Name        string
+	Group       int // index into Groups
+	DrawW       float64
+	IdleW       float64 // drawn while stopped with the outlet live
+	PowerFactor float64
+	HoldUp      vtime.Tick // longest gap it rides through
+	Stop        vtime.Tick
+	Boot        vtime.Tick
+	Needs       []int // indices of hosts that it needs while it runs and stops
+	Restart     RestartRule
+	Process     []string // program and arguments; empty: modelled
+	Hangs       bool     // never finishes stopping
+}
+
+// ReturnRule says what the policy does when the mains return after it began.
+type ReturnRule uint8
+
+// Return rules.
+const (
+	ReturnFinish ReturnRule = iota // before the first host was told: cancel; after: finish the cycle
+	ReturnCancel                   // always cancel the countdown, whatever was already stopped
+	ReturnIgnore                   // always go on
+)
+
+// Policy is the modelled shutdown manager: software on the network that polls
+// the card, decides, tells hosts to stop and tells the UPS to switch off. A
+// zero trigger is not used.
+type Policy struct {
+	Poll    vtime.Tick // between polls
+	Confirm int        // polls in a row that must agree; at least 1
+
+	OnBatteryFor     vtime.Tick // trigger: this long on battery
+	RuntimeBelow     vtime.Tick // trigger: estimated runtime below
+	ChargeBelow      float64    // trigger: charge in percent below
+	OnLowBattery     bool       // trigger: the card says low or depleted
+	EvenOnMains      bool       // wrong on purpose: act on runtime, charge or low battery while on mains
+	CardTimer        bool       // wrong on purpose: believe the card's seconds-on-battery instead of an own clock
+	MinutesAsSeconds bool       // wrong on purpose: take the runtime's minutes for seconds
+	IgnoreSilence    bool       // wrong on purpose: silence while on battery counts as mains
+	IgnoreTest       bool       // true: battery operation during a self test does not count
+
+	HostDeadline vtime.Tick // per host; then it goes on without it
+	InOrder      bool       // stop what needs others first; false: all at once
+	OffDelay     vtime.Tick // countdown that it orders from the UPS
+	OffWhen      string     // "stopped": when all hosts stopped or passed their deadline; "at-once": together with the stop orders
+	StartDelay   vtime.Tick // startup countdown armed with the off order; vtime.Never: none
+	OnReturn     ReturnRule
+
+	MinOff    vtime.Tick // restart gate: output off at least this long
+	MinCharge float64    // restart gate, percent
+}
+
+// Entry is one entry of the timeline: Actions happen at At, or when When
+// becomes true for the first time after the entries before it.
+type Entry struct {
+	Line    int        // in the scenario file
+	At      vtime.Tick // vtime.Never if When is used
+	When    *Cond      // nil if At is used
+	Actions []Action
+	Note    string
+}
+
+// Cond is a type-checked expression over what the bench sees.
+type Cond struct {
+	Text string
+	Eval func(*snap.Site) bool
+}
+
+// ActionKind says what an entry does.
+type ActionKind uint8
+
+// Actions.
+const (
+	ActSource      ActionKind = iota // Volts, Hz of the supply, for Lasts (0: until changed)
+	ActCardRestart                   // the card restarts
+	ActTest                          // Test is started at the unit's panel
+	ActHost                          // changes to Host: Draw, StopTakes, Hangs, Order
+	ActAlarm                         // Alarm raised (On) or cleared by the bench
+	ActCharger                       // charger fails (On false) or is mended
+	ActDHCP                          // address server comes (On) or goes
+	ActOutput                        // output switched On or off at the unit's panel
+	ActCharge                        // true charge set to Value percent, as if by history
+)
+
+// Action is one thing that happens to the site.
+type Action struct {
+	Kind      ActionKind
+	On        bool
+	Volts, Hz float64
+	Lasts     vtime.Tick
+	Test      snap.TestKind
+	Alarm     snap.AlarmKind
+	Host      int
+	Draw      *float64
+	Stop      *vtime.Tick
+	Hangs     *bool
+	Order     string // "stop" tells the host to stop
+	Value     float64
+}
+
+// ExpectForm is the temporal form of an expectation.
+type ExpectForm uint8
+
+// Forms.
+const (
+	AtEnd      ExpectForm = iota // holds when the run ends
+	Always                       // holds at every step of its window
+	NeverHolds                   // holds at no step of its window
+	Once                         // becomes true exactly once in its window
+	At                           // holds at Time
+	By                           // becomes true at Time or before
+	Within                       // becomes true within Time after After first held
+)
+
+// Expect is one expectation. After and Until bound its window: from the first
+// tick at which After holds to the first tick from there at which Until holds.
+type Expect struct {
+	Line         int
+	Name         string
+	Form         ExpectForm
+	That         Cond
+	Time         vtime.Tick
+	After, Until *Cond
+}

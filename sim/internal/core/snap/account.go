@@ -1,0 +1,43 @@
+package snap
+
+import (
+	"crypto/pbkdf2"
+	"crypto/sha256"
+	"crypto/subtle"
+)
+
+// verifierRounds is low on purpose: a simulated card keeps no secret worth
+// more, and a fleet starts thousands of them.
+const verifierRounds = 4096
+
+// NewAccount is an account whose verifier was made from password and salt.
+func NewAccount(user, password string, salt []byte) Account {
+	return Account{User: user, Salt: salt, Verifier: verifier(password, salt)}
+}
+
+// Check says whether password is the account's, in constant time.
+func (a Account) Check(password string) bool {
+	return subtle.ConstantTimeCompare(verifier(password, a.Salt), a.Verifier) == 1
+}
+
+// SignIn says whether user and password open one of the card's accounts. It
+// takes the same time for an unknown user as for a wrong password.
+func (c *Card) SignIn(user, password string) bool {
+	found := Account{Salt: []byte("no such user"), Verifier: make([]byte, sha256.Size)}
+	known := 0
+	for _, a := range c.Accounts {
+		if subtle.ConstantTimeCompare([]byte(a.User), []byte(user)) == 1 {
+			found, known = a, 1
+		}
+	}
+	right := found.Check(password)
+	return known == 1 && right
+}
+
+func verifier(password string, salt []byte) []byte {
+	key, err := pbkdf2.Key(sha256.New, password, salt, verifierRounds, sha256.Size)
+	if err != nil {
+		panic("snap: pbkdf2: " + err.Error()) // only for key lengths that we never ask for
+	}
+	return key
+}

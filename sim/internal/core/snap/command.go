@@ -1,0 +1,113 @@
+package snap
+
+import "ridethrough/sim/internal/core/vtime"
+
+// Source is one card's window onto the simulation: what a surface reads and
+// asks. All methods are safe for concurrent use.
+type Source interface {
+	// Device is the latest published state. It never blocks and never changes
+	// after it was returned.
+	Device() *Device
+	// Now is the present simulated time, never before Device().Tick: use it for
+	// what counts up or down between two published states.
+	Now() vtime.Tick
+	// Submit puts c to the engine and waits for its answer. It is refused with
+	// Busy when the bounded inbox is full, and with Gone after the simulation
+	// has ended.
+	Submit(c Command) Result
+}
+
+// Actor says who asked, for the journal and the audit.
+type Actor struct {
+	Surface string `json:"surface"` // "snmp", "serial", "ssh", "bench", "process"
+	User    string `json:"user,omitempty"`
+	Peer    string `json:"peer,omitempty"` // remote address as text
+}
+
+// Op names what a command does.
+type Op string
+
+// Commands. Which other fields of Command an op uses stands beside it.
+const (
+	OpSet       Op = "set"        // Sets: all or nothing
+	OpSave      Op = "save"       // Settings: replace what the card's memory holds
+	OpRestart   Op = "restart"    // restart the card
+	OpSignIn    Op = "sign-in"    // OK, By: a login was tried
+	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
+	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench
+	OpProcUp    Op = "proc-up"    // Host: its real process was started
+	OpProcEnded Op = "proc-ended" // Host, Code: its real process ended by itself
+)
+
+// Command is one request to the engine. It is journaled as JSON, so it never
+// carries a password.
+type Command struct {
+	Op       Op           `json:"op"`
+	By       Actor        `json:"by"`
+	Sets     []Assignment `json:"sets,omitempty"`
+	Settings *Settings    `json:"settings,omitempty"`
+	Host     string       `json:"host,omitempty"`
+	Code     int          `json:"code,omitempty"`
+	OK       bool         `json:"ok,omitempty"`
+	Text     string       `json:"text,omitempty"`
+}
+
+// Var names a writable card variable. The names are those of the standard's
+// objects.
+type Var string
+
+// Writable variables. Int carries the value in the object's own unit (for
+// example tenths of a hertz), Text the strings; upsTestId carries a TestKind in
+// Int, or 0 for an identity that is not a well-known test.
+const (
+	VarSysContact      Var = "sysContact"
+	VarSysName         Var = "sysName"
+	VarSysLocation     Var = "sysLocation"
+	VarAuthenTraps     Var = "snmpEnableAuthenTraps"
+	VarIdentName       Var = "upsIdentName"
+	VarAttachedDevices Var = "upsIdentAttachedDevices"
+	VarTestID          Var = "upsTestId"
+	VarTestSpinLock    Var = "upsTestSpinLock"
+	VarShutdownType    Var = "upsShutdownType"
+	VarShutdownAfter   Var = "upsShutdownAfterDelay"
+	VarStartupAfter    Var = "upsStartupAfterDelay"
+	VarReboot          Var = "upsRebootWithDuration"
+	VarAutoRestart     Var = "upsAutoRestart"
+	VarInputVoltage    Var = "upsConfigInputVoltage"
+	VarInputFreq       Var = "upsConfigInputFreq"
+	VarOutputVoltage   Var = "upsConfigOutputVoltage"
+	VarOutputFreq      Var = "upsConfigOutputFreq"
+	VarLowBattTime     Var = "upsConfigLowBattTime"
+	VarAudible         Var = "upsConfigAudibleStatus"
+	VarLowTransfer     Var = "upsConfigLowVoltageTransferPoint"
+	VarHighTransfer    Var = "upsConfigHighVoltageTransferPoint"
+	VarSnmpSetSerialNo Var = "snmpSetSerialNo"
+)
+
+// Assignment is one variable and its new value.
+type Assignment struct {
+	Var  Var    `json:"var"`
+	Int  int64  `json:"int,omitempty"`
+	Text string `json:"text,omitempty"`
+}
+
+// Status says how a command fared. The names of the refusals follow SNMP's
+// error codes, so that the agent can map them one to one.
+type Status uint8
+
+// Statuses.
+const (
+	Done         Status = iota
+	Inconsistent        // inconsistentValue (v1: badValue): not now, or not with the rest
+	WrongValue          // wrongValue (v1: badValue): never possible here
+	Busy                // resourceUnavailable (v1: genErr)
+	Gone                // the simulation has ended
+)
+
+// Result answers a command. Index is the position in Sets (0-based) of the
+// first assignment refused; Reason is one line for a person.
+type Result struct {
+	Status Status
+	Index  int
+	Reason string
+}

@@ -1,0 +1,281 @@
+package snap
+
+import (
+	"net/netip"
+	"time"
+
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// OutputSource says what feeds the output (RFC 1628 upsOutputSource; the
+// numbers are the standard's).
+type OutputSource uint8
+
+// Output sources.
+const (
+	SourceOther   OutputSource = 1
+	SourceNone    OutputSource = 2
+	SourceNormal  OutputSource = 3
+	SourceBypass  OutputSource = 4
+	SourceBattery OutputSource = 5
+	SourceBooster OutputSource = 6
+	SourceReducer OutputSource = 7
+)
+
+// String is the standard's word for s.
+func (s OutputSource) String() string {
+	return nameOf([]string{"", "other", "none", "normal", "bypass", "battery", "booster", "reducer"}, int(s))
+}
+
+// BatteryStatus is RFC 1628 upsBatteryStatus; the numbers are the standard's.
+type BatteryStatus uint8
+
+// Battery states.
+const (
+	BatteryUnknown  BatteryStatus = 1
+	BatteryNormal   BatteryStatus = 2
+	BatteryLow      BatteryStatus = 3
+	BatteryDepleted BatteryStatus = 4
+)
+
+// String is the standard's word without its prefix.
+func (b BatteryStatus) String() string {
+	return nameOf([]string{"", "unknown", "normal", "low", "depleted"}, int(b))
+}
+
+// TestKind is a well-known test of RFC 1628; the numbers are the last arc of
+// its identity under upsWellKnownTests.
+type TestKind uint8
+
+// Tests.
+const (
+	TestNone            TestKind = 1 // no test since the agent started
+	TestAbort           TestKind = 2 // the order to abort the running test
+	TestGeneralSystems  TestKind = 3
+	TestQuickBattery    TestKind = 4
+	TestDeepCalibration TestKind = 5
+)
+
+// String is a word for k.
+func (k TestKind) String() string {
+	return nameOf([]string{"", "none", "abort", "general-systems", "quick-battery", "deep-calibration"}, int(k))
+}
+
+// TestResult is RFC 1628 upsTestResultsSummary; the numbers are the standard's.
+type TestResult uint8
+
+// Test results.
+const (
+	ResultPass       TestResult = 1
+	ResultWarning    TestResult = 2
+	ResultError      TestResult = 3
+	ResultAborted    TestResult = 4
+	ResultInProgress TestResult = 5
+	ResultNone       TestResult = 6
+)
+
+// String is a word for r.
+func (r TestResult) String() string {
+	return nameOf([]string{"", "pass", "warning", "error", "aborted", "in-progress", "none"}, int(r))
+}
+
+// Audible is RFC 1628 upsConfigAudibleStatus; the numbers are the standard's.
+type Audible uint8
+
+// Audible alarm settings.
+const (
+	AudibleDisabled Audible = 1
+	AudibleEnabled  Audible = 2
+	AudibleMuted    Audible = 3
+)
+
+// Device is one UPS with its card as the card can know them at one tick. It is
+// a plain value: copy it freely, never change one that was published.
+type Device struct {
+	Tick vtime.Tick // when this was true
+	// Start is the calendar date of tick 0 by the card's clock.
+	Start time.Time
+
+	Card    Card
+	UPS     UPS
+	Battery Battery
+
+	// Input, Output and Bypass hold one line each for a single-phase unit; the
+	// first Count entries of Lines are meaningful.
+	Input, Output, Bypass Lines
+
+	Alarms  Alarms
+	Test    Test
+	Control Control
+	Config  Config
+}
+
+// Lines is a set of up to three phases.
+type Lines struct {
+	Count     int
+	Frequency float64 // Hz, of the set; the input also reports it per line
+	Lines     [3]Line
+}
+
+// Line is one phase: RMS volts, RMS amperes, true watts, and load in percent of
+// rating (0..200; meaningful on the output only).
+type Line struct {
+	Volts, Amps, Watts, LoadPct float64
+}
+
+// UPS is the unit's own controller as its card reads it.
+type UPS struct {
+	Manufacturer, Model, Firmware string
+
+	Source   OutputSource
+	OutputOn bool
+	SystemOn bool
+
+	// OnBatterySince is the tick of the last transfer to battery, or of the
+	// card's start if that came later; vtime.Never when not on battery.
+	OnBatterySince vtime.Tick
+
+	// LineBads counts the times that the input went out of tolerance.
+	LineBads uint32
+}
+
+// Battery is what the unit measures and estimates of its battery.
+type Battery struct {
+	Status    BatteryStatus
+	RuntimeS  float64 // estimated seconds at the present load
+	ChargePct float64 // 0..100
+	Volts     float64 // at the terminals of the whole string
+	Amps      float64 // positive while discharging, negative while charging
+	TempC     float64
+}
+
+// Test is the state of the test group.
+type Test struct {
+	ID       TestKind // running, else last, else TestNone
+	SpinLock int32    // RFC 2579 TestAndIncr
+	Result   TestResult
+	Detail   string
+	Started  vtime.Tick // absolute; before the agent's start or never: 0 is shown
+	Ended    vtime.Tick // vtime.Never while running
+}
+
+// Control is the state of the control group. A deadline is vtime.Never when no
+// countdown runs.
+type Control struct {
+	ShutdownType int // 1 output, 2 system (RFC 1628 upsShutdownType)
+	ShutdownAt   vtime.Tick
+	StartupAt    vtime.Tick
+	RebootUntil  vtime.Tick // when the running reboot switches on again
+	AutoRestart  bool
+}
+
+// Config is the state of the config group, in volts, hertz, VA, W and minutes.
+type Config struct {
+	InputVolts, InputHz   float64
+	OutputVolts, OutputHz float64
+	OutputVA, OutputWatts float64
+	LowBatteryMinutes     int
+	Audible               Audible
+	LowTransferVolts      float64
+	HighTransferVolts     float64
+}
+
+// CardState is where the card is in its life.
+type CardState uint8
+
+// Card states.
+const (
+	CardOff     CardState = iota // no power
+	CardBooting                  // powered, nothing answers yet
+	CardRunning                  // surfaces answer
+)
+
+// String is a word for s.
+func (s CardState) String() string {
+	return nameOf([]string{"off", "booting", "running"}, int(s))
+}
+
+// Card is the network card.
+type Card struct {
+	State     CardState
+	StartedAt vtime.Tick // when its agent last started: the zero of sysUpTime
+	RunningAt vtime.Tick // while booting: when it will answer
+	Boots     uint32     // starts of the agent so far
+
+	Identity Identity
+	Settings Settings // in force
+	Saved    Settings // in memory, in force after the next restart
+	Address  Address  // what the network part came to
+	Accounts []Account
+	// AuthenTraps is snmpEnableAuthenTraps; SetSerialNo is snmpSetSerialNo
+	// (RFC 3418), a TestAndIncr.
+	AuthenTraps bool
+	SetSerialNo int32
+	Journal     []JournalEntry // newest last, bounded; never changed in place
+}
+
+// Identity is what the factory gave the card.
+type Identity struct {
+	SerialNumber string
+	Model        string
+	Firmware     string
+	Hardware     string // hardware (MAC) address as text
+}
+
+// AddressMode says how the card comes to its address.
+type AddressMode string
+
+// Address modes.
+const (
+	AddressDHCP  AddressMode = "dhcp"
+	AddressFixed AddressMode = "fixed"
+)
+
+// Settings are what a technician can change and the card keeps.
+type Settings struct {
+	// Name, Location and Contact serve sysName, sysLocation and sysContact;
+	// UPSName and Attached serve upsIdentName and upsIdentAttachedDevices.
+	Name, Location, Contact string
+	UPSName, Attached       string
+
+	Mode    AddressMode
+	Fixed   netip.Prefix // address and mask, used in fixed mode
+	Gateway netip.Addr   // may be invalid: none
+
+	// An empty community switches that access off.
+	ReadCommunity, WriteCommunity string
+}
+
+// Address is the card's network address at present.
+type Address struct {
+	// State is "searching" (asking for a lease, nothing yet), "leased" or "fixed".
+	State   string
+	Prefix  netip.Prefix
+	Gateway netip.Addr
+}
+
+// Reachable says whether the card has an address, so that its network surfaces
+// can be spoken to.
+func (a Address) Reachable() bool { return a.Prefix.IsValid() }
+
+// Account is one login. Verifier is a salted PBKDF2-HMAC-SHA256 of the
+// password, never the password.
+type Account struct {
+	User     string
+	Salt     []byte
+	Verifier []byte
+}
+
+// JournalEntry is one line of the card's journal.
+type JournalEntry struct {
+	Seq  uint32 // rises by one, never reused
+	Tick vtime.Tick
+	Text string
+}
+
+func nameOf(names []string, i int) string {
+	if i < 0 || i >= len(names) || names[i] == "" {
+		return "unknown"
+	}
+	return names[i]
+}

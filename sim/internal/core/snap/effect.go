@@ -1,0 +1,52 @@
+package snap
+
+// NotifyKind names a notification that a card issues.
+type NotifyKind uint8
+
+// Notifications: the four of RFC 1628 with its numbers, then those of RFC 3418.
+const (
+	NotifyOnBattery     NotifyKind = 1
+	NotifyTestCompleted NotifyKind = 2
+	NotifyAlarmAdded    NotifyKind = 3
+	NotifyAlarmRemoved  NotifyKind = 4
+	NotifyColdStart     NotifyKind = 5
+	NotifyWarmStart     NotifyKind = 6
+	NotifyAuthFailure   NotifyKind = 7
+
+	// NotifyKinds is the number of kinds plus one: a size for arrays by kind.
+	NotifyKinds = 8
+)
+
+var notifyNames = []string{
+	"", "on_battery", "test_completed", "alarm_added", "alarm_removed",
+	"cold_start", "warm_start", "auth_failure",
+}
+
+// String is a word for k; scenarios use it as sent.<name>.
+func (k NotifyKind) String() string { return nameOf(notifyNames, int(k)) }
+
+// Notification is one notification to every receiver.
+type Notification struct {
+	Kind NotifyKind
+	// AlarmID and Alarm name the row for NotifyAlarmAdded and
+	// NotifyAlarmRemoved; a removed row is no longer in the table.
+	AlarmID int32
+	Alarm   AlarmKind
+}
+
+// EffectKind says what the world outside the engine has to do.
+type EffectKind uint8
+
+// Effects.
+const (
+	EffectNotify EffectKind = iota // send Notification to the receivers
+	EffectSpawn                    // start the real process of Host
+	EffectKill                     // kill the real process of Host at once
+)
+
+// Effect is one thing for the world outside to do. The engine never waits for it.
+type Effect struct {
+	Kind         EffectKind
+	Notification Notification
+	Host         string
+}
