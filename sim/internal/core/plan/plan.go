@@ -82,8 +82,11 @@ type Card struct {
 	Identity  snap.Identity
 	Settings  snap.Settings
 	BootTakes vtime.Tick
-	User      string // factory login; the password derives from seed and serial number
-	Receivers []Receiver
+	// RestartAborts: a restart of the card loses a running shutdown countdown,
+	// which RFC 1628 allows (upsShutdownAfterDelay).
+	RestartAborts bool
+	User          string // factory login; the password derives from seed and serial number
+	Receivers     []Receiver
 }
 
 // Receiver is where the card sends notifications: a simulated address, which
@@ -104,9 +107,11 @@ type Network struct {
 
 // Group is one outlet group.
 type Group struct {
-	Name     string
-	OnDelay  vtime.Tick // after the output came on
-	OffDelay vtime.Tick // after the order to switch off; not when power fails
+	Name    string
+	OnDelay vtime.Tick // after the output came on
+	// OffDelay sheds the group this long after a shutdown countdown was started;
+	// vtime.Never (the default): it opens with the output.
+	OffDelay vtime.Tick
 }
 
 // RestartRule says what a host does when its outlet becomes live again.
@@ -183,10 +188,12 @@ type Entry struct {
 	Note    string
 }
 
-// Cond is a type-checked expression over what the bench sees.
+// Cond is a type-checked expression over what the bench sees. Show prints the
+// variables it looks at with their values, for a verdict; it may be nil.
 type Cond struct {
 	Text string
 	Eval func(*snap.Site) bool
+	Show func(*snap.Site) string
 }
 
 // ActionKind says what an entry does.

@@ -1,0 +1,69 @@
+package card
+
+import (
+	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// alarmTable is RFC 1628 upsAlarmTable: one row per present condition, indices
+// that rise from 1 with every start of the agent.
+type alarmTable struct {
+	alarms  snap.Alarms
+	shown   device.Conditions
+	last    int32
+	primed  bool
+	initial device.Conditions // present when the agent started
+}
+
+// rebuild empties the table for a started agent; the conditions of now will
+// come in as older than the agent.
+func (t *alarmTable) rebuild(present device.Conditions) {
+	*t = alarmTable{initial: present}
+}
+
+// update brings the table in line with present and tells each change. fresh
+// says that the agent has just started.
+func (t *alarmTable) update(now vtime.Tick, present device.Conditions, fresh bool, tell func(n snap.Notification, added bool)) {
+	if present == t.shown {
+		return
+	}
+	for k := snap.AlarmKind(1); k < snap.AlarmKinds; k++ {
+		if t.shown.Has(k) && !present.Has(k) {
+			tell(t.remove(k), false)
+		}
+	}
+	for k := snap.AlarmKind(1); k < snap.AlarmKinds; k++ {
+		if present.Has(k) && !t.shown.Has(k) {
+			tell(t.insert(now, k, fresh), true)
+		}
+	}
+	t.shown = present
+}
+
+func (t *alarmTable) insert(now vtime.Tick, k snap.AlarmKind, fresh bool) snap.Notification {
+	t.last = nextID(t.last)
+	t.alarms.Rows[t.alarms.Count] = snap.Alarm{ID: t.last, Kind: k, Since: now, Before: fresh && t.initial.Has(k)}
+	t.alarms.Count++
+	return snap.Notification{Kind: snap.NotifyAlarmAdded, AlarmID: t.last, Alarm: k}
+}
+
+func (t *alarmTable) remove(k snap.AlarmKind) snap.Notification {
+	rows := t.alarms.Rows[:t.alarms.Count]
+	for i, row := range rows {
+		if row.Kind == k {
+			copy(rows[i:], rows[i+1:])
+			t.alarms.Count--
+			rows[t.alarms.Count] = snap.Alarm{}
+			return snap.Notification{Kind: snap.NotifyAlarmRemoved, AlarmID: row.ID, Alarm: k}
+		}
+	}
+	panic("card: alarm " + k.String() + " is shown but has no row")
+}
+
+func nextID(id int32) int32 {
+	if id == 1<<31-1 {
+		return 1
+	}
+	return id + 1
+}

@@ -1,0 +1,211 @@
+package card
+
+import (
+	"encoding/base32"
+	"fmt"
+	"strings"
+
+	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/rng"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Card is one network card. It is not safe for concurrent use.
+type Card struct {
+	cfg  plan.Card
+	note device.Note
+
+	state     snap.CardState
+	startedAt vtime.Tick
+	runningAt vtime.Tick
+	boots     uint32
+	warm      bool // the settings did not change over the running restart
+
+	saved, inForce snap.Settings
+	accounts       []snap.Account
+	authenTraps    bool
+	setSerial      int32
+
+	address addressing
+	table   alarmTable
+	out     outbox
+	journal journal
+	test    snap.TestResult
+}
+
+// New is a card that starts its agent at tick 0. Its factory password derives
+// from seed and serial number; see [Password].
+func New(cfg plan.Card, net plan.Network, seed uint64, note device.Note) *Card {
+	salt := rng.Key(seed, "salt/"+cfg.Identity.SerialNumber)
+	c := &Card{
+		cfg: cfg, note: note,
+		saved: cfg.Settings, inForce: cfg.Settings,
+		accounts:    []snap.Account{snap.NewAccount(cfg.User, Password(seed, cfg.Identity.SerialNumber), salt[:])},
+		authenTraps: true, setSerial: 1,
+		address: newAddressing(net, note),
+		out:     newOutbox(),
+		test:    snap.ResultNone,
+	}
+	return c
+}
+
+// Password is the factory password on the label of the card with that serial
+// number: 12 letters and digits, different for every seed and every card.
+func Password(seed uint64, serial string) string {
+	key := rng.Key(seed, "label/"+serial)
+	text := strings.ToLower(base32.StdEncoding.EncodeToString(key[:]))
+	return text[:4] + "-" + text[4:8] + "-" + text[8:12]
+}
+
+// Running says whether the card's surfaces answer.
+func (c *Card) Running() bool { return c.state == snap.CardRunning }
+
+// Reachable says whether its network surfaces answer.
+func (c *Card) Reachable() bool { return c.Running() && c.address.now.Reachable() }
+
+// Start runs the agent at tick 0, as a card that has long been up.
+func (c *Card) Start() { c.begin(0, 0) }
+
+// Power gives the card its supply or takes it away.
+func (c *Card) Power(now vtime.Tick, on bool) {
+	switch {
+	case on && c.state == snap.CardOff:
+		c.boot(now)
+	case !on && c.state != snap.CardOff:
+		c.note("card", "off: no supply")
+		c.state = snap.CardOff
+		c.runningAt = vtime.Never
+		c.stop()
+	}
+}
+
+// Restart begins a restart; nothing answers until the card has booted.
+func (c *Card) Restart(now vtime.Tick) {
+	if c.state == snap.CardOff {
+		return
+	}
+	c.journal.add(now, "card restarts")
+	c.stop()
+	c.boot(now)
+	c.warm = c.saved == c.inForce
+}
+
+func (c *Card) boot(now vtime.Tick) {
+	c.state = snap.CardBooting
+	c.warm = false
+	c.runningAt = now + c.cfg.BootTakes
+	c.note("card", fmt.Sprintf("booting until %s", c.runningAt))
+}
+
+func (c *Card) stop() {
+	c.address.lose()
+	c.table = alarmTable{}
+	c.out = newOutbox().carrying(c.out.sent)
+}
+
+// begin starts the agent: settings come into force, the alarm table is empty,
+// the conditions that are there already are older than the agent.
+func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
+	c.state = snap.CardRunning
+	c.startedAt = now
+	c.boots++
+	c.inForce = c.saved
+	c.test = snap.ResultNone
+	c.address.begin(now, c.inForce)
+	c.note("card", fmt.Sprintf("running, start %d", c.boots))
+	c.journal.add(now, "card started")
+	kind := snap.NotifyColdStart
+	if c.warm {
+		kind = snap.NotifyWarmStart
+	}
+	c.out.put(snap.Notification{Kind: kind})
+	c.table.rebuild(conditions)
+}
+
+// Deadline is the next instant at which the card itself will act.
+func (c *Card) Deadline() vtime.Tick {
+	if c.state == snap.CardBooting {
+		return c.runningAt
+	}
+	if c.state == snap.CardOff {
+		return vtime.Never
+	}
+	next := c.address.deadline()
+	if c.address.now.Reachable() {
+		next = min(next, c.out.deadline())
+	}
+	return min(next, c.out.repeatAt)
+}
+
+// State is what the card reads of its UPS when it looks.
+type State struct {
+	Conditions device.Conditions
+	Test       snap.TestResult
+}
+
+// Due performs all that has fallen due at now and reports whether the agent has
+// just started. Notifications that may leave go to send.
+func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (started bool) {
+	if c.state == snap.CardBooting && c.runningAt <= now {
+		c.begin(now, ups.Conditions)
+		started = true
+	}
+	if !c.Running() {
+		return started
+	}
+	c.address.due(now)
+	c.watch(now, ups, started)
+	if c.address.now.Reachable() {
+		c.out.flush(now, send)
+	}
+	return started
+}
+
+// watch keeps the alarm table and issues what its changes call for.
+func (c *Card) watch(now vtime.Tick, ups State, started bool) {
+	on := ups.Conditions.Has(snap.AlarmOnBattery)
+	if on && (started || !c.table.alarms.Has(snap.AlarmOnBattery)) {
+		c.out.repeatAt = now
+	}
+	c.table.update(now, ups.Conditions, started, func(n snap.Notification, added bool) {
+		c.journal.addAlarm(now, n.Alarm, added)
+		c.noteAlarm(n, added)
+		c.out.putAlarm(n)
+	})
+	if !on {
+		c.out.repeatAt = vtime.Never
+	}
+	if c.out.repeatAt <= now { // once a minute until no longer on battery (RFC 1628 upsTrapOnBattery)
+		c.out.put(snap.Notification{Kind: snap.NotifyOnBattery})
+		c.out.repeatAt = now + vtime.Minute
+	}
+	if c.test == snap.ResultInProgress && ups.Test != snap.ResultInProgress {
+		c.journal.add(now, "test completed: "+ups.Test.String())
+		c.out.put(snap.Notification{Kind: snap.NotifyTestCompleted})
+	}
+	c.test = ups.Test
+}
+
+func (c *Card) noteAlarm(n snap.Notification, added bool) {
+	word := "cleared"
+	if added {
+		word = "raised"
+	}
+	c.note("alarm", n.Alarm.String()+" "+word)
+}
+
+// View writes the card's part of d.
+func (c *Card) View(d *snap.Device) {
+	d.Card = snap.Card{
+		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
+		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.saved, Address: c.address.now,
+		Accounts: c.accounts, Journal: c.journal.entries,
+		AuthenTraps: c.authenTraps, SetSerialNo: c.setSerial,
+	}
+	d.Alarms = c.table.alarms
+}
+
+// Sent counts the notifications that have left.
+func (c *Card) Sent() snap.Sent { return c.out.sent }

@@ -1,0 +1,119 @@
+package card
+
+import (
+	"fmt"
+
+	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Check says whether the assignment could be made now. handled is false for a
+// variable that is not the card's.
+func (c *Card) Check(a snap.Assignment) (r snap.Result, handled bool) {
+	switch a.Var {
+	case snap.VarSysContact, snap.VarSysName, snap.VarSysLocation:
+		return fits(a.Text, 255), true
+	case snap.VarIdentName, snap.VarAttachedDevices:
+		return fits(a.Text, 63), true
+	case snap.VarAuthenTraps:
+		if a.Int != 1 && a.Int != 2 {
+			return snap.Result{Status: snap.WrongValue, Reason: "1 is enabled, 2 is disabled"}, true
+		}
+	case snap.VarSnmpSetSerialNo:
+		if a.Int != int64(c.setSerial) {
+			return snap.Result{Status: snap.Inconsistent, Reason: fmt.Sprintf("the serial number is at %d", c.setSerial)}, true
+		}
+	default:
+		return snap.Result{}, false
+	}
+	return snap.Result{}, true
+}
+
+// Apply makes an assignment that Check let pass. Names written over a surface
+// are in force at once and kept.
+func (c *Card) Apply(a snap.Assignment) {
+	for _, s := range []*snap.Settings{&c.inForce, &c.saved} {
+		switch a.Var {
+		case snap.VarSysContact:
+			s.Contact = a.Text
+		case snap.VarSysName:
+			s.Name = a.Text
+		case snap.VarSysLocation:
+			s.Location = a.Text
+		case snap.VarIdentName:
+			s.UPSName = a.Text
+		case snap.VarAttachedDevices:
+			s.Attached = a.Text
+		}
+	}
+	switch a.Var {
+	case snap.VarAuthenTraps:
+		c.authenTraps = a.Int == 1
+	case snap.VarSnmpSetSerialNo:
+		c.setSerial = device.NextSpin(c.setSerial)
+	}
+}
+
+// Save replaces what the card's memory holds; it comes into force with the next
+// restart.
+func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings) snap.Result {
+	if why := unusable(s); why != "" {
+		return snap.Result{Status: snap.WrongValue, Reason: why}
+	}
+	c.saved = s
+	c.note("card", "settings saved by "+who(by))
+	c.journal.add(now, "settings saved by "+who(by))
+	return snap.Result{}
+}
+
+func unusable(s snap.Settings) string {
+	for _, text := range []string{s.Name, s.Location, s.Contact} {
+		if r := fits(text, 255); r.Status != snap.Done {
+			return r.Reason
+		}
+	}
+	switch {
+	case s.Mode != snap.AddressDHCP && s.Mode != snap.AddressFixed:
+		return fmt.Sprintf("address mode %q: expected dhcp or fixed", s.Mode)
+	case s.Mode == snap.AddressFixed && !s.Fixed.IsValid():
+		return "a fixed address needs an address and a mask"
+	}
+	return ""
+}
+
+func fits(text string, limit int) snap.Result {
+	if len(text) > limit {
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("%d characters, at most %d", len(text), limit)}
+	}
+	return snap.Result{}
+}
+
+// SignIn records that a login was tried.
+func (c *Card) SignIn(now vtime.Tick, by snap.Actor, ok bool) {
+	word := "refused"
+	if ok {
+		word = "accepted"
+	}
+	c.note("sign-in", word+" "+who(by))
+	c.journal.add(now, "sign-in "+word+": "+who(by))
+}
+
+// AuthFailed records an SNMP request with a wrong community, and issues the
+// notification unless it was switched off (RFC 3418 snmpEnableAuthenTraps).
+func (c *Card) AuthFailed(by snap.Actor) {
+	c.note("snmp", "wrong community")
+	if c.authenTraps && c.Running() {
+		c.out.put(snap.Notification{Kind: snap.NotifyAuthFailure})
+	}
+}
+
+// ServeDHCP has the site's address server come or go.
+func (c *Card) ServeDHCP(on bool) { c.address.serve(on) }
+
+func who(by snap.Actor) string {
+	if by.User == "" {
+		return by.Surface
+	}
+	return by.User + " (" + by.Surface + ")"
+}

@@ -1,0 +1,50 @@
+package device
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/phys/power"
+)
+
+// Conditions is a set of alarm kinds, one bit each.
+type Conditions uint32
+
+// With is c with kind k present or not.
+func (c Conditions) With(k snap.AlarmKind, present bool) Conditions {
+	if present {
+		return c | 1<<k
+	}
+	return c &^ (1 << k)
+}
+
+// Has says whether k is present.
+func (c Conditions) Has(k snap.AlarmKind) bool { return c&(1<<k) != 0 }
+
+// Conditions are the alarms that the unit's own state raises at now.
+func (u *UPS) Conditions(now vtime.Tick) (c Conditions) {
+	p := &u.Physics
+	off := !u.OutputOn()
+	imminently := u.control.ShutdownAt != vtime.Never && u.control.ShutdownAt-now < imminent
+	c = c.With(snap.AlarmBatteryBad, u.batteryBad)
+	c = c.With(snap.AlarmOnBattery, u.OnBattery())
+	c = c.With(snap.AlarmLowBattery, u.low(p))
+	c = c.With(snap.AlarmDepletedBattery, u.depleted(p))
+	c = c.With(snap.AlarmTempBad, p.TempC > hotC)
+	c = c.With(snap.AlarmInputBad, !u.feed.Good)
+	c = c.With(snap.AlarmOutputOverload, u.OutputOn() && u.loadPct() > 100)
+	c = c.With(snap.AlarmOutputOffAsRequested, off && u.asked)
+	c = c.With(snap.AlarmUPSOffAsRequested, !u.systemOn && u.asked)
+	c = c.With(snap.AlarmChargerFailed, u.chargerDead)
+	c = c.With(snap.AlarmUPSOutputOff, off)
+	c = c.With(snap.AlarmUPSSystemOff, !u.systemOn)
+	c = c.With(snap.AlarmDiagnosticTestFailed, u.testFailed)
+	c = c.With(snap.AlarmAwaitingPower, off && !u.usable() && (u.waiting || u.inLoss && u.control.AutoRestart))
+	c = c.With(snap.AlarmShutdownPending, u.control.ShutdownAt != vtime.Never)
+	c = c.With(snap.AlarmShutdownImminent, u.OutputOn() && (imminently || u.OnBattery() && p.RuntimeS < imminent.Seconds()))
+	c = c.With(snap.AlarmTestInProgress, u.testing())
+	return c
+}
+
+func (u *UPS) loadPct() float64 {
+	return power.LoadPct(u.load.Watts, u.load.VA, u.cfg.RatingW, u.cfg.RatingVA)
+}

@@ -1,0 +1,135 @@
+package engine
+
+import (
+	"ridethrough/sim/internal/core/expect"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/site"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Frame is what one step came to. Everything in it is valid until the next call
+// of a method of the engine; see [Engine.Clone] for what may be kept.
+type Frame struct {
+	Tick    vtime.Tick
+	Site    *snap.Site
+	Events  []site.Event
+	Effects []snap.Effect
+}
+
+// Injector reads a timeline entry that the bench sends as text.
+type Injector func(text string) (plan.Entry, error)
+
+// Engine is one run. It is not safe for concurrent use.
+type Engine struct {
+	plan    *plan.Plan
+	site    *site.Site
+	tracker *expect.Tracker
+	inject  Injector
+}
+
+// New is the run of p at tick 0, and its first frame.
+func New(p *plan.Plan, inject Injector) (*Engine, Frame, error) {
+	tracker, err := expect.New(p.Expects, p.Entries)
+	if err != nil {
+		return nil, Frame{}, err
+	}
+	e := &Engine{plan: p, site: site.New(p), tracker: tracker, inject: inject}
+	return e, e.frame(), nil
+}
+
+// Now is the tick that the run has come to.
+func (e *Engine) Now() vtime.Tick { return e.site.Now() }
+
+// Ended says whether the run has come to its end.
+func (e *Engine) Ended() bool { return e.Now() >= e.plan.RunFor }
+
+// Next is the next instant of the run's own grid.
+func (e *Engine) Next() vtime.Tick {
+	now := e.Now()
+	next := min(e.site.Next(), e.tracker.Next(now))
+	if now < e.plan.RunFor {
+		next = min(next, e.plan.RunFor)
+	}
+	return next
+}
+
+// Step moves to the next instant of the grid, to the tick at which something
+// crosses a threshold, or to until, whichever comes first.
+func (e *Engine) Step(until vtime.Tick) Frame {
+	now := e.Now()
+	to := min(e.Next(), until)
+	if to > now {
+		e.cross(to - now)
+		e.site.Commit()
+	}
+	e.site.Settle(e.site.Now())
+	return e.frame()
+}
+
+// Do carries out c at the present instant.
+func (e *Engine) Do(c snap.Command) (snap.Result, Frame) {
+	result := e.do(c)
+	e.site.Settle(e.Now())
+	return result, e.frame()
+}
+
+func (e *Engine) do(c snap.Command) snap.Result {
+	if c.Op != snap.OpInject {
+		return e.site.Do(c)
+	}
+	entry, err := e.inject(c.Text)
+	if err != nil {
+		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
+	}
+	e.site.Inject(entry)
+	return snap.Result{}
+}
+
+func (e *Engine) frame() Frame {
+	view := e.site.View()
+	e.tracker.Observe(view)
+	events, effects := e.site.Take()
+	return Frame{Tick: e.Now(), Site: view, Events: events, Effects: effects}
+}
+
+// signs tells two sites apart that differ by more than values.
+type signs struct {
+	unit  uint64
+	conds expect.Signature
+}
+
+// cross tries the step of dt and leaves it tried; if something changes on the
+// way it leaves the shortest step at which the change shows, to the tick.
+func (e *Engine) cross(dt vtime.Tick) {
+	present := signs{unit: e.site.Present(), conds: e.tracker.Signature(e.site.View())}
+	if e.try(dt) == present {
+		return
+	}
+	same, changed := vtime.Tick(0), dt
+	for changed-same > 1 {
+		mid := same + (changed-same)/2
+		if e.try(mid) == present {
+			same = mid
+		} else {
+			changed = mid
+		}
+	}
+	e.try(changed)
+}
+
+func (e *Engine) try(dt vtime.Tick) signs {
+	view := e.site.Try(dt)
+	return signs{unit: e.site.Signature(), conds: e.tracker.Signature(view)}
+}
+
+// Finish closes the run and judges it.
+func (e *Engine) Finish() []expect.Verdict { return e.tracker.Finish(e.site.View()) }
+
+// Clone is a copy of the site in f that never changes.
+func (f Frame) Clone() *snap.Site {
+	c := *f.Site
+	c.Hosts = append([]snap.Host(nil), c.Hosts...)
+	c.Groups = append([]snap.Group(nil), c.Groups...)
+	return &c
+}

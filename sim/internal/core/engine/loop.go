@@ -1,0 +1,149 @@
+package engine
+
+import (
+	"context"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Pacer ties simulated time to another clock.
+type Pacer interface {
+	// Now is the tick that the run should have come to.
+	Now() vtime.Tick
+	// At is a channel that delivers once the run should have come to t. It is
+	// good until the next call.
+	At(t vtime.Tick) <-chan time.Time
+}
+
+// inboxSize bounds the commands that wait for the engine.
+const inboxSize = 256
+
+type request struct {
+	command snap.Command
+	answer  chan snap.Result
+}
+
+// Loop owns an engine from one goroutine. Its methods other than Run are safe
+// for concurrent use; it is the [snap.Source] of the surfaces.
+type Loop struct {
+	pacer  Pacer
+	each   func(Frame, *snap.Site)
+	record func(Entry)
+
+	inbox     chan request
+	published atomic.Pointer[published]
+	ended     chan struct{}
+	once      sync.Once
+}
+
+type published struct {
+	site *snap.Site
+	next vtime.Tick // the engine may be anywhere between the two
+}
+
+// NewLoop prepares a loop over first, the frame that came with the engine. each
+// sees every frame, in the loop's goroutine, with the copy that was published;
+// record sees every accepted command before it is carried out and may be nil.
+func NewLoop(pacer Pacer, first Frame, each func(Frame, *snap.Site), record func(Entry)) *Loop {
+	l := &Loop{
+		pacer: pacer, each: each, record: record,
+		inbox: make(chan request, inboxSize), ended: make(chan struct{}),
+	}
+	site := first.Clone()
+	l.published.Store(&published{site: site, next: first.Tick})
+	each(first, site)
+	return l
+}
+
+// Run moves e until its plan ends, unless on is true, or until ctx is done. It
+// returns the tick that it came to.
+func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
+	defer l.End()
+	var seq uint64
+	for on || !e.Ended() {
+		next := e.Next()
+		l.promise(next)
+		select {
+		case <-ctx.Done():
+			return e.Now()
+		case r := <-l.inbox:
+			l.catchUp(e)
+			seq++
+			l.carryOut(e, seq, r)
+		case <-l.pacer.At(next):
+			l.show(e.Step(next))
+		}
+	}
+	return e.Now()
+}
+
+// End answers everybody who still asks that the simulation is over. Run ends
+// with it; call it if Run was never called.
+func (l *Loop) End() { l.once.Do(func() { close(l.ended) }) }
+
+// catchUp brings e to the pacer's time, so that a command meets the site as it
+// is when it comes in.
+func (l *Loop) catchUp(e *Engine) {
+	for now := l.pacer.Now(); e.Now() < now; {
+		l.show(e.Step(now))
+	}
+}
+
+func (l *Loop) carryOut(e *Engine, seq uint64, r request) {
+	if l.record != nil {
+		l.record(Entry{Tick: e.Now(), Seq: seq, Command: r.command})
+	}
+	result, frame := e.Do(r.command)
+	l.show(frame)
+	r.answer <- result
+}
+
+func (l *Loop) show(f Frame) {
+	site := f.Clone()
+	l.published.Store(&published{site: site, next: f.Tick})
+	l.each(f, site)
+}
+
+// promise says that the published state will hold until next.
+func (l *Loop) promise(next vtime.Tick) {
+	p := *l.published.Load()
+	p.next = next
+	l.published.Store(&p)
+}
+
+// Site is the latest published state.
+func (l *Loop) Site() *snap.Site { return l.published.Load().site }
+
+// Device implements [snap.Source].
+func (l *Loop) Device() *snap.Device { return &l.published.Load().site.Device }
+
+// Now implements [snap.Source].
+func (l *Loop) Now() vtime.Tick {
+	p := l.published.Load()
+	return max(p.site.Tick, min(l.pacer.Now(), p.next))
+}
+
+// Submit implements [snap.Source].
+func (l *Loop) Submit(c snap.Command) snap.Result {
+	r := request{command: c, answer: make(chan snap.Result, 1)}
+	select {
+	case <-l.ended:
+		return snap.Result{Status: snap.Gone, Reason: "the simulation has ended"}
+	default:
+	}
+	select {
+	case l.inbox <- r:
+	default:
+		return snap.Result{Status: snap.Busy, Reason: "too many commands wait"}
+	}
+	select {
+	case result := <-r.answer:
+		return result
+	case <-l.ended:
+		return snap.Result{Status: snap.Gone, Reason: "the simulation has ended"}
+	}
+}

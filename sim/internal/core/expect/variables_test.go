@@ -1,0 +1,113 @@
+package expect
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// TestVariablesReadTheirField checks every variable against a site in which no
+// two fields have the same value.
+func TestVariablesReadTheirField(t *testing.T) {
+	want := strings.TrimSpace(`
+t_s = 100.000
+source.volts = 161.500
+source.hz = 49.750
+source.good = false
+ups.source = "battery"
+ups.on_battery = true
+ups.on_battery_s = 40.000
+ups.output_on = true
+ups.load_w = 811.250
+ups.load_pct = 30.500
+ups.runtime_min = 4.500
+ups.transfers = 21
+ups.line_bads = 22
+ups.shutdown_in_s = 30.000
+ups.startup_in_s = -1.000
+ups.reboot_in_s = 5.000
+ups.test = "quick-battery"
+ups.test_result = "warning"
+battery.charge_pct = 71.125
+battery.shown_pct = 70.250
+battery.volts = 72.500
+battery.amps = 11.250
+battery.temp_c = 26.500
+battery.status = "low"
+card.state = "running"
+card.boots = 23
+card.address = "192.0.2.10"
+card.address_state = "leased"
+hosts_running = 0
+hosts_stopped = 0
+hosts_cut = 14
+policy.stage = "stopping"
+alarms.count = 2
+alarms.battery_bad = false
+alarms.on_battery = true
+alarms.low_battery = true
+alarms.depleted_battery = false
+alarms.temp_bad = false
+alarms.input_bad = false
+alarms.output_bad = false
+alarms.output_overload = false
+alarms.on_bypass = false
+alarms.bypass_bad = false
+alarms.output_off_as_requested = false
+alarms.ups_off_as_requested = false
+alarms.charger_failed = false
+alarms.ups_output_off = false
+alarms.ups_system_off = false
+alarms.fan_failure = false
+alarms.fuse_failure = false
+alarms.general_fault = false
+alarms.diagnostic_test_failed = false
+alarms.communications_lost = false
+alarms.awaiting_power = false
+alarms.shutdown_pending = false
+alarms.shutdown_imminent = false
+alarms.test_in_progress = false
+hosts.NAME.state = "cut"
+hosts.NAME.ended = "cut"
+hosts.NAME.powered = false
+hosts.NAME.starts = 5
+hosts.NAME.stops = 6
+hosts.NAME.cuts = 7
+hosts.NAME.draw_w = 0.500
+groups.NAME.on = false
+sent.on_battery = 11
+sent.test_completed = 12
+sent.alarm_added = 13
+sent.alarm_removed = 14
+sent.cold_start = 15
+sent.warm_start = 16
+sent.auth_failure = 17`)
+	site := testSite()
+	site.Hosts[0], site.Groups[0] = site.Hosts[1], site.Groups[1] // NAME is the first of each
+	var got []string
+	for _, v := range Variables() {
+		got = append(got, v.Name+" = "+v.show(site))
+	}
+	if diff := cmp.Diff(want, strings.Join(got, "\n")); diff != "" {
+		t.Errorf("-want +got:\n%s", diff)
+	}
+}
+
+// TestWordsAreKnown guards against a word list that was cut short when a
+// snapshot type got another value.
+func TestWordsAreKnown(t *testing.T) {
+	for _, v := range Variables() {
+		for _, w := range v.Words {
+			if w == "unknown" && v.Name != "battery.status" {
+				t.Errorf("%s: %q has a hole", v.Name, v.Words)
+			}
+		}
+		if v.Kind == Word && len(v.Words) < 2 {
+			t.Errorf("%s: words %q", v.Name, v.Words)
+		}
+		if v.Doc == "" {
+			t.Errorf("%s has no description", v.Name)
+		}
+	}
+}

@@ -1,0 +1,71 @@
+package journal
+
+import (
+	"encoding/json"
+	"io"
+	"strings"
+
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Version is the number of the format.
+const Version = 1
+
+// Header begins a journal. Scenario is the file's name for messages, Source its
+// text, Seed the seed in force.
+type Header struct {
+	Version  int    `json:"ridethrough_journal"`
+	Scenario string `json:"scenario"`
+	Source   string `json:"source"`
+	Variant  string `json:"variant,omitempty"`
+	Seed     uint64 `json:"seed"`
+}
+
+type traceLine struct {
+	Trace string `json:"trace"`
+}
+
+type endLine struct {
+	End vtime.Tick `json:"end"`
+}
+
+// Writer writes one journal. Its first error sticks; see [Writer.Err]. It is
+// not safe for concurrent use.
+type Writer struct {
+	enc *json.Encoder
+	err error
+}
+
+// NewWriter begins a journal; h.Version is set.
+func NewWriter(w io.Writer, h Header) *Writer {
+	j := &Writer{enc: json.NewEncoder(w)}
+	j.enc.SetEscapeHTML(false)
+	h.Version = Version
+	j.put(h)
+	return j
+}
+
+// Entry records one accepted command.
+func (j *Writer) Entry(e engine.Entry) { j.put(e) }
+
+// Write records lines of the trace: give the Writer to a trace as its target.
+// p holds whole lines.
+func (j *Writer) Write(p []byte) (int, error) {
+	for line := range strings.Lines(string(p)) {
+		j.put(traceLine{strings.TrimSuffix(line, "\n")})
+	}
+	return len(p), j.err
+}
+
+// End records where the session stopped; nothing may follow.
+func (j *Writer) End(at vtime.Tick) { j.put(endLine{at}) }
+
+// Err is the first error of the underlying writer.
+func (j *Writer) Err() error { return j.err }
+
+func (j *Writer) put(v any) {
+	if j.err == nil {
+		j.err = j.enc.Encode(v)
+	}
+}

@@ -1,0 +1,77 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Line is one line of the condensed timeline. Of several things of one kind
+// that did the same at the same instant it is one line.
+type Line struct {
+	Event
+	kind  string   // "host", "group" or "alarm" if more may join; else ""
+	names []string // of that kind
+	what  string   // what they all did
+}
+
+// listed is how many names a line gives before it only counts them.
+const listed = 6
+
+// Timeline is the condensed timeline: without notifications, which follow from
+// the alarms and are counted at the end.
+func (r *Result) Timeline() []Line {
+	var lines []Line
+	instant := 0 // the first line of the present instant
+	for _, e := range r.Events {
+		if e.Subject == "notify" {
+			continue
+		}
+		l := newLine(e)
+		if instant < len(lines) && lines[instant].Tick != e.Tick {
+			instant = len(lines)
+		}
+		if i := slices.IndexFunc(lines[instant:], l.joins); i >= 0 {
+			lines[instant+i].names = append(lines[instant+i].names, l.names...)
+			continue
+		}
+		lines = append(lines, l)
+	}
+	for i := range lines {
+		lines[i].word()
+	}
+	return lines
+}
+
+func newLine(e Event) Line {
+	l := Line{Event: e}
+	kind, name, named := strings.Cut(e.Subject, " ")
+	switch {
+	case named && (kind == "host" || kind == "group"):
+		l.kind, l.names, l.what = kind, []string{name}, e.Text
+	case e.Subject == "alarm":
+		if name, what, ok := strings.Cut(e.Text, " "); ok {
+			l.kind, l.names, l.what = "alarm", []string{name}, what
+		}
+	}
+	return l
+}
+
+func (l *Line) joins(other Line) bool {
+	return l.kind != "" && l.kind == other.kind && l.what == other.what
+}
+
+// word says what the line tells once all have joined.
+func (l *Line) word() {
+	names := strings.Join(l.names[:min(listed, len(l.names))], ", ")
+	if more := len(l.names) - listed; more > 0 {
+		names += fmt.Sprintf(" and %d more", more)
+	}
+	switch {
+	case l.kind == "":
+	case l.kind == "alarm":
+		l.Text = names + " " + l.what
+	case len(l.names) > 1:
+		l.Subject, l.Text = l.kind+"s", names+": "+l.what
+	}
+}

@@ -1,0 +1,119 @@
+package report
+
+import (
+	"encoding/json"
+	"io"
+	"strconv"
+	"time"
+
+	"ridethrough/sim/internal/core/expect"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// JSONVersion is the number of the format that docs/json.md describes. New
+// fields do not raise it; a field that goes or changes does.
+const JSONVersion = 1
+
+type jsonResult struct {
+	Version       int            `json:"ridethrough_result"`
+	Scenario      string         `json:"scenario"`
+	Title         string         `json:"title"`
+	Variant       string         `json:"variant,omitempty"`
+	Seed          uint64         `json:"seed"`
+	Start         string         `json:"start"`
+	EndedMS       vtime.Tick     `json:"ended_ms"`
+	Interrupted   bool           `json:"interrupted"`
+	Met           bool           `json:"met"`
+	Expectations  []jsonVerdict  `json:"expectations"`
+	Hosts         []jsonHost     `json:"hosts"`
+	Notifications map[string]int `json:"notifications"`
+	Events        []jsonEvent    `json:"events"`
+	EventsUnkept  int            `json:"events_unkept,omitempty"`
+}
+
+type jsonVerdict struct {
+	Name    string     `json:"name"`
+	Claim   string     `json:"claim"`
+	Verdict string     `json:"verdict"`
+	AtMS    vtime.Tick `json:"at_ms"`
+	Because string     `json:"because"`
+}
+
+type jsonHost struct {
+	Name   string `json:"name"`
+	State  string `json:"state"`
+	Ended  string `json:"ended,omitempty"`
+	Starts int    `json:"starts"`
+	Stops  int    `json:"stops"`
+	Cuts   int    `json:"cuts"`
+}
+
+type jsonEvent struct {
+	AtMS      vtime.Tick  `json:"at_ms"`
+	Subject   string      `json:"subject"`
+	Text      string      `json:"text"`
+	FedBy     string      `json:"fed_by"`
+	ChargePct json.Number `json:"charge_pct"`
+}
+
+// JSON writes the result as docs/json.md describes it.
+func (r *Result) JSON(w io.Writer) error { return writeJSON(w, r.json()) }
+
+// JSONList writes several results as one array.
+func JSONList(w io.Writer, results []*Result) error {
+	list := make([]jsonResult, len(results))
+	for i, r := range results {
+		list[i] = r.json()
+	}
+	return writeJSON(w, list)
+}
+
+func writeJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+func (r *Result) json() jsonResult {
+	return jsonResult{
+		Version: JSONVersion, Scenario: r.Scenario, Title: r.Title, Variant: r.Variant, Seed: r.Seed,
+		Start: r.Start.Format(time.RFC3339), EndedMS: r.Ended, Interrupted: r.Interrupted, Met: r.Met(),
+		Expectations:  each(r.Verdicts, verdictJSON),
+		Hosts:         each(r.Hosts, hostJSON),
+		Notifications: sentJSON(r.Sent),
+		Events:        each(r.Events, eventJSON),
+		EventsUnkept:  r.Unkept,
+	}
+}
+
+// each keeps an empty list a list: clients should not meet null.
+func each[T, J any](list []T, f func(*T) J) []J {
+	out := make([]J, len(list))
+	for i := range list {
+		out[i] = f(&list[i])
+	}
+	return out
+}
+
+func verdictJSON(v *expect.Verdict) jsonVerdict {
+	return jsonVerdict{v.Name, v.Form, v.State.String(), v.At, v.Because}
+}
+
+func hostJSON(h *snap.Host) jsonHost {
+	return jsonHost{h.Name, h.State.String(), h.Ended, h.Starts, h.Stops, h.Cuts}
+}
+
+func eventJSON(e *Event) jsonEvent {
+	charge := strconv.FormatFloat(e.ChargePct, 'f', 2, 64)
+	return jsonEvent{e.Tick, e.Subject, e.Text, e.Source.String(), json.Number(charge)}
+}
+
+func sentJSON(sent snap.Sent) map[string]int {
+	m := map[string]int{}
+	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
+		m[k.String()] = sent[k]
+	}
+	return m
+}

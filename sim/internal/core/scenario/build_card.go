@@ -1,0 +1,140 @@
+package scenario
+
+import (
+	"fmt"
+	"net/netip"
+	"regexp"
+	"strings"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+var hardwareForm = regexp.MustCompile(`^[0-9a-f]{2}(:[0-9a-f]{2}){5}$`)
+
+func (b *builder) card() error {
+	t, seed := &b.file.Card, b.plan.Seed
+	serial := or(t.SerialNumber, serialNumber(seed))
+	hardware := or(t.Hardware, hardwareAddress(seed))
+	if !hardwareForm.MatchString(hardware) {
+		return b.src.at(t.at("hardware_address"), fmt.Sprintf("%q is not a hardware address", short(hardware)), `six pairs of lower-case hexadecimal digits, such as "02:00:5e:10:20:30"`)
+	}
+	settings, err := b.settings(t, serial)
+	if err != nil {
+		return err
+	}
+	b.plan.Card = plan.Card{
+		Identity:  snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},
+		Settings:  settings,
+		BootTakes: t.BootTakes, RestartAborts: t.RestartAborts,
+		User: t.User,
+	}
+	return b.receivers(t)
+}
+
+func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {
+	s := snap.Settings{
+		Name: or(t.Name, cardName(serial)), Location: t.Location, Contact: t.Contact,
+		UPSName: t.UPSName, Attached: or(t.Attached, b.attached()),
+		ReadCommunity:  or(t.ReadCommunity, community(b.plan.Seed, serial, "read")),
+		WriteCommunity: or(t.WriteCommunity, community(b.plan.Seed, serial, "write")),
+	}
+	if s.ReadCommunity == s.WriteCommunity && s.ReadCommunity != "" {
+		return s, b.src.at(t.at("write_community"), "read_community and write_community are the same", "two different words")
+	}
+	return s, b.address(t, &s)
+}
+
+// address sets the mode, and in fixed mode the address and gateway.
+func (b *builder) address(t *cardTable, s *snap.Settings) error {
+	if t.Address == "dhcp" {
+		s.Mode = snap.AddressDHCP
+		if t.Gateway != nil {
+			return b.src.at(t.at("gateway"), "a gateway is set although the address comes by DHCP", "a fixed address, or no gateway")
+		}
+		return nil
+	}
+	prefix, err := netip.ParsePrefix(t.Address)
+	if err != nil {
+		return b.src.at(t.at("address"), fmt.Sprintf("address is the text %q", short(t.Address)), `"dhcp", or a fixed address with the length of its mask, such as "192.0.2.10/24"`)
+	}
+	s.Mode, s.Fixed, s.Gateway = snap.AddressFixed, prefix, or(t.Gateway, netip.Addr{})
+	if err := b.hostAddress(t.at("address"), prefix); err != nil {
+		return err
+	}
+	return b.gateway(t.at("gateway"), prefix, s.Gateway)
+}
+
+// hostAddress refuses addresses that no machine can have.
+func (b *builder) hostAddress(offset int, p netip.Prefix) error {
+	a := p.Addr()
+	why := ""
+	switch {
+	case a.IsUnspecified() || a.IsLoopback() || a.IsMulticast() || a.Zone() != "":
+		why = "is not the address of one machine on a network"
+	case a.Is4() && p.Bits() < 31 && a == p.Masked().Addr():
+		why = "is the address of the network itself"
+	case a.Is4() && p.Bits() < 31 && !p.Contains(a.Next()):
+		why = "is the broadcast address of its network"
+	default:
+		return nil
+	}
+	return b.src.at(offset, p.String()+" "+why, `an address such as "192.0.2.10/24"`)
+}
+
+func (b *builder) gateway(offset int, p netip.Prefix, gw netip.Addr) error {
+	if !gw.IsValid() {
+		return nil
+	}
+	if !p.Contains(gw) || gw == p.Addr() {
+		return b.src.at(offset, fmt.Sprintf("the gateway %s is not another address in %s", gw, p.Masked()), "an address in the same network")
+	}
+	return nil
+}
+
+// attached is the names of the hosts, as many as the object holds.
+func (b *builder) attached() string {
+	const most = 63 // upsIdentAttachedDevices, RFC 1628
+	text := ""
+	for _, h := range b.plan.Hosts {
+		next := strings.TrimPrefix(text+", "+h.Name, ", ")
+		if len(next) > most {
+			break
+		}
+		text = next
+	}
+	return text
+}
+
+func (b *builder) receivers(t *cardTable) error {
+	for i := range t.Receivers {
+		r := &t.Receivers[i]
+		to := r.To
+		if to.Port() == 0 || to.Addr().IsUnspecified() || to.Addr().IsMulticast() {
+			return b.src.at(r.at("to"), to.String()+" cannot receive anything", `an address and port, such as "198.51.100.20:162"`)
+		}
+		word := or(r.Community, b.plan.Card.Settings.ReadCommunity)
+		if word == "" {
+			return b.src.at(r.at("community"), "the receiver has no community, because the card's read community is empty", "community in the receiver")
+		}
+		b.plan.Card.Receivers = append(b.plan.Card.Receivers, plan.Receiver{To: to, Version: r.Version, Community: word})
+	}
+	return nil
+}
+
+func (b *builder) network() error {
+	t := &b.file.Network
+	if (t.DHCP == "late") != (t.Late != nil) {
+		return b.src.at(t.at("late"), "dhcp and late do not fit", `late together with dhcp = "late", and only then`)
+	}
+	if err := b.hostAddress(t.at("offer"), t.Offer); err != nil {
+		return err
+	}
+	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer}
+	if n.Gateway = or(t.Gateway, t.Offer.Masked().Addr().Next()); t.Gateway == nil && (n.Gateway == t.Offer.Addr() || !t.Offer.Contains(n.Gateway)) {
+		n.Gateway = netip.Addr{}
+	}
+	b.plan.Network = n
+	return b.gateway(t.at("gateway"), t.Offer, n.Gateway)
+}

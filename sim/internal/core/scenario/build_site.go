@@ -1,0 +1,171 @@
+package scenario
+
+import (
+	"slices"
+	"strings"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+func (b *builder) buildGroups() error {
+	b.groups = map[string]int{}
+	for i := range b.file.Groups {
+		g := &b.file.Groups[i]
+		if err := b.name(g.at("name"), g.Name); err != nil {
+			return err
+		}
+		if err := b.unique(b.groups, g.at("name"), "the groups", g.Name); err != nil {
+			return err
+		}
+		b.plan.Groups = append(b.plan.Groups, plan.Group{Name: g.Name, OnDelay: g.OnDelay, OffDelay: g.OffDelay})
+	}
+	if len(b.plan.Groups) == 0 {
+		b.groups["outlets"] = 0
+		b.plan.Groups = []plan.Group{{Name: "outlets", OffDelay: vtime.Never}}
+	}
+	return nil
+}
+
+func (b *builder) buildHosts() error {
+	b.hosts = map[string]int{}
+	for i := range b.file.Hosts {
+		h := &b.file.Hosts[i]
+		if err := b.name(h.at("name"), h.Name); err != nil {
+			return err
+		}
+		if err := b.unique(b.hosts, h.at("name"), "the hosts", h.Name); err != nil {
+			return err
+		}
+	}
+	for i := range b.file.Hosts {
+		if err := b.host(&b.file.Hosts[i]); err != nil {
+			return err
+		}
+	}
+	return b.noCircle()
+}
+
+func (b *builder) host(t *hostTable) error {
+	group, err := b.groupOf(t)
+	if err != nil {
+		return err
+	}
+	var needs []int
+	for i, name := range t.Needs {
+		need, ok := b.hosts[name]
+		if !ok {
+			return b.missing(t.node.kids["needs"].items[i].off, "host", name, b.hostNames())
+		}
+		needs = append(needs, need)
+	}
+	b.plan.Hosts = append(b.plan.Hosts, plan.Host{
+		Name: t.Name, Group: group,
+		DrawW: t.DrawW, IdleW: t.IdleW, PowerFactor: t.PowerFactor,
+		HoldUp: t.HoldUp, Stop: t.StopTakes, Boot: t.BootTakes,
+		Needs:   needs,
+		Restart: map[string]plan.RestartRule{"on": plan.RestartOn, "last": plan.RestartLast, "off": plan.RestartOff}[t.Restart],
+		Process: slices.Clone(t.Process), Hangs: t.Hangs,
+	})
+	return nil
+}
+
+func (b *builder) groupOf(t *hostTable) (int, error) {
+	if t.Group == nil && len(b.plan.Groups) > 1 {
+		return 0, b.src.at(t.node.key, "host "+t.Name+" lacks group, and there is more than one", "the name of a group")
+	}
+	if t.Group == nil {
+		return 0, nil
+	}
+	g, ok := b.groups[*t.Group]
+	if !ok {
+		return 0, b.missing(t.at("group"), "group", *t.Group, b.groupNames())
+	}
+	return g, nil
+}
+
+func (b *builder) hostNames() []string {
+	var names []string
+	for _, h := range b.file.Hosts {
+		names = append(names, h.Name)
+	}
+	return names
+}
+
+func (b *builder) groupNames() []string {
+	var names []string
+	for _, g := range b.plan.Groups {
+		names = append(names, g.Name)
+	}
+	return names
+}
+
+// noCircle refuses hosts that need each other in a circle: they could not be
+// stopped in any order. It takes away, again and again, hosts that need none of
+// those left.
+func (b *builder) noCircle() error {
+	left := map[int]bool{}
+	for i := range b.plan.Hosts {
+		left[i] = true
+	}
+	for again := true; again; {
+		again = false
+		for i := range b.plan.Hosts {
+			if left[i] && !needsAny(&b.plan.Hosts[i], left) {
+				delete(left, i)
+				again = true
+			}
+		}
+	}
+	for i := range b.plan.Hosts {
+		if left[i] {
+			return b.src.at(b.file.Hosts[i].at("needs"), "hosts need each other in a circle: "+b.circle(i, left), "needs without a circle")
+		}
+	}
+	return nil
+}
+
+func needsAny(h *plan.Host, left map[int]bool) bool {
+	return slices.ContainsFunc(h.Needs, func(n int) bool { return left[n] })
+}
+
+// circle follows what is left from start until a host comes again.
+func (b *builder) circle(start int, left map[int]bool) string {
+	var seen []int
+	i := start
+	for !slices.Contains(seen, i) {
+		seen = append(seen, i)
+		needs := b.plan.Hosts[i].Needs
+		i = needs[slices.IndexFunc(needs, func(n int) bool { return left[n] })]
+	}
+	names := []string{b.plan.Hosts[i].Name}
+	for _, k := range seen[slices.Index(seen, i)+1:] {
+		names = append(names, b.plan.Hosts[k].Name)
+	}
+	return strings.Join(append(names, b.plan.Hosts[i].Name), " -> ")
+}
+
+func (b *builder) policy() error {
+	t := b.file.Policy
+	if t == nil {
+		return nil
+	}
+	if t.OnBatteryFor == nil && t.RuntimeBelow == nil && t.ChargeBelowPct == nil && !t.OnLowBattery {
+		return b.src.at(t.node.key, "[policy] has no trigger", "on_battery_for, runtime_below, charge_below_pct or on_low_battery = true")
+	}
+	b.plan.Policy = &plan.Policy{
+		Poll: t.PollEvery, Confirm: int(t.Confirm),
+		OnBatteryFor: or(t.OnBatteryFor, 0), RuntimeBelow: or(t.RuntimeBelow, 0),
+		ChargeBelow: or(t.ChargeBelowPct, 0), OnLowBattery: t.OnLowBattery,
+		EvenOnMains:      t.Believe.Mains == "ignore",
+		CardTimer:        t.Believe.Timer == "card",
+		MinutesAsSeconds: t.Believe.RuntimeUnit == "seconds",
+		IgnoreSilence:    t.Believe.Silence == "mains",
+		IgnoreTest:       t.Believe.Tests == "ignore",
+		HostDeadline:     t.HostDeadline, InOrder: t.Order == "by-needs",
+		OffDelay: t.OffDelay, OffWhen: t.OffWhen, StartDelay: t.StartDelay,
+		OnReturn: map[string]plan.ReturnRule{"finish": plan.ReturnFinish, "cancel": plan.ReturnCancel, "ignore": plan.ReturnIgnore}[t.OnReturn],
+		MinOff:   t.MinOff, MinCharge: t.MinChargePct,
+	}
+	return nil
+}

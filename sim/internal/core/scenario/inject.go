@@ -1,0 +1,39 @@
+package scenario
+
+import (
+	"reflect"
+
+	"ridethrough/sim/internal/core/plan"
+)
+
+// injected is the name of the bench's text in messages.
+const injected = "entry"
+
+// Injector reads single timeline entries for a running plan: the keys of [[at]]
+// without time and when, for the bench, which means now.
+func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
+	hosts := map[string]int{}
+	for i, h := range p.Hosts {
+		hosts[h.Name] = i
+	}
+	return func(text string) (plan.Entry, error) {
+		src := newSource(injected, []byte(text))
+		if err := checkBytes(src); err != nil {
+			return plan.Entry{}, err
+		}
+		root, err := parse(src)
+		if err != nil {
+			return plan.Entry{}, err
+		}
+		var e entryTable
+		if err := (&binder{src}).table(root, reflect.ValueOf(&e).Elem(), "the entry"); err != nil {
+			return plan.Entry{}, err
+		}
+		if e.Time != nil || e.When != nil {
+			return plan.Entry{}, src.at(e.at("time"), "the entry has a time or a condition", "neither: it happens at once")
+		}
+		b := &builder{src: src, plan: p, hosts: hosts}
+		actions, err := b.actions(&e)
+		return plan.Entry{Line: 1, Actions: actions, Note: e.Note}, err
+	}
+}

@@ -1,0 +1,56 @@
+package scenario
+
+import "ridethrough/sim/internal/core/vtime"
+
+type groupTable struct {
+	table
+	Name     string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores."`
+	OnDelay  vtime.Tick `key:"on_delay" def:"0s" min:"0s" max:"1h" doc:"From the output coming on to the outlets coming on."`
+	OffDelay vtime.Tick `key:"off_delay" def:"none" word:"none" min:"0s" max:"24h" doc:"Switches the group off this long after a shutdown countdown was started; none: together with the output."`
+}
+
+type hostTable struct {
+	table
+	Name        string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
+	Group       *string    `key:"group" auto:"the only group" doc:"Outlet group that feeds it."`
+	DrawW       float64    `key:"draw_w" need:"yes" min:"0" max:"100000" doc:"What it draws while it runs, starts or stops."`
+	IdleW       float64    `key:"idle_w" def:"5" min:"0" max:"100000" doc:"What it draws while stopped with a live outlet."`
+	PowerFactor float64    `key:"power_factor" def:"0.95" min:"0.3" max:"1" doc:"Its power factor."`
+	HoldUp      vtime.Tick `key:"hold_up" def:"20ms" min:"0ms" max:"10s" doc:"Longest gap of the supply that it rides through."`
+	StopTakes   vtime.Tick `key:"stop_takes" def:"2m" min:"0s" max:"24h" doc:"From the order to stop to stopped."`
+	BootTakes   vtime.Tick `key:"boot_takes" def:"3m" min:"0s" max:"24h" doc:"From power to running."`
+	Needs       []string   `key:"needs" max:"500" doc:"Hosts that it needs while it runs and stops: they stop after it."`
+	Restart     string     `key:"restart" def:"on" one:"on|last|off" doc:"When its outlet comes back: on starts it, last starts it unless it had been stopped, off leaves it off."`
+	Process     []string   `key:"process" max:"64" doc:"Program and arguments of a real process that plays this host. Without it the host is modelled."`
+	Hangs       bool       `key:"hangs" def:"false" doc:"It never finishes stopping."`
+}
+
+type policyTable struct {
+	table
+	PollEvery vtime.Tick `key:"poll_every" def:"10s" min:"100ms" max:"1h" doc:"Time between two polls of the card."`
+	Confirm   int64      `key:"confirm" def:"1" min:"1" max:"100" doc:"Polls in a row that must agree before it acts."`
+
+	OnBatteryFor   *vtime.Tick `key:"on_battery_for" auto:"not used" min:"1s" max:"24h" doc:"Trigger: this long on battery."`
+	RuntimeBelow   *vtime.Tick `key:"runtime_below" auto:"not used" min:"1s" max:"24h" doc:"Trigger: estimated runtime below this."`
+	ChargeBelowPct *float64    `key:"charge_below_pct" auto:"not used" min:"0.1" max:"100" doc:"Trigger: charge below this."`
+	OnLowBattery   bool        `key:"on_low_battery" def:"false" doc:"Trigger: the card says that the battery is low or depleted."`
+	Believe        believe     `key:"believe" doc:"How it reads the card. The second word of each is wrong, on purpose."`
+
+	HostDeadline vtime.Tick `key:"host_deadline" def:"5m" min:"1s" max:"24h" doc:"How long it waits for one host to stop before it goes on without it."`
+	Order        string     `key:"order" def:"by-needs" one:"by-needs|all-at-once" doc:"Whether a host is stopped before those that it needs, or all together."`
+	OffDelay     vtime.Tick `key:"off_delay" def:"60s" min:"0s" max:"24h" doc:"Shutdown countdown that it orders from the UPS."`
+	OffWhen      string     `key:"off_when" def:"stopped" one:"stopped|at-once" doc:"Order it when all hosts have stopped or passed their deadline, or together with the orders to stop."`
+	StartDelay   vtime.Tick `key:"start_delay" def:"none" word:"none" min:"0s" max:"24h" doc:"Startup countdown that it arms with the order to switch off."`
+	OnReturn     string     `key:"on_return" def:"finish" one:"finish|cancel|ignore" doc:"When the mains return after it began: finish cancels before the first host was told to stop and else finishes the cycle, cancel always cancels, ignore always goes on."`
+	MinOff       vtime.Tick `key:"min_off" def:"10s" min:"0s" max:"24h" doc:"Gate before restart: the output is off at least this long."`
+	MinChargePct float64    `key:"min_charge_pct" def:"0" min:"0" max:"100" doc:"Gate before restart: at least this charge."`
+}
+
+type believe struct {
+	table
+	Timer       string `key:"timer" def:"own" one:"own|card" doc:"Time on battery by its own clock, or by the card's counter, which a restart of the card resets."`
+	RuntimeUnit string `key:"runtime_unit" def:"minutes" one:"minutes|seconds" doc:"Unit of the estimated runtime."`
+	Silence     string `key:"silence" def:"worst" one:"worst|mains" doc:"No answer while on battery: assume the worst and keep counting, or take it for mains."`
+	Tests       string `key:"tests" def:"ignore" one:"ignore|count" doc:"Battery operation during a self test: ignored, or counted as an outage."`
+	Mains       string `key:"mains" def:"respect" one:"respect|ignore" doc:"While the output is on mains: no runtime, charge or low battery is a reason to act, or it is."`
+}

@@ -1,0 +1,72 @@
+package scenario
+
+import "ridethrough/sim/internal/core/vtime"
+
+// condition is the text of an expression with its place.
+type condition struct {
+	node *node
+	text string
+}
+
+type entryTable struct {
+	table
+	Time *vtime.Tick `key:"time" auto:"none" min:"0s" max:"8760h" doc:"When it happens, from the start. Either this or when."`
+	When *condition  `key:"when" auto:"none" doc:"Condition at which it happens, once."`
+	Name *string     `key:"name" auto:"none" min:"1" max:"80" doc:"Name by which a variant can reach the entry."`
+	Note string      `key:"note" def:"" max:"200" doc:"Shown in the timeline."`
+
+	Source    *changeTable `key:"source" auto:"none" bare:"lost|normal" doc:"Changes the supply: \"lost\", \"normal\" or a table."`
+	Card      *string      `key:"card" auto:"none" one:"restart" doc:"The card restarts."`
+	Test      *string      `key:"test" auto:"none" one:"general-systems|quick-battery|deep-calibration|abort" doc:"A test is started, or aborted, at the unit's panel."`
+	Host      *string      `key:"host" auto:"none" doc:"Name of a host that changes; what changes stands in the four keys below."`
+	DrawW     *float64     `key:"draw_w" auto:"as before" min:"0" max:"100000" doc:"With host: what it draws from now on."`
+	StopTakes *vtime.Tick  `key:"stop_takes" auto:"as before" min:"0s" max:"24h" doc:"With host: how long it takes to stop from now on."`
+	Hangs     *bool        `key:"hangs" auto:"as before" doc:"With host: whether it hangs when told to stop from now on."`
+	Order     *string      `key:"order" auto:"none" one:"stop" doc:"With host: tells it to stop."`
+	Alarm     *alarmTable  `key:"alarm" auto:"none" doc:"Raises or clears one of the well-known alarms of RFC 1628."`
+	Charger   *string      `key:"charger" auto:"none" one:"failed|working" doc:"The charger fails or is mended."`
+	DHCP      *string      `key:"dhcp" auto:"none" one:"present|absent" doc:"The address server comes or goes."`
+	Output    *string      `key:"output" auto:"none" one:"on|off" doc:"The output is switched at the unit's panel."`
+	ChargePct *float64     `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
+}
+
+type changeTable struct {
+	table
+	Word     string
+	SagPct   *float64    `key:"sag_pct" auto:"none" min:"0" max:"100" doc:"Voltage that remains, in percent of nominal (IEEE 1159: a sag to 70 % leaves 70)."`
+	SwellPct *float64    `key:"swell_pct" auto:"none" min:"100" max:"200" doc:"Voltage that it rises to, in percent of nominal."`
+	Volts    *float64    `key:"volts" auto:"nominal" min:"0" max:"600" doc:"Voltage in volts, instead."`
+	Hz       *float64    `key:"hz" auto:"nominal" min:"0" max:"100" doc:"Frequency."`
+	Lasts    *vtime.Tick `key:"lasts" auto:"until changed" min:"1ms" max:"8760h" doc:"Then the supply is normal again."`
+}
+
+type alarmTable struct {
+	table
+	Raise *string `key:"raise" auto:"none" doc:"Alarm that appears, such as \"fan_failure\"."`
+	Clear *string `key:"clear" auto:"none" doc:"Alarm that goes."`
+}
+
+type expectTable struct {
+	table
+	Name   string      `key:"name" need:"yes" min:"1" max:"80" doc:"Its name, unique in the file."`
+	That   condition   `key:"that" need:"yes" doc:"Condition that is claimed."`
+	Always *bool       `key:"always" auto:"none" doc:"true: it holds at every moment of the window."`
+	Never  *bool       `key:"never" auto:"none" doc:"true: it holds at no moment of the window."`
+	Once   *bool       `key:"once" auto:"none" doc:"true: it becomes true exactly once in the window. Being true already does not count."`
+	At     *vtime.Tick `key:"at" auto:"none" word:"end" min:"0s" max:"8760h" doc:"It holds at this time, or at the end of the run."`
+	By     *vtime.Tick `key:"by" auto:"none" min:"0s" max:"8760h" doc:"It holds at some moment up to this time."`
+	Within *vtime.Tick `key:"within" auto:"none" min:"1ms" max:"8760h" doc:"It holds at some moment up to this long after after first held."`
+	After  *condition  `key:"after" auto:"the start" doc:"The window of always, never, once and within opens when this first holds."`
+	Until  *condition  `key:"until" auto:"the end" doc:"The window of always, never and once closes just before this holds."`
+}
+
+type variantTable struct {
+	table
+	Name   string   `key:"name" need:"yes" min:"1" max:"80" doc:"Its name, unique in the file."`
+	Why    string   `key:"why" need:"yes" min:"1" max:"400" doc:"What it shows."`
+	Misses []string `key:"misses" max:"200" doc:"Expectations that are missed in it."`
+	Set    *setting `key:"set" need:"yes" doc:"What is different: paths in quotes and their values."`
+}
+
+// setting is the free-form table of a variant.
+type setting struct{ node *node }

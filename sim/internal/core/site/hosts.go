@@ -1,0 +1,222 @@
+package site
+
+import (
+	"fmt"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// host is one protected machine.
+type host struct {
+	cfg     *plan.Host
+	drawW   float64
+	stop    vtime.Tick
+	hangs   bool
+	state   snap.HostState
+	powered bool
+	told    bool       // to stop; a booting host obeys once it runs
+	until   vtime.Tick // end of stopping or booting; Never when none is due
+	since   vtime.Tick
+	ended   string
+	starts  int
+	stops   int
+	cuts    int
+}
+
+func newHost(cfg *plan.Host) host {
+	return host{
+		cfg: cfg, drawW: cfg.DrawW, stop: cfg.Stop, hangs: cfg.Hangs,
+		state: snap.HostRunning, powered: true, until: vtime.Never,
+	}
+}
+
+func (h *host) isProcess() bool { return len(h.cfg.Process) > 0 }
+
+// at work or on its way there or away: what a loss of power would cut.
+func (h *host) alive() bool {
+	return h.state == snap.HostRunning || h.state == snap.HostStopping || h.state == snap.HostBooting
+}
+
+func (h *host) draw() float64 {
+	switch {
+	case !h.powered:
+		return 0
+	case h.alive():
+		return h.drawW
+	}
+	return h.cfg.IdleW
+}
+
+func (h *host) view() snap.Host {
+	return snap.Host{
+		Name: h.cfg.Name, State: h.state, Powered: h.powered, Ended: h.ended,
+		Starts: h.starts, Stops: h.stops, Cuts: h.cuts, DrawW: h.draw(), Since: h.since,
+	}
+}
+
+func (s *Site) enter(i int, state snap.HostState, until vtime.Tick) {
+	h := &s.hosts[i]
+	h.state, h.since, h.until = state, s.now, until
+	s.note("host "+h.cfg.Name, state.String())
+}
+
+// powerHosts makes the outlets of a group live or dead.
+func (s *Site) powerHosts(now vtime.Tick, group int, on bool) {
+	for i := range s.hosts {
+		if s.hosts[i].cfg.Group != group || s.hosts[i].powered == on {
+			continue
+		}
+		s.hosts[i].powered = on
+		if on {
+			s.powerUp(now, i)
+		} else {
+			s.powerDown(i)
+		}
+	}
+}
+
+func (s *Site) powerDown(i int) {
+	h := &s.hosts[i]
+	switch {
+	case h.alive():
+		s.cut(i)
+	case h.state == snap.HostStopped:
+		s.enter(i, snap.HostOff, vtime.Never)
+	}
+}
+
+func (s *Site) cut(i int) {
+	h := &s.hosts[i]
+	if h.isProcess() && h.state != snap.HostBooting {
+		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectKill, Host: h.cfg.Name})
+	}
+	h.ended = "cut"
+	h.cuts++
+	s.enter(i, snap.HostCut, vtime.Never)
+}
+
+// powerUp follows the host's own rule for the return of power.
+func (s *Site) powerUp(now vtime.Tick, i int) {
+	h := &s.hosts[i]
+	boots := h.cfg.Restart == plan.RestartOn ||
+		h.cfg.Restart == plan.RestartLast && h.state == snap.HostCut
+	if !boots {
+		if h.state != snap.HostOff {
+			s.enter(i, snap.HostOff, vtime.Never)
+		}
+		return
+	}
+	h.told = false
+	s.enter(i, snap.HostBooting, now+h.cfg.Boot)
+}
+
+// gapHosts puts a dead time of the output to every host with a live outlet:
+// whoever cannot hold up loses its run and starts again.
+func (s *Site) gapHosts(now vtime.Tick, gap vtime.Tick) {
+	for i := range s.hosts {
+		h := &s.hosts[i]
+		if !h.powered || gap <= h.cfg.HoldUp || !h.alive() {
+			continue
+		}
+		s.note("host "+h.cfg.Name, fmt.Sprintf("a gap of %d ms is more than it holds up", gap))
+		s.cut(i)
+		s.powerUp(now, i)
+	}
+}
+
+// tell orders a host to stop. A real process is never told: it has to find out.
+func (s *Site) tell(now vtime.Tick, i int) {
+	h := &s.hosts[i]
+	if h.isProcess() || h.told {
+		return
+	}
+	h.told = true
+	s.beginStop(now, i)
+}
+
+func (s *Site) beginStop(now vtime.Tick, i int) {
+	h := &s.hosts[i]
+	if h.state != snap.HostRunning {
+		return
+	}
+	until := now + h.stop
+	if h.hangs {
+		until = vtime.Never
+	}
+	s.enter(i, snap.HostStopping, until)
+}
+
+// ageHosts ends stops and boots that have taken their time.
+func (s *Site) ageHosts(now vtime.Tick) {
+	for i := range s.hosts {
+		h := &s.hosts[i]
+		if h.until > now {
+			continue
+		}
+		if !s.needsMet(h) { // looked at again when something happens
+			h.until = vtime.Never
+			s.note("host "+h.cfg.Name, h.state.String()+" waits for what it needs")
+			continue
+		}
+		s.finish(now, i)
+	}
+	s.wakeWaiting(now)
+}
+
+// wakeWaiting lets hosts go on whose needs have come back.
+func (s *Site) wakeWaiting(now vtime.Tick) {
+	for i := range s.hosts {
+		h := &s.hosts[i]
+		waits := h.until == vtime.Never && (h.state == snap.HostBooting || h.state == snap.HostStopping && !h.hangs)
+		if waits && s.needsMet(h) {
+			s.finish(now, i)
+		}
+	}
+}
+
+func (s *Site) finish(now vtime.Tick, i int) {
+	h := &s.hosts[i]
+	if h.state == snap.HostStopping {
+		h.ended = "clean"
+		h.stops++
+		s.enter(i, snap.HostStopped, vtime.Never)
+		return
+	}
+	h.starts++
+	s.enter(i, snap.HostRunning, vtime.Never)
+	s.startProcess(i)
+	if h.told {
+		s.beginStop(now, i)
+	}
+}
+
+// needsMet says whether everything that h needs is at work: a host can neither
+// come up nor stop cleanly without it.
+func (s *Site) needsMet(h *host) bool {
+	for _, n := range h.cfg.Needs {
+		if st := s.hosts[n].state; st != snap.HostRunning && !(st == snap.HostStopping && h.state == snap.HostStopping) {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *Site) startProcess(i int) {
+	if s.hosts[i].isProcess() {
+		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectSpawn, Host: s.hosts[i].cfg.Name})
+	}
+}
+
+// processEnded is told when a real process has ended by itself.
+func (s *Site) processEnded(i int, code int) {
+	h := &s.hosts[i]
+	if h.state != snap.HostRunning {
+		return
+	}
+	h.ended = "clean"
+	h.stops++
+	s.note("host "+h.cfg.Name, fmt.Sprintf("ended by itself with code %d", code))
+	s.enter(i, snap.HostStopped, vtime.Never)
+}

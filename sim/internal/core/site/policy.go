@@ -1,0 +1,209 @@
+package site
+
+import (
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// policy is the modelled shutdown manager: software somewhere on the network
+// that knows nothing but what the card answers when it is polled.
+type policy struct {
+	cfg   *plan.Policy
+	stage snap.PolicyStage
+	next  vtime.Tick // next poll, or the next deadline of a host; Never without a policy
+	poll  vtime.Tick
+
+	since   vtime.Tick // own clock: when it first saw battery operation; Never
+	agree   int        // polls in a row with a trigger
+	told    []vtime.Tick
+	offSeen vtime.Tick // when it saw the output off; Never
+}
+
+func newPolicy(cfg *plan.Policy, hosts int) policy {
+	p := policy{cfg: cfg, next: vtime.Never, poll: vtime.Never, since: vtime.Never, offSeen: vtime.Never}
+	if cfg != nil {
+		p.next, p.poll = cfg.Poll, cfg.Poll
+		p.told = make([]vtime.Tick, hosts)
+		p.forget()
+	}
+	return p
+}
+
+// forget arms the policy again.
+func (p *policy) forget() {
+	p.stage, p.agree = snap.PolicyWatching, 0
+	for i := range p.told {
+		p.told[i] = vtime.Never
+	}
+}
+
+// reading is one answer to a poll, as software that follows the standard reads
+// it. Without an answer ok is false.
+type reading struct {
+	ok         bool
+	onBattery  bool
+	outputOff  bool
+	inputGood  bool
+	timer      vtime.Tick // seconds on battery
+	runtime    vtime.Tick // minutes remaining
+	chargePct  float64
+	lowBattery bool
+}
+
+func (s *Site) runPolicy(now vtime.Tick) {
+	p := &s.policy
+	if p.cfg == nil {
+		return
+	}
+	if p.poll <= now {
+		p.poll = now + p.cfg.Poll
+		s.decide(now, s.read(now))
+	}
+	if p.stage == snap.PolicyStopping {
+		s.stopHosts(now)
+	}
+	p.next = min(p.poll, s.nextGiveUp(now))
+}
+
+// read polls the card.
+func (s *Site) read(now vtime.Tick) reading {
+	if !s.card.Reachable() {
+		return reading{}
+	}
+	cfg := s.policy.cfg
+	s.fill(&s.ups.Physics, s.flows, now)
+	d := &s.view.Device
+	minutes := max(1, vtime.Tick(d.Battery.RuntimeS)/60)
+	unit := vtime.Minute
+	if cfg.MinutesAsSeconds {
+		unit = vtime.Second
+	}
+	r := reading{
+		ok:        true,
+		onBattery: d.UPS.Source == snap.SourceBattery,
+		outputOff: d.UPS.Source == snap.SourceNone,
+		inputGood: !d.Alarms.Has(snap.AlarmInputBad),
+		runtime:   minutes * unit, chargePct: d.Battery.ChargePct,
+		lowBattery: d.Battery.Status >= snap.BatteryLow,
+	}
+	if cfg.IgnoreTest && d.Test.Result == snap.ResultInProgress {
+		r.onBattery = false
+	}
+	if r.onBattery && d.UPS.OnBatterySince != vtime.Never {
+		r.timer = now - d.UPS.OnBatterySince
+	}
+	return r
+}
+
+// decide acts on one poll.
+func (s *Site) decide(now vtime.Tick, r reading) {
+	p := &s.policy
+	r = p.believe(r)
+	switch {
+	case r.ok && r.outputOff:
+		s.restart(now, r)
+		return
+	case p.stage == snap.PolicyRestarting && r.ok:
+		s.stage(snap.PolicyWatching, "the output is on again")
+		p.offSeen = vtime.Never
+		p.forget()
+	}
+	p.keepTime(now, r)
+	switch p.stage {
+	case snap.PolicyWatching, snap.PolicyConfirming:
+		s.confirm(now, p.triggered(now, r))
+	case snap.PolicyStopping, snap.PolicyOffOrdered:
+		if r.ok && !r.onBattery {
+			s.mainsBack(now)
+		}
+	}
+}
+
+// believe fills in what silence means: after battery operation was seen, no
+// answer is taken for more of it, unless the policy is told to take it for mains.
+func (p *policy) believe(r reading) reading {
+	if !r.ok && p.since != vtime.Never {
+		r.onBattery = !p.cfg.IgnoreSilence
+	}
+	return r
+}
+
+func (p *policy) keepTime(now vtime.Tick, r reading) {
+	switch {
+	case !r.onBattery:
+		p.since = vtime.Never
+	case p.since == vtime.Never:
+		p.since = now
+	}
+}
+
+// triggered says why the site has to be stopped, "" if it has not.
+func (p *policy) triggered(now vtime.Tick, r reading) string {
+	cfg := p.cfg
+	elapsed := now - p.since
+	if cfg.CardTimer {
+		elapsed = r.timer
+	}
+	if r.onBattery && cfg.OnBatteryFor > 0 && elapsed >= cfg.OnBatteryFor {
+		return "long enough on battery"
+	}
+	if !r.ok || !r.onBattery && !cfg.EvenOnMains {
+		return ""
+	}
+	switch {
+	case cfg.RuntimeBelow > 0 && r.runtime < cfg.RuntimeBelow:
+		return "runtime below the limit"
+	case r.chargePct < cfg.ChargeBelow:
+		return "charge below the limit"
+	case cfg.OnLowBattery && r.lowBattery:
+		return "the card says low battery"
+	}
+	return ""
+}
+
+func (s *Site) confirm(now vtime.Tick, why string) {
+	p := &s.policy
+	if why == "" {
+		if p.stage == snap.PolicyConfirming {
+			s.stage(snap.PolicyWatching, "trigger gone")
+		}
+		p.agree = 0
+		return
+	}
+	p.agree++
+	if p.agree < p.cfg.Confirm {
+		if p.stage != snap.PolicyConfirming {
+			s.stage(snap.PolicyConfirming, why)
+		}
+		return
+	}
+	s.stage(snap.PolicyStopping, why)
+	if p.cfg.OffWhen == "at-once" {
+		s.orderOff(now)
+		p.stage = snap.PolicyStopping
+	}
+}
+
+// mainsBack decides whether to go on although the mains have returned. Past the
+// first order to a host the cycle is finished: a stopped host on a live outlet
+// would stay down.
+func (s *Site) mainsBack(now vtime.Tick) {
+	p := &s.policy
+	begun := false
+	for _, at := range p.told {
+		begun = begun || at != vtime.Never
+	}
+	if p.cfg.OnReturn == plan.ReturnIgnore || p.cfg.OnReturn == plan.ReturnFinish && begun {
+		return
+	}
+	s.order(now, snap.VarShutdownAfter, -1)
+	s.order(now, snap.VarStartupAfter, -1)
+	s.stage(snap.PolicyWatching, "cancelled: the mains are back")
+	p.forget()
+}
+
+func (s *Site) stage(to snap.PolicyStage, why string) {
+	s.policy.stage = to
+	s.note("policy", to.String()+": "+why)
+}

@@ -1,0 +1,110 @@
+package site
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// stopHosts tells the hosts to stop, each when nobody needs it any longer, and
+// orders the output off when all have stopped or used up their time.
+func (s *Site) stopHosts(now vtime.Tick) {
+	p := &s.policy
+	done := true
+	for i := range s.hosts {
+		if s.hosts[i].isProcess() {
+			continue
+		}
+		if p.told[i] == vtime.Never && (!p.cfg.InOrder || s.nobodyNeeds(now, i)) {
+			p.told[i] = now
+			s.tell(now, i)
+		}
+		done = done && s.settledWith(now, i)
+	}
+	if done && s.ups.ShutdownAt() == vtime.Never {
+		s.orderOff(now)
+	} else if done {
+		s.stage(snap.PolicyOffOrdered, "all hosts are done")
+	}
+}
+
+// settledWith says whether the policy is done with a host: it no longer runs,
+// or its time is used up.
+func (s *Site) settledWith(now vtime.Tick, i int) bool {
+	h := &s.hosts[i]
+	if h.isProcess() || !h.alive() {
+		return true
+	}
+	told := s.policy.told[i]
+	return told != vtime.Never && now >= s.giveUpAt(told)
+}
+
+func (s *Site) giveUpAt(told vtime.Tick) vtime.Tick {
+	if s.policy.cfg.HostDeadline <= 0 {
+		return vtime.Never
+	}
+	return told + s.policy.cfg.HostDeadline
+}
+
+func (s *Site) nobodyNeeds(now vtime.Tick, i int) bool {
+	for j := range s.hosts {
+		for _, n := range s.hosts[j].cfg.Needs {
+			if n == i && !s.settledWith(now, j) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// nextGiveUp is the next time at which a told host has used up its time.
+func (s *Site) nextGiveUp(now vtime.Tick) vtime.Tick {
+	next := vtime.Never
+	if s.policy.stage != snap.PolicyStopping {
+		return next
+	}
+	for i, told := range s.policy.told {
+		if told == vtime.Never || !s.hosts[i].alive() {
+			continue
+		}
+		if at := s.giveUpAt(told); at > now {
+			next = min(next, at)
+		}
+	}
+	return next
+}
+
+// orderOff has the UPS count down to off, and arms its startup if so planned.
+// Without an answer from the card it is tried again with the next poll.
+func (s *Site) orderOff(now vtime.Tick) {
+	cfg := s.policy.cfg
+	if !s.order(now, snap.VarShutdownAfter, int64(cfg.OffDelay/vtime.Second)) {
+		return
+	}
+	if cfg.StartDelay != vtime.Never {
+		s.order(now, snap.VarStartupAfter, int64(cfg.StartDelay/vtime.Second))
+	}
+	s.stage(snap.PolicyOffOrdered, "the output was ordered off")
+}
+
+// order writes one countdown through the card, as a client would.
+func (s *Site) order(now vtime.Tick, v snap.Var, seconds int64) bool {
+	if !s.card.Reachable() || !s.ups.SystemOn() {
+		return false
+	}
+	s.ups.Apply(now, snap.Assignment{Var: v, Int: seconds})
+	return true
+}
+
+// restart waits, with the output off, until the gates are passed.
+func (s *Site) restart(now vtime.Tick, r reading) {
+	p := &s.policy
+	if p.stage != snap.PolicyRestarting {
+		s.stage(snap.PolicyRestarting, "the output is off")
+		p.offSeen = now
+		p.since = vtime.Never
+	}
+	if p.cfg.StartDelay != vtime.Never || !r.inputGood || r.chargePct < p.cfg.MinCharge || now-p.offSeen < p.cfg.MinOff {
+		return
+	}
+	s.order(now, snap.VarStartupAfter, 0)
+}

@@ -1,0 +1,231 @@
+package site
+
+import (
+	"ridethrough/sim/internal/core/card"
+	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Event is one thing that happened, for the trace and for observers.
+type Event struct {
+	Tick          vtime.Tick
+	Subject, Text string
+}
+
+// Site is one simulated site. It is not safe for concurrent use.
+type Site struct {
+	plan *plan.Plan
+	now  vtime.Tick
+
+	ups    *device.UPS
+	card   *card.Card
+	supply supply
+	groups []group
+	hosts  []host
+	policy policy
+	line   timeline
+	forced device.Conditions // raised by the bench
+
+	flows    device.Flows
+	storedAt float64 // energy in the battery at tick 0
+	tried    struct {
+		physics device.Physics
+		flows   device.Flows
+		dt      vtime.Tick
+	}
+
+	view      snap.Site
+	events    []Event
+	effects   []snap.Effect
+	dirty     bool // something happened in this pass
+	stale     bool // something happened since the view was filled
+	disturbed vtime.Tick // when something last happened
+}
+
+// New is the site of p at tick 0, settled. The hosts run, the input is good.
+func New(p *plan.Plan) *Site {
+	s := &Site{plan: p, disturbed: -vtime.Hour}
+	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
+	s.card = card.New(p.Card, p.Network, p.Seed, s.note)
+	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
+	s.supply = newSupply(p.Source)
+	s.line = timeline{entries: p.Entries, fired: make([]bool, len(p.Entries))}
+	for i := range p.Groups {
+		s.groups = append(s.groups, newGroup(&p.Groups[i]))
+	}
+	for i := range p.Hosts {
+		s.hosts = append(s.hosts, newHost(&p.Hosts[i]))
+	}
+	s.policy = newPolicy(p.Policy, len(p.Hosts))
+	s.view.Hosts = make([]snap.Host, len(s.hosts))
+	s.view.Groups = make([]snap.Group, len(s.groups))
+	for i := range s.hosts {
+		s.startProcess(i)
+	}
+	s.ups.SetLoad(s.load())
+	s.ups.Due(0)
+	s.card.Start()
+	s.Settle(0)
+	return s
+}
+
+// note records an event at the present tick.
+func (s *Site) note(subject, text string) {
+	s.events = append(s.events, Event{Tick: s.now, Subject: subject, Text: text})
+	s.touch()
+	s.disturbed = s.now
+}
+
+// touch says that something changed, so that the instant has to be gone through
+// once more.
+func (s *Site) touch() { s.dirty, s.stale = true, true }
+
+// Now is the tick of the last settled instant.
+func (s *Site) Now() vtime.Tick { return s.now }
+
+// View is the site at the last settled instant, or at the last step tried. It
+// is valid until the next call of any method.
+func (s *Site) View() *snap.Site { return &s.view }
+
+// Take hands over the events and effects since the last call. They are valid
+// until the next one.
+func (s *Site) Take() ([]Event, []snap.Effect) {
+	events, effects := s.events, s.effects
+	s.events, s.effects = s.events[:0], s.effects[:0]
+	return events, effects
+}
+
+// Next is the next instant to stop at: the next deadline, or a grid that is
+// fine after a disturbance and coarse at rest. It depends on simulated state
+// only.
+func (s *Site) Next() vtime.Tick {
+	step := s.ups.Grid()
+	if s.now-s.disturbed < 2*vtime.Second {
+		step = min(step, 100*vtime.Millisecond)
+	}
+	return max(s.now+1, min(s.now+step, s.deadline()))
+}
+
+func (s *Site) deadline() vtime.Tick {
+	next := min(s.ups.Deadline(), s.card.Deadline(), s.supply.until, s.policy.next, s.line.next())
+	for i := range s.groups {
+		next = min(next, s.groups[i].onAt, s.groups[i].shedAt)
+	}
+	for i := range s.hosts {
+		next = min(next, s.hosts[i].until)
+	}
+	return next
+}
+
+// Try shows the site dt after the last settled instant, all switches as they
+// are, in View.
+func (s *Site) Try(dt vtime.Tick) *snap.Site {
+	t := &s.tried
+	t.physics, t.flows = s.ups.Advance(s.ups.Physics, dt)
+	t.dt = dt
+	s.fill(&t.physics, t.flows, s.now+dt)
+	return &s.view
+}
+
+// Signature is that of the unit at the last step tried; see
+// [device.UPS.Signature].
+func (s *Site) Signature() uint64 { return s.ups.Signature(&s.tried.physics) }
+
+// Present is the signature at the last settled instant.
+func (s *Site) Present() uint64 { return s.ups.Signature(&s.ups.Physics) }
+
+// Commit takes the last step tried.
+func (s *Site) Commit() {
+	s.ups.Physics, s.flows = s.tried.physics, s.tried.flows
+	s.now += s.tried.dt
+}
+
+// passes bounds how often an instant is gone through until nothing changes.
+const passes = 100
+
+// Settle lets everything happen that has fallen due.
+func (s *Site) Settle(now vtime.Tick) {
+	s.now = now
+	for range passes {
+		s.dirty = false
+		s.pass(now)
+		if !s.dirty {
+			s.fill(&s.ups.Physics, s.flows, now)
+			return
+		}
+	}
+	panic("site: the instant " + now.String() + " never settles")
+}
+
+func (s *Site) pass(now vtime.Tick) {
+	s.playTimeline(now)
+	s.endOverlay(now)
+	s.ups.Due(now)
+	s.switchGroups(now)
+	s.ageHosts(now)
+	s.runCard(now)
+	s.runPolicy(now)
+	load := s.load()
+	if load != s.ups.Load() {
+		s.ups.SetLoad(load)
+		s.touch()
+	}
+}
+
+// load is what the hosts draw through live outlets.
+func (s *Site) load() (l device.Load) {
+	for i := range s.hosts {
+		watts := s.hosts[i].draw()
+		l.Watts += watts
+		l.VA += watts / s.hosts[i].cfg.PowerFactor
+	}
+	return l
+}
+
+func (s *Site) runCard(now vtime.Tick) {
+	s.card.Power(now, s.ups.CardPowered())
+	state := card.State{Conditions: s.ups.Conditions(now) | s.forced, Test: s.ups.TestResult()}
+	if s.card.Due(now, state, s.notify) {
+		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts && now > 0)
+		s.touch()
+	}
+}
+
+func (s *Site) notify(n snap.Notification) {
+	s.effects = append(s.effects, snap.Effect{Kind: snap.EffectNotify, Notification: n})
+	text := n.Kind.String()
+	if n.Alarm != 0 {
+		text += " " + n.Alarm.String()
+	}
+	s.note("notify", text)
+}
+
+// fill writes the view: what changes only at instants if something happened,
+// and always what the physics move.
+func (s *Site) fill(p *device.Physics, f device.Flows, now vtime.Tick) {
+	v := &s.view
+	if s.stale {
+		s.stale = false
+		s.fillStates(v)
+	}
+	v.Tick = now
+	s.ups.Readings(&v.Device, p, f)
+	s.ups.Truth(v, p, f)
+	v.Power.BatteryWh = s.storedAt - s.ups.StoredWh(p)
+}
+
+func (s *Site) fillStates(v *snap.Site) {
+	v.Start = s.plan.Start
+	s.ups.View(&v.Device)
+	s.card.View(&v.Device)
+	v.Sent = s.card.Sent()
+	v.Policy = s.policy.stage
+	for i := range s.hosts {
+		v.Hosts[i] = s.hosts[i].view()
+	}
+	for i := range s.groups {
+		v.Groups[i] = snap.Group{Name: s.groups[i].cfg.Name, On: s.groups[i].on}
+	}
+}

@@ -1,0 +1,174 @@
+package site
+
+import (
+	"fmt"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// timeline plays the scripted entries, each once.
+type timeline struct {
+	entries []plan.Entry
+	fired   []bool
+}
+
+// next is the next time that the script names.
+func (t *timeline) next() vtime.Tick {
+	next := vtime.Never
+	for i := range t.entries {
+		if !t.fired[i] && t.entries[i].When == nil {
+			next = min(next, t.entries[i].At)
+		}
+	}
+	return next
+}
+
+// playTimeline performs the entries that are due. A condition is looked at once
+// every entry before it has happened.
+func (s *Site) playTimeline(now vtime.Tick) {
+	before := true
+	for i := range s.line.entries {
+		if s.line.fired[i] {
+			continue
+		}
+		if !s.entryDue(now, &s.line.entries[i], before) {
+			before = false
+			continue
+		}
+		s.line.fired[i] = true
+		s.play(now, &s.line.entries[i])
+	}
+}
+
+func (s *Site) entryDue(now vtime.Tick, e *plan.Entry, before bool) bool {
+	if e.When == nil {
+		return e.At <= now
+	}
+	if !before {
+		return false
+	}
+	s.fill(&s.ups.Physics, s.flows, now)
+	return e.When.Eval(&s.view)
+}
+
+func (s *Site) play(now vtime.Tick, e *plan.Entry) {
+	if e.Note != "" {
+		s.note("note", e.Note)
+	}
+	for _, a := range e.Actions {
+		s.act(now, a)
+	}
+}
+
+// act does one thing to the site.
+func (s *Site) act(now vtime.Tick, a plan.Action) {
+	switch a.Kind {
+	case plan.ActSource:
+		s.noteSource(a)
+		s.disturb(now, a.Volts, a.Hz, a.Lasts)
+	case plan.ActCardRestart:
+		s.note("card", "restart")
+		s.card.Restart(now)
+	case plan.ActTest:
+		if why := s.ups.StartTest(now, a.Test); why != "" {
+			s.note("test", a.Test.String()+" refused: "+why)
+		}
+	case plan.ActHost:
+		s.changeHost(now, a)
+	case plan.ActAlarm:
+		s.forced = s.forced.With(a.Alarm, a.On)
+		s.note("bench", fmt.Sprintf("alarm %s %s", a.Alarm, onOff(a.On)))
+	case plan.ActCharger:
+		s.ups.SetCharger(a.On)
+		s.note("charger", map[bool]string{true: "working", false: "failed"}[a.On])
+	case plan.ActDHCP:
+		s.card.ServeDHCP(a.On)
+		s.note("bench", "address server "+onOff(a.On))
+	case plan.ActOutput:
+		s.note("bench", "output switched "+onOff(a.On)+" at the unit")
+		s.ups.Panel(now, a.On)
+	case plan.ActCharge:
+		s.setCharge(a.Value)
+	}
+}
+
+// setCharge puts energy in or takes it out from nowhere; the sum of what the
+// battery gave leaves it out.
+func (s *Site) setCharge(percent float64) {
+	before := s.ups.StoredWh(&s.ups.Physics)
+	s.ups.SetCharge(percent)
+	s.storedAt += s.ups.StoredWh(&s.ups.Physics) - before
+	s.note("bench", fmt.Sprintf("charge set to %.1f %%", percent))
+}
+
+func (s *Site) noteSource(a plan.Action) {
+	text := fmt.Sprintf("%.1f V %.2f Hz", a.Volts, a.Hz)
+	if a.Lasts > 0 {
+		text += " for " + a.Lasts.String()
+	}
+	s.note("source", text)
+}
+
+func (s *Site) changeHost(now vtime.Tick, a plan.Action) {
+	h := &s.hosts[a.Host]
+	if a.Draw != nil {
+		h.drawW = *a.Draw
+		s.note("host "+h.cfg.Name, fmt.Sprintf("draws %.1f W", h.drawW))
+	}
+	if a.Stop != nil {
+		h.stop = *a.Stop
+	}
+	if a.Hangs != nil {
+		h.hangs = *a.Hangs
+	}
+	if a.Order == "stop" {
+		s.tell(now, a.Host)
+	}
+}
+
+func onOff(on bool) string {
+	if on {
+		return "on"
+	}
+	return "off"
+}
+
+// Do carries out a command at the present instant; Settle has to follow.
+func (s *Site) Do(c snap.Command) snap.Result {
+	s.touch()
+	switch c.Op {
+	case snap.OpSet:
+		return s.set(c)
+	case snap.OpSave:
+		return s.card.Save(s.now, c.By, *c.Settings)
+	case snap.OpRestart:
+		s.note("card", "restart asked for over "+c.By.Surface)
+		s.card.Restart(s.now)
+	case snap.OpSignIn:
+		s.card.SignIn(s.now, c.By, c.OK)
+	case snap.OpAuthFail:
+		s.card.AuthFailed(c.By)
+	case snap.OpProcEnded:
+		return s.ended(c)
+	case snap.OpProcUp:
+		s.note("host "+c.Host, "process started")
+	default:
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("unknown command %q", c.Op)}
+	}
+	return snap.Result{}
+}
+
+// Inject does what a timeline entry says, now.
+func (s *Site) Inject(e plan.Entry) { s.play(s.now, &e) }
+
+func (s *Site) ended(c snap.Command) snap.Result {
+	for i := range s.hosts {
+		if s.hosts[i].cfg.Name == c.Host {
+			s.processEnded(i, c.Code)
+			return snap.Result{}
+		}
+	}
+	return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no host %q", c.Host)}
+}

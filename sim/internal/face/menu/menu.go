@@ -1,0 +1,187 @@
+package menu
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// MaxTries is the number of failed sign-ins in a row after which the menu closes.
+const MaxTries = 3
+
+// View is the card at one moment, as snap.Source shows it.
+type View struct {
+	Dev *snap.Device
+	Now vtime.Tick
+}
+
+// Output is what a step of the menu wants done, in this order: show Text, submit
+// Command and give its result to [State.Answer], else ask for the next line with
+// Prompt.
+type Output struct {
+	Text    string        // whole lines, each ending in \n; may be empty
+	Command *snap.Command // nil: none
+	Prompt  string
+	Hidden  bool // the next line is a password: do not echo it
+	Close   bool // the dialog is over; Prompt and Command are empty
+	Locked  bool // with Close: it ended because of MaxTries failed sign-ins
+}
+
+// stage says which question is open.
+type stage uint8
+
+const (
+	askUser stage = iota
+	askPassword
+	askWord // the main prompt
+	askText
+	askMode
+	askAddress
+	askMask
+	askGateway
+	askUnsaved
+	askRestart
+)
+
+// State is the dialog between two lines. The zero value is not useful: begin
+// with [Start] or [Open]. It is comparable and may be copied freely.
+type State struct {
+	by      snap.Actor
+	stage   stage
+	tries   int           // failed sign-ins in a row
+	right   bool          // how the sign-in that is being reported went
+	draft   snap.Settings // new values; only the fields in edited count
+	edited  fieldSet
+	field   field    // being asked for in askText
+	rest    fieldSet // still to be asked for after field
+	address addressForm
+	goal    goal // what follows once unsaved changes are settled
+}
+
+// Start begins a dialog that asks for user and password. By names the surface
+// and the peer.
+func Start(v View, by snap.Actor) (State, Output) {
+	s := State{by: by}
+	return s.ask(v, askUser, banner(v.Dev)+"Sign in, or type ? for help.\n")
+}
+
+// Open begins a dialog for by.User, who was authenticated by other means.
+func Open(v View, by snap.Actor) (State, Output) {
+	s := State{by: by}
+	return s.ask(v, askWord, banner(v.Dev)+s.greeting(v))
+}
+
+// Line takes one line that was typed, without its line end.
+func (s State) Line(v View, line string) (State, Output) {
+	switch s.stage {
+	case askUser:
+		return s.takeUser(v, line)
+	case askPassword:
+		return s.takePassword(v, line)
+	case askText:
+		return s.takeText(v, line)
+	case askMode:
+		return s.takeMode(v, line)
+	case askAddress:
+		return s.takeAddress(v, line)
+	case askMask:
+		return s.takeMask(v, line)
+	case askGateway:
+		return s.takeGateway(v, line)
+	case askUnsaved:
+		return s.takeUnsaved(v, line)
+	case askRestart:
+		return s.takeRestart(v, line)
+	default:
+		return s.takeWord(v, line)
+	}
+}
+
+// Answer takes the result of the command in the Output before.
+func (s State) Answer(v View, c snap.Command, r snap.Result) (State, Output) {
+	switch {
+	case r.Status == snap.Gone:
+		return s.close("The simulation has ended.\n")
+	case c.Op == snap.OpSignIn:
+		return s.signedIn(v)
+	case r.Status == snap.Busy:
+		s.goal = stay
+		return s.ask(v, askWord, "The card is busy and did nothing. Try again.\n")
+	case c.Op == snap.OpSave:
+		return s.saved(v, r)
+	default:
+		return s.restarted(v, r)
+	}
+}
+
+// Interrupt takes Ctrl-C: it gives up the open question, and nothing else.
+func (s State) Interrupt(v View) (State, Output) {
+	switch s.stage {
+	case askUser, askPassword:
+		return s.ask(v, askUser, "")
+	case askWord:
+		return s.ask(v, askWord, "")
+	default:
+		s.goal = stay
+		return s.ask(v, askWord, "Given up.\n")
+	}
+}
+
+// End takes Ctrl-D on an empty line: it leaves where the main prompt or the
+// sign-in is open, and gives up any other question.
+func (s State) End(v View) (State, Output) {
+	switch s.stage {
+	case askUser, askPassword:
+		return s.close("")
+	case askWord:
+		return s.leave(v)
+	default:
+		return s.Interrupt(v)
+	}
+}
+
+// ask shows text and opens the question of stage.
+func (s State) ask(v View, next stage, text string) (State, Output) {
+	s.stage = next
+	return s, Output{Text: text, Prompt: s.prompt(v), Hidden: next == askPassword}
+}
+
+// again repeats the open question after text.
+func (s State) again(v View, text string) (State, Output) { return s.ask(v, s.stage, text) }
+
+// submit hands c, signed by this dialog's user, to the caller.
+func (s State) submit(c snap.Command, text string) (State, Output) {
+	c.By = s.by
+	return s, Output{Text: text, Command: &c}
+}
+
+func (s State) close(text string) (State, Output) {
+	return s, Output{Text: text, Close: true}
+}
+
+func (s State) prompt(v View) string {
+	switch s.stage {
+	case askUser:
+		return "user: "
+	case askPassword:
+		return "password: "
+	case askText:
+		info := &fieldTable[s.field]
+		return info.label + " [" + info.show(s.merged(v)) + "]: "
+	case askMode:
+		return "dhcp or fixed [" + string(s.merged(v).Mode) + "]: "
+	case askAddress:
+		return "address and mask [" + orNone(s.merged(v).Fixed) + "]: "
+	case askMask:
+		return "mask [" + s.keptMask(v) + "]: "
+	case askGateway:
+		return "gateway [" + orNone(s.merged(v).Gateway) + "]: "
+	case askUnsaved:
+		return "save, discard or stay [stay]: "
+	case askRestart:
+		return "type restart to confirm: "
+	}
+	if len(s.changes(v)) > 0 {
+		return "card (unsaved)> "
+	}
+	return "card> "
+}

@@ -1,0 +1,129 @@
+package model
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/ber"
+)
+
+// Identity is something that RFC 1628 gives an object identifier to point at.
+type Identity struct {
+	Name  string // the standard's
+	Label string // for people
+	OID   ber.OID
+}
+
+// Notification is a notification with the variables that it carries, apart from
+// the time and its own identity.
+type Notification struct {
+	Kind    snap.NotifyKind
+	Name    string
+	OID     ber.OID // snmpTrapOID's value
+	Objects []string
+}
+
+var (
+	wellKnownAlarms = ups(6, 3)
+	wellKnownTests  = ups(7, 7)
+	upsTraps        = ber.OID{1, 3, 6, 1, 2, 1, 33, 2}
+	snmpTraps       = ber.OID{1, 3, 6, 1, 6, 3, 1, 1, 5}
+	zeroDotZero     = ber.OID{0, 0}
+)
+
+// ups is an identifier under upsObjects.
+func ups(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 33, 1}.Child(arcs...) }
+
+// system is an identifier under the system group.
+func system(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 1}.Child(arcs...) }
+
+// snmp is an identifier under the snmp group.
+func snmp(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 11}.Child(arcs...) }
+
+var alarms = numbered(wellKnownAlarms,
+	"upsAlarmBatteryBad", "Battery needs replacement",
+	"upsAlarmOnBattery", "On battery",
+	"upsAlarmLowBattery", "Battery low",
+	"upsAlarmDepletedBattery", "Battery cannot carry the load",
+	"upsAlarmTempBad", "Temperature out of range",
+	"upsAlarmInputBad", "Input out of tolerance",
+	"upsAlarmOutputBad", "Output out of tolerance",
+	"upsAlarmOutputOverload", "Output overloaded",
+	"upsAlarmOnBypass", "On bypass",
+	"upsAlarmBypassBad", "Bypass out of tolerance",
+	"upsAlarmOutputOffAsRequested", "Output off as requested",
+	"upsAlarmUpsOffAsRequested", "UPS off as requested",
+	"upsAlarmChargerFailed", "Charger failed",
+	"upsAlarmUpsOutputOff", "Output is off",
+	"upsAlarmUpsSystemOff", "UPS is off",
+	"upsAlarmFanFailure", "Fan failed",
+	"upsAlarmFuseFailure", "Fuse failed",
+	"upsAlarmGeneralFault", "General fault",
+	"upsAlarmDiagnosticTestFailed", "Last test failed",
+	"upsAlarmCommunicationsLost", "No contact between card and UPS",
+	"upsAlarmAwaitingPower", "Off, waiting for the mains",
+	"upsAlarmShutdownPending", "Shutdown countdown running",
+	"upsAlarmShutdownImminent", "Output goes off within 5 seconds",
+	"upsAlarmTestInProgress", "Test in progress",
+)
+
+var tests = numbered(wellKnownTests,
+	"upsTestNoTestsInitiated", "No test yet",
+	"upsTestAbortTestInProgress", "Abort the running test",
+	"upsTestGeneralSystemsTest", "General systems test",
+	"upsTestQuickBatteryTest", "Quick battery test",
+	"upsTestDeepBatteryCalibration", "Deep battery calibration",
+)
+
+// numbered makes identities under parent, counting from 1, of names and labels
+// by turns. Index 0 is an identity that names nothing.
+func numbered(parent ber.OID, names ...string) []Identity {
+	ids := []Identity{{OID: zeroDotZero, Label: "unknown"}}
+	for i := 0; i+1 < len(names); i += 2 {
+		ids = append(ids, Identity{Name: names[i], Label: names[i+1], OID: parent.Child(uint32(i/2 + 1))})
+	}
+	return ids
+}
+
+// Alarms is every well-known alarm, in the order of snap.AlarmKind.
+func Alarms() []Identity { return append([]Identity(nil), alarms[1:]...) }
+
+// Tests is every well-known test, in the order of snap.TestKind.
+func Tests() []Identity { return append([]Identity(nil), tests[1:]...) }
+
+// Alarm is the identity of k; of an unknown k it is 0.0.
+func Alarm(k snap.AlarmKind) Identity { return pick(alarms, int(k)) }
+
+// Test is the identity of k; of an unknown k it is 0.0.
+func Test(k snap.TestKind) Identity { return pick(tests, int(k)) }
+
+func pick(ids []Identity, i int) Identity {
+	if i >= len(ids) {
+		i = 0
+	}
+	return ids[i]
+}
+
+var notifications = []Notification{
+	{snap.NotifyOnBattery, "upsTrapOnBattery", upsTraps.Child(1),
+		[]string{"upsEstimatedMinutesRemaining", "upsSecondsOnBattery", "upsConfigLowBattTime"}},
+	{snap.NotifyTestCompleted, "upsTrapTestCompleted", upsTraps.Child(2),
+		[]string{"upsTestId", "upsTestSpinLock", "upsTestResultsSummary", "upsTestResultsDetail",
+			"upsTestStartTime", "upsTestElapsedTime"}},
+	{snap.NotifyAlarmAdded, "upsTrapAlarmEntryAdded", upsTraps.Child(3), []string{"upsAlarmId", "upsAlarmDescr"}},
+	{snap.NotifyAlarmRemoved, "upsTrapAlarmEntryRemoved", upsTraps.Child(4), []string{"upsAlarmId", "upsAlarmDescr"}},
+	{snap.NotifyColdStart, "coldStart", snmpTraps.Child(1), nil},
+	{snap.NotifyWarmStart, "warmStart", snmpTraps.Child(2), nil},
+	{snap.NotifyAuthFailure, "authenticationFailure", snmpTraps.Child(5), nil},
+}
+
+// Notifications is every notification, in the order of snap.NotifyKind.
+func Notifications() []Notification { return append([]Notification(nil), notifications...) }
+
+// NotificationOf is the notification of kind k.
+func NotificationOf(k snap.NotifyKind) (Notification, bool) {
+	for _, n := range notifications {
+		if n.Kind == k {
+			return n, true
+		}
+	}
+	return Notification{}, false
+}

@@ -1,0 +1,53 @@
+package model
+
+import (
+	"fmt"
+	"slices"
+)
+
+// variables is the table, in the order of object identifiers, and byName finds
+// its rows. Neither changes after the program has started.
+var variables, byName = assemble()
+
+func assemble() ([]*Variable, map[string]*Variable) {
+	var all []*Variable
+	for _, part := range []struct {
+		group Group
+		rows  []Variable
+	}{
+		{GroupSystem, systemGroup}, {GroupSNMP, snmpGroup}, {GroupIdent, identGroup},
+		{GroupBattery, batteryGroup}, {GroupInput, inputGroup}, {GroupOutput, outputGroup},
+		{GroupBypass, bypassGroup}, {GroupAlarm, alarmGroup}, {GroupTest, testGroup},
+		{GroupControl, controlGroup}, {GroupConfig, configGroup}, {GroupSet, setGroup},
+	} {
+		for i := range part.rows {
+			part.rows[i].Group = part.group
+			all = append(all, &part.rows[i])
+		}
+	}
+	slices.SortFunc(all, func(a, b *Variable) int { return a.OID.Compare(b.OID) })
+	names := make(map[string]*Variable, len(all))
+	for _, x := range all {
+		names[x.Name] = x
+	}
+	return all, names
+}
+
+// All is every variable, in the order of object identifiers. Treat what it
+// points to as constant.
+func All() []*Variable { return slices.Clone(variables) }
+
+// Find is the variable with the standard's name.
+func Find(name string) (*Variable, bool) {
+	x, ok := byName[name]
+	return x, ok
+}
+
+// Lookup is Find for names written in the program: it panics where that fails.
+func Lookup(name string) *Variable {
+	x, ok := byName[name]
+	if !ok {
+		panic(fmt.Sprintf("model: no variable %q", name))
+	}
+	return x
+}

@@ -1,0 +1,184 @@
+package model
+
+import (
+	"math"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/face/ber"
+)
+
+// Group is the part of the standard that a variable belongs to.
+type Group string
+
+// Groups, in the order of their object identifiers.
+const (
+	GroupSystem  Group = "system"
+	GroupSNMP    Group = "snmp"
+	GroupIdent   Group = "ident"
+	GroupBattery Group = "battery"
+	GroupInput   Group = "input"
+	GroupOutput  Group = "output"
+	GroupBypass  Group = "bypass"
+	GroupAlarm   Group = "alarm"
+	GroupTest    Group = "test"
+	GroupControl Group = "control"
+	GroupConfig  Group = "config"
+	GroupSet     Group = "set"
+)
+
+// Access is what a manager may do with a variable.
+type Access uint8
+
+// Kinds of access.
+const (
+	ReadOnly Access = iota
+	ReadWrite
+	NotAccessible // an index: only ever sent in notifications
+)
+
+// String is the MAX-ACCESS clause.
+func (a Access) String() string {
+	return [...]string{"read-only", "read-write", "not-accessible"}[a]
+}
+
+// Level is a set of RFC 1628's conformance levels.
+type Level uint8
+
+// Conformance levels. A variable of none may be missing on a unit that conforms
+// fully.
+const (
+	Subset Level = 1 << iota // two-contact units
+	Basic
+	Full
+)
+
+// Rounding says how a measurement becomes a whole number of steps.
+type Rounding uint8
+
+// Roundings.
+const (
+	Nearest Rounding = iota // halves away from zero
+	Down
+)
+
+// Variable is one row of the table: a scalar, or a column of a [Table].
+type Variable struct {
+	Name        string // the standard's
+	Label       string // for people
+	Group       Group
+	OID         ber.OID // without the instance
+	Syntax      Syntax
+	Units       string // the standard's UNITS clause
+	Symbol      string // unit for people, of the value without its decimals
+	Decimals    int    // the number carries this many decimal places of Symbol
+	Rounding    Rounding
+	Access      Access
+	Levels      Level
+	Description string
+	Table       *Table // nil for a scalar
+
+	// One of these gives the value: measure a quantity in Symbol, still to be
+	// rounded, read anything else.
+	measure func(v *View, row int) float64
+	read    func(v *View, row int) Value
+	say     func(n int64) string // text for numbers that mean more than they say
+}
+
+// Value is a variable's value: Int, Text or OID, as the syntax's tag tells.
+type Value struct {
+	Int  int64
+	Text string
+	OID  ber.OID
+}
+
+// View is what values are read from: one published state, the present time, and
+// the agent's counters, which may be nil. It keeps what it has composed, so use
+// one again by assigning its fields.
+type View struct {
+	Dev      *snap.Device
+	Now      vtime.Tick // never before Dev.Tick
+	Counters *Counters
+
+	descrOf snap.Identity
+	descr   string
+}
+
+// Rows is the number of instances: 1 for a scalar.
+func (x *Variable) Rows(v *View) int {
+	if x.Table == nil {
+		return 1
+	}
+	return x.Table.rows(v.Dev)
+}
+
+// Instance is the sub-identifier that names the row-th instance: 0 for a scalar,
+// and rising with row.
+func (x *Variable) Instance(v *View, row int) uint32 {
+	if x.Table == nil {
+		return 0
+	}
+	return x.Table.index(v.Dev, row)
+}
+
+// At is the value of the row-th instance, within the bounds of its syntax.
+func (x *Variable) At(v *View, row int) Value {
+	if x.measure != nil {
+		return Value{Int: x.steps(x.measure(v, row))}
+	}
+	value := x.read(v, row)
+	switch x.Syntax.Tag {
+	case ber.ObjectID:
+	case ber.OctetString:
+		value.Text = printable(value.Text, int(x.Syntax.Max))
+	default:
+		value.Int = min(max(value.Int, x.Syntax.Min), x.Syntax.Max)
+	}
+	return value
+}
+
+// steps is the quantity q as a number of the variable's steps.
+func (x *Variable) steps(q float64) int64 {
+	for range x.Decimals {
+		q *= 10
+	}
+	if x.Rounding == Down {
+		q = math.Floor(q)
+	} else {
+		q = math.Round(q)
+	}
+	// Compare before converting: what overflows converts differently on
+	// different machines. Not a number is shown as 0 if that is allowed.
+	switch {
+	case math.IsNaN(q):
+		return min(max(0, x.Syntax.Min), x.Syntax.Max)
+	case q <= float64(x.Syntax.Min):
+		return x.Syntax.Min
+	case q >= float64(x.Syntax.Max):
+		return x.Syntax.Max
+	}
+	return int64(q)
+}
+
+// printable is s as a DisplayString of at most size octets.
+func printable(s string, size int) string {
+	if len(s) > size {
+		s = s[:size]
+	}
+	for i := range len(s) {
+		if s[i] >= 0x80 {
+			return mask(s)
+		}
+	}
+	return s
+}
+
+func mask(s string) string {
+	b := []byte(s)
+	for i := range b {
+		if b[i] >= 0x80 {
+			b[i] = '?'
+		}
+	}
+	return string(b)
+}

@@ -1,0 +1,199 @@
+package sshd
+
+import (
+	"crypto"
+	"errors"
+	"fmt"
+	"net"
+	"sync"
+	"time"
+
+	"github.com/gliderlabs/ssh"
+	gossh "golang.org/x/crypto/ssh"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/menu"
+	"ridethrough/sim/internal/face/term"
+)
+
+// Config is what a server needs. A zero duration or count takes the default
+// that stands beside it.
+type Config struct {
+	Source  snap.Source
+	HostKey crypto.Signer
+
+	MaxSessions    int           // 4: dialogs at the same time
+	MaxConnections int           // 16: connections, signed in or not
+	SignInWithin   time.Duration // 60 s: from the connection to the first dialog
+	Idle           time.Duration // 5 min: without a key in a dialog
+	WriteWithin    time.Duration // 10 s: for the client to take what is shown
+
+	// OnPanic, if not nil, is told of a panic that cost a client its connection.
+	OnPanic func(value any, stack []byte)
+}
+
+const (
+	version = "ridethrough_SIMULATION" // no hyphen: RFC 4253, section 4.2
+	notice  = "SIMULATION - no real equipment is connected here\n"
+)
+
+// ErrClosed is returned by Serve after Close.
+var ErrClosed = errors.New("sshd: server closed")
+
+// Server serves the menu of one card.
+type Server struct {
+	c   Config
+	lib *ssh.Server
+
+	mu        sync.Mutex
+	closed    bool
+	listeners map[net.Listener]struct{}
+	conns     map[*conn]struct{}
+	sessions  int
+	running   sync.WaitGroup
+}
+
+// New checks c and makes a server of it.
+func New(c Config) (*Server, error) {
+	if c.Source == nil {
+		return nil, errors.New("sshd: no source")
+	}
+	if c.HostKey == nil {
+		return nil, errors.New("sshd: no host key")
+	}
+	signer, err := gossh.NewSignerFromSigner(c.HostKey)
+	if err != nil {
+		return nil, fmt.Errorf("sshd: host key: %w", err)
+	}
+	setDefault(&c.MaxSessions, 4)
+	setDefault(&c.MaxConnections, 16)
+	setDefault(&c.SignInWithin, time.Minute)
+	setDefault(&c.Idle, 5*time.Minute)
+	setDefault(&c.WriteWithin, 10*time.Second)
+	s := &Server{c: c, listeners: map[net.Listener]struct{}{}, conns: map[*conn]struct{}{}}
+	s.lib = s.library(signer)
+	return s, nil
+}
+
+func setDefault[T int | time.Duration](x *T, value T) {
+	if *x <= 0 {
+		*x = value
+	}
+}
+
+// library sets up gliderlabs/ssh: sessions only, no forwarding, no subsystem,
+// passwords only.
+func (s *Server) library(signer ssh.Signer) *ssh.Server {
+	return &ssh.Server{
+		Version:     version,
+		HostSigners: []ssh.Signer{signer},
+		Handler:     s.handle,
+		// Dead peers: the dialog's own time-out is the shorter one.
+		IdleTimeout:          s.c.Idle + s.c.SignInWithin,
+		PasswordHandler:      s.password,
+		ServerConfigCallback: serverConfig,
+		ChannelHandlers:      map[string]ssh.ChannelHandler{"session": s.channel},
+		RequestHandlers:      map[string]ssh.RequestHandler{},
+		SubsystemHandlers:    map[string]ssh.SubsystemHandler{},
+		ConnCallback: func(ctx ssh.Context, nc net.Conn) net.Conn {
+			ctx.SetValue(connKey{}, nc)
+			return nc
+		},
+	}
+}
+
+// metaKey and connKey find what belongs to a connection in its context.
+type (
+	metaKey struct{}
+	connKey struct{}
+)
+
+// serverConfig keeps the connection's own account of who signs in. The library
+// remembers the user of the first try only, but a client may try another one.
+func serverConfig(ctx ssh.Context) *gossh.ServerConfig {
+	return &gossh.ServerConfig{
+		MaxAuthTries: menu.MaxTries,
+		BannerCallback: func(meta gossh.ConnMetadata) string {
+			ctx.SetValue(metaKey{}, meta)
+			return notice
+		},
+	}
+}
+
+// password checks one try and has it reported.
+func (s *Server) password(ctx ssh.Context, password string) bool {
+	meta, ok := ctx.Value(metaKey{}).(gossh.ConnMetadata)
+	if !ok {
+		return false
+	}
+	d := s.c.Source.Device()
+	if !term.Up(d, true) {
+		return false
+	}
+	by := snap.Actor{Surface: "ssh", User: meta.User(), Peer: meta.RemoteAddr().String()}
+	right := d.Card.SignIn(by.User, password)
+	result := s.c.Source.Submit(snap.Command{Op: snap.OpSignIn, By: by, OK: right})
+	return right && result.Status != snap.Gone
+}
+
+// Serve takes connections from l until Close, and closes l. It returns ErrClosed
+// or the error with which l failed.
+func (s *Server) Serve(l net.Listener) error {
+	defer l.Close()
+	if !s.add(l) {
+		return ErrClosed
+	}
+	defer s.running.Done()
+	for {
+		nc, err := l.Accept()
+		if err == nil {
+			s.accept(nc)
+			continue
+		}
+		if s.isClosed() {
+			return ErrClosed
+		}
+		if !passing(err) {
+			return fmt.Errorf("sshd: %w", err)
+		}
+		time.Sleep(50 * time.Millisecond) // short of descriptors: let some go
+	}
+}
+
+// passing says whether accepting may go on after err.
+func passing(err error) bool {
+	var ne interface{ Temporary() bool }
+	return errors.As(err, &ne) && ne.Temporary()
+}
+
+func (s *Server) add(l net.Listener) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.closed {
+		return false
+	}
+	s.listeners[l] = struct{}{}
+	s.running.Add(1)
+	return true
+}
+
+func (s *Server) isClosed() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.closed
+}
+
+// Close ends every connection and returns when nothing of the server runs.
+func (s *Server) Close() error {
+	s.mu.Lock()
+	s.closed = true
+	for l := range s.listeners {
+		l.Close()
+	}
+	for c := range s.conns {
+		c.Close()
+	}
+	s.mu.Unlock()
+	s.running.Wait()
+	return nil
+}

@@ -1,0 +1,136 @@
+package sshd
+
+import (
+	"io"
+	"time"
+
+	"github.com/gliderlabs/ssh"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/menu"
+	"ridethrough/sim/internal/face/term"
+)
+
+// Exit statuses of an SSH command.
+const (
+	exitDone  = 0
+	exitUsage = 2 // not a word that can be answered without a dialog
+)
+
+// handle holds one session: the menu, or one word from the command line.
+func (s *Server) handle(ss ssh.Session) {
+	c := connOf(ss.Context())
+	if !s.begin() {
+		return
+	}
+	defer s.running.Done()
+	defer s.confine(c)
+	c.began()
+	defer c.ended()
+	_, resized, terminal := ss.Pty()
+	if terminal {
+		// The library's request loop stalls when nobody takes window changes.
+		// It closes the channel when the session's requests end.
+		s.running.Go(func() {
+			for range resized {
+			}
+		})
+	}
+	if ss.RawCommand() != "" {
+		ss.Exit(s.once(ss, c))
+		return
+	}
+	s.dialog(ss, c, terminal)
+}
+
+// begin keeps Close waiting for a session, unless it came first.
+func (s *Server) begin() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.closed {
+		return false
+	}
+	s.running.Add(1)
+	return true
+}
+
+// once answers one word and returns the exit status.
+func (s *Server) once(ss ssh.Session, c *conn) int {
+	d := s.c.Source.Device()
+	if !s.same(d, c) {
+		c.Close()
+		return exitUsage
+	}
+	text, ok := menu.Once(menu.View{Dev: d, Now: s.c.Source.Now()}, ss.RawCommand())
+	if !ok {
+		s.writer(ss.Stderr(), c).Write([]byte(text))
+		return exitUsage
+	}
+	s.writer(ss, c).Write([]byte(text))
+	return exitDone
+}
+
+// same says whether d is the card, in the life in which c was made.
+func (s *Server) same(d *snap.Device, c *conn) bool {
+	return term.Up(d, true) && d.Card.Boots == c.boots
+}
+
+func (s *Server) dialog(ss ssh.Session, c *conn, terminal bool) {
+	if !s.same(s.c.Source.Device(), c) {
+		c.Close()
+		return
+	}
+	in, done := make(chan []byte), make(chan struct{})
+	defer close(done)
+	s.running.Go(func() { pump(ss, in, done) })
+	end := term.Run(ss.Context(), in, s.writer(ss, c), term.Options{
+		Source:   s.c.Source,
+		By:       snap.Actor{Surface: "ssh", User: ss.User(), Peer: ss.RemoteAddr().String()},
+		SignedIn: true,
+		Network:  true,
+		Plain:    !terminal,
+		Idle:     s.c.Idle,
+	})
+	if end == term.CardGone {
+		c.Close() // as if its plug were pulled
+		return
+	}
+	ss.Exit(exitDone)
+}
+
+// pump carries what arrives until the client hangs up or the dialog is done.
+func pump(from io.Reader, in chan<- []byte, done <-chan struct{}) {
+	defer close(in)
+	buf := make([]byte, 512)
+	for {
+		n, err := from.Read(buf)
+		if n > 0 {
+			select {
+			case in <- append([]byte(nil), buf[:n]...):
+			case <-done:
+				return
+			}
+		}
+		if err != nil {
+			return
+		}
+	}
+}
+
+// writer gives the client a bounded time to take each write, so that one that
+// does not read cannot hold a session for ever.
+func (s *Server) writer(to io.Writer, c *conn) *boundedWriter {
+	return &boundedWriter{to: to, c: c, within: s.c.WriteWithin}
+}
+
+type boundedWriter struct {
+	to     io.Writer
+	c      *conn
+	within time.Duration
+}
+
+func (w *boundedWriter) Write(p []byte) (int, error) {
+	timer := time.AfterFunc(w.within, func() { w.c.Close() })
+	defer timer.Stop()
+	return w.to.Write(p)
+}

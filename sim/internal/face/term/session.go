@@ -1,0 +1,277 @@
+package term
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/menu"
+)
+
+// watchEvery is how often a session looks whether its card still runs.
+const watchEvery = 100 * time.Millisecond
+
+// Options say what a session is like.
+type Options struct {
+	Source snap.Source
+	By     snap.Actor // surface and peer; user too if SignedIn
+
+	SignedIn bool // By.User was authenticated by other means
+	Network  bool // the line needs the card's network address
+	Plain    bool // no terminal at the other end: no echo, lines end in \n
+	// Wake keeps the line silent until a first line end arrives, as on a serial
+	// line, where nothing tells the card that a terminal was connected.
+	Wake bool
+	// Refuse, if not nil, is asked at each wake-up: a text is shown instead of
+	// the menu, and the line stays silent.
+	Refuse func() string
+	// Edit, if not nil, is kept from one session on a line to the next, so that
+	// the LF of a CR LF that ended a session does not wake the next one.
+	Edit *Editor
+	// Idle ends the session when nothing was typed for so long; 0: never.
+	// It is real time: a person types it away.
+	Idle time.Duration
+}
+
+// Ending says why a session ended.
+type Ending uint8
+
+// Endings.
+const (
+	Left      Ending = iota // signed out
+	Locked                  // too many failed sign-ins
+	TimedOut                // nothing typed for Options.Idle
+	Hangup                  // no more input, or output failed
+	CardGone                // the card stopped answering or restarted
+	Cancelled               // the context was cancelled
+)
+
+// going is no ending.
+const going = Ending(255)
+
+// Up says whether surfaces of d answer; network surfaces need an address too.
+func Up(d *snap.Device, network bool) bool {
+	return d.Card.State == snap.CardRunning && (!network || d.Card.Address.Reachable())
+}
+
+// Run holds one session: bytes typed arrive on in, what is to be shown goes to
+// out. It returns when the session is over; in and out stay the caller's, who
+// must be ready for bytes that nobody takes any more.
+func Run(ctx context.Context, in <-chan []byte, out io.Writer, o Options) Ending {
+	s := &session{o: o, out: out, edit: o.Edit}
+	if s.edit == nil {
+		s.edit = new(Editor)
+	}
+	rest, end := s.wake(ctx, in)
+	if end == going {
+		end = s.open(rest)
+	}
+	if end == going {
+		end = s.loop(ctx, in)
+	}
+	return end
+}
+
+type session struct {
+	o      Options
+	out    io.Writer
+	boots  uint32 // of the card that this session speaks with
+	edit   *Editor
+	state  menu.State
+	prompt string
+	buf    []byte // to be shown
+}
+
+// wake waits for the first line end while the card runs. It returns the bytes
+// that followed it.
+func (s *session) wake(ctx context.Context, in <-chan []byte) ([]byte, Ending) {
+	if !s.o.Wake {
+		return nil, going
+	}
+	for {
+		select {
+		case <-ctx.Done():
+			return nil, Cancelled
+		case p, more := <-in:
+			if !more {
+				return nil, Hangup
+			}
+			if rest, woken := s.rouse(p); woken {
+				return rest, going
+			}
+		}
+	}
+}
+
+// rouse looks for a line end in p.
+func (s *session) rouse(p []byte) ([]byte, bool) {
+	if !Up(s.o.Source.Device(), s.o.Network) {
+		*s.edit = Editor{}
+		return nil, false
+	}
+	for i, b := range p {
+		_, event := s.edit.Feed(b, nil)
+		if event != Line {
+			continue
+		}
+		s.edit.Take()
+		if text := s.refusal(); text != "" {
+			s.show("\n" + text)
+			s.flush()
+			continue
+		}
+		return p[i+1:], true
+	}
+	return nil, false
+}
+
+func (s *session) refusal() string {
+	if s.o.Refuse == nil {
+		return ""
+	}
+	return s.o.Refuse()
+}
+
+func (s *session) view() menu.View {
+	d := s.o.Source.Device()
+	return menu.View{Dev: d, Now: max(d.Tick, s.o.Source.Now())}
+}
+
+// open shows the menu's first words and feeds it what was typed ahead.
+func (s *session) open(rest []byte) Ending {
+	v := s.view()
+	if !Up(v.Dev, s.o.Network) {
+		return CardGone
+	}
+	s.boots = v.Dev.Card.Boots
+	begin := menu.Start
+	if s.o.SignedIn {
+		begin = menu.Open
+	}
+	state, out := begin(v, s.o.By)
+	if end := s.apply(state, out); end != going {
+		return end
+	}
+	return s.feed(rest)
+}
+
+func (s *session) loop(ctx context.Context, in <-chan []byte) Ending {
+	watch := time.NewTicker(watchEvery)
+	defer watch.Stop()
+	idle := time.NewTimer(s.o.Idle)
+	defer idle.Stop()
+	if s.o.Idle <= 0 {
+		idle.Stop()
+	}
+	for {
+		end := going
+		select {
+		case <-ctx.Done():
+			return Cancelled
+		case <-watch.C:
+			end = s.check()
+		case <-idle.C:
+			s.show(fmt.Sprintf("\nSigned out: nothing was typed for %s.\n", s.o.Idle))
+			s.flush()
+			return TimedOut
+		case p, more := <-in:
+			if !more {
+				return Hangup
+			}
+			if s.o.Idle > 0 {
+				idle.Reset(s.o.Idle)
+			}
+			end = s.feed(p)
+		}
+		if end != going {
+			return end
+		}
+	}
+}
+
+// check ends the session when its card is no longer there.
+func (s *session) check() Ending {
+	if d := s.o.Source.Device(); !Up(d, s.o.Network) || d.Card.Boots != s.boots {
+		return CardGone
+	}
+	return going
+}
+
+// feed takes bytes that were typed.
+func (s *session) feed(p []byte) Ending {
+	for _, b := range p {
+		if end := s.check(); end != going {
+			return end
+		}
+		if end := s.key(b); end != going {
+			return end
+		}
+	}
+	return s.flush()
+}
+
+func (s *session) key(b byte) Ending {
+	echo, event := s.edit.Feed(b, nil)
+	if !s.o.Plain {
+		s.show(string(echo))
+	}
+	v := s.view()
+	switch event {
+	case Line:
+		return s.apply(s.state.Line(v, s.edit.Take()))
+	case Cancel:
+		return s.apply(s.state.Interrupt(v))
+	case End:
+		return s.apply(s.state.End(v))
+	case Redraw:
+		s.show(s.prompt + s.edit.Text())
+	}
+	return going
+}
+
+// apply shows what the menu has to say, and submits its commands until it asks.
+func (s *session) apply(state menu.State, out menu.Output) Ending {
+	for out.Command != nil {
+		s.show(out.Text)
+		if end := s.flush(); end != going {
+			return end
+		}
+		command := *out.Command
+		result := s.o.Source.Submit(command)
+		state, out = state.Answer(s.view(), command, result)
+	}
+	s.show(out.Text + out.Prompt)
+	s.state, s.prompt = state, out.Prompt
+	s.edit.Hide(out.Hidden)
+	if !out.Close {
+		return s.flush()
+	}
+	s.flush()
+	if out.Locked {
+		return Locked
+	}
+	return Left
+}
+
+// show queues text for the terminal.
+func (s *session) show(text string) {
+	if !s.o.Plain {
+		text = strings.ReplaceAll(text, "\n", "\r\n")
+	}
+	s.buf = append(s.buf, text...)
+}
+
+func (s *session) flush() Ending {
+	if len(s.buf) == 0 {
+		return going
+	}
+	_, err := s.out.Write(s.buf)
+	s.buf = s.buf[:0]
+	if err != nil {
+		return Hangup
+	}
+	return going
+}

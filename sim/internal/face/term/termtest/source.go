@@ -1,0 +1,138 @@
+package termtest
+
+import (
+	"net/netip"
+	"sync"
+	"time"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// The account of the card.
+const (
+	User     = "installer"
+	Password = "correct horse"
+)
+
+// Source is a card at rest that does what it is told. It is safe for concurrent
+// use.
+type Source struct {
+	mu       sync.Mutex
+	dev      *snap.Device
+	now      vtime.Tick
+	commands []snap.Command
+	next     *snap.Result // answers the next command instead of doing it
+}
+
+// New is a card that runs, with a leased address and settings from an invented
+// site.
+func New() *Source { return &Source{dev: device(), now: 90 * vtime.Second} }
+
+// Device is the card's present state.
+func (s *Source) Device() *snap.Device {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.dev
+}
+
+// Now is the present simulated time.
+func (s *Source) Now() vtime.Tick {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.now
+}
+
+// Submit records c and does it.
+func (s *Source) Submit(c snap.Command) snap.Result {
+	s.mu.Lock()
+	s.commands = append(s.commands, c)
+	next := s.next
+	s.next = nil
+	s.mu.Unlock()
+	switch {
+	case next != nil:
+		return *next
+	case c.Op == snap.OpSave:
+		s.Change(func(d *snap.Device) { d.Card.Saved = *c.Settings })
+	case c.Op == snap.OpRestart:
+		s.Change(func(d *snap.Device) { d.Card.State = snap.CardBooting })
+	}
+	return snap.Result{}
+}
+
+// Change publishes a changed copy of the state.
+func (s *Source) Change(f func(*snap.Device)) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	d := *s.dev
+	f(&d)
+	s.dev = &d
+}
+
+// Refuse has the next command answered with r.
+func (s *Source) Refuse(r snap.Result) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.next = &r
+}
+
+// Advance lets time pass.
+func (s *Source) Advance(t vtime.Tick) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.now += t
+}
+
+// Commands are those submitted so far.
+func (s *Source) Commands() []snap.Command {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return append([]snap.Command(nil), s.commands...)
+}
+
+// OnBattery makes the mains fail at the present time.
+func (s *Source) OnBattery() {
+	now := s.Now()
+	s.Change(func(d *snap.Device) {
+		d.UPS.Source, d.UPS.OnBatterySince = snap.SourceBattery, now
+		d.Battery.Volts, d.Battery.Amps = 73.42, 16.1
+		d.Input.Lines[0] = snap.Line{}
+		d.Alarms = snap.Alarms{Count: 2, Rows: [snap.AlarmKinds]snap.Alarm{
+			{ID: 1, Kind: snap.AlarmOnBattery, Since: now},
+			{ID: 2, Kind: snap.AlarmInputBad, Before: true},
+		}}
+		d.Control.ShutdownAt = now + 3*vtime.Minute
+		d.Card.Journal = append(d.Card.Journal[:len(d.Card.Journal):len(d.Card.Journal)],
+			snap.JournalEntry{Seq: 3, Tick: now, Text: "The mains failed: on battery"})
+	})
+}
+
+// device holds invented values.
+func device() *snap.Device {
+	settings := snap.Settings{
+		Name: "card-a", Location: "Room 2, rack 4", Contact: "building desk",
+		UPSName: "ups-a", Attached: "two servers",
+		Mode: snap.AddressDHCP, ReadCommunity: "see-nothing",
+	}
+	return &snap.Device{
+		Tick:  vtime.Minute,
+		Start: time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600)),
+		Card: snap.Card{
+			State: snap.CardRunning, StartedAt: 10 * vtime.Second, Boots: 1,
+			Identity: snap.Identity{SerialNumber: "EX-000123", Model: "Example card", Firmware: "1.0", Hardware: "00-00-5E-00-53-0A"},
+			Settings: settings, Saved: settings,
+			Address:  snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.40/24"), Gateway: netip.MustParseAddr("192.0.2.1")},
+			Accounts: []snap.Account{snap.NewAccount(User, Password, []byte("salt"))},
+			Journal: []snap.JournalEntry{
+				{Seq: 1, Tick: 10 * vtime.Second, Text: "Card started"},
+				{Seq: 2, Tick: 12 * vtime.Second, Text: "Address 192.0.2.40/24 leased"},
+			},
+		},
+		UPS:     snap.UPS{Manufacturer: "Example", Model: "3 kVA", Firmware: "2.1", Source: snap.SourceNormal, OutputOn: true, SystemOn: true, OnBatterySince: vtime.Never, LineBads: 1},
+		Battery: snap.Battery{Status: snap.BatteryNormal, RuntimeS: 1025, ChargePct: 99.6, Volts: 81.64, Amps: -0.2, TempC: 21.4},
+		Input:   snap.Lines{Count: 1, Frequency: 50.02, Lines: [3]snap.Line{{Volts: 229.6, Amps: 5.4, Watts: 1172}}},
+		Output:  snap.Lines{Count: 1, Frequency: 50, Lines: [3]snap.Line{{Volts: 230.1, Amps: 5.22, Watts: 1080, LoadPct: 40}}},
+		Control: snap.Control{ShutdownType: 1, ShutdownAt: vtime.Never, StartupAt: vtime.Never, RebootUntil: vtime.Never},
+	}
+}

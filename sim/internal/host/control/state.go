@@ -1,0 +1,88 @@
+package control
+
+import "ridethrough/sim/internal/core/snap"
+
+// State is the truth about the site, in the units that the names give.
+type State struct {
+	TimeS    float64         `json:"t_s"`
+	Source   FeedState       `json:"source"`
+	UPS      UPSState        `json:"ups"`
+	Battery  BatteryState    `json:"battery"`
+	Card     CardState       `json:"card"`
+	Policy   string          `json:"policy"`
+	Alarms   []string        `json:"alarms"`
+	Hosts    []HostState     `json:"hosts"`
+	Groups   map[string]bool `json:"groups"`
+	Notified map[string]int  `json:"notified"`
+}
+
+// FeedState is the supply.
+type FeedState struct {
+	Volts float64 `json:"volts"`
+	Hz    float64 `json:"hz"`
+	Good  bool    `json:"good"`
+}
+
+// UPSState is the unit.
+type UPSState struct {
+	Source   string  `json:"source"`
+	LoadW    float64 `json:"load_w"`
+	LoadPct  float64 `json:"load_pct"`
+	RuntimeS float64 `json:"runtime_s"`
+}
+
+// BatteryState is the battery.
+type BatteryState struct {
+	ChargePct float64 `json:"charge_pct"`
+	Volts     float64 `json:"volts"`
+	Amps      float64 `json:"amps"`
+	TempC     float64 `json:"temp_c"`
+	Status    string  `json:"status"`
+}
+
+// CardState is the network card.
+type CardState struct {
+	State   string `json:"state"`
+	Boots   uint32 `json:"boots"`
+	Address string `json:"address,omitempty"`
+}
+
+// HostState is one protected machine.
+type HostState struct {
+	Name    string `json:"name"`
+	State   string `json:"state"`
+	Powered bool   `json:"powered"`
+	Ended   string `json:"ended,omitempty"`
+	Starts  int    `json:"starts"`
+	Stops   int    `json:"stops"`
+	Cuts    int    `json:"cuts"`
+}
+
+func stateOf(s *snap.Site) State {
+	st := State{
+		TimeS:   s.Tick.Seconds(),
+		Source:  FeedState{Volts: s.Feed.Volts, Hz: s.Feed.Hz, Good: s.Feed.Good},
+		UPS:     UPSState{Source: s.UPS.Source.String(), LoadW: s.Power.OutputW, LoadPct: s.Power.LoadPct, RuntimeS: s.Battery.RuntimeS},
+		Battery: BatteryState{ChargePct: s.ChargePct, Volts: s.Battery.Volts, Amps: s.Battery.Amps, TempC: s.Battery.TempC, Status: s.Battery.Status.String()},
+		Card:    CardState{State: s.Card.State.String(), Boots: s.Card.Boots},
+		Policy:  s.Policy.String(),
+		Alarms:  []string{}, Hosts: []HostState{},
+		Groups: map[string]bool{}, Notified: map[string]int{},
+	}
+	if s.Card.Address.Reachable() {
+		st.Card.Address = s.Card.Address.Prefix.String()
+	}
+	for i := range s.Alarms.Count {
+		st.Alarms = append(st.Alarms, s.Alarms.Rows[i].Kind.String())
+	}
+	for _, h := range s.Hosts {
+		st.Hosts = append(st.Hosts, HostState{h.Name, h.State.String(), h.Powered, h.Ended, h.Starts, h.Stops, h.Cuts})
+	}
+	for _, g := range s.Groups {
+		st.Groups[g.Name] = g.On
+	}
+	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
+		st.Notified[k.String()] = s.Sent[k]
+	}
+	return st
+}

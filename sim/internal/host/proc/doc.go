@@ -1,0 +1,5 @@
+// Package proc runs the real programs behind process hosts. A host's program
+// is started when the host has booted, and killed, with all that it started,
+// the instant its outlet opens. Whether it had ended by itself before that is
+// for the engine to say.
+package proc

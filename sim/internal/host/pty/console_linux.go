@@ -1,0 +1,273 @@
+package pty
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/term"
+)
+
+const (
+	// lateFor is how long after a closing bytes still count as the leaver's: the
+	// system hands them on by way of a queue.
+	lateFor = 50 * time.Millisecond
+	// typeAhead is how many reads may wait for the menu; what comes then is lost,
+	// as on a real line.
+	typeAhead = 64
+)
+
+// Console is the serial line of one card.
+type Console struct {
+	c     Config
+	dev   *device
+	watch *watch
+	link  *link
+
+	mu     sync.Mutex // guards the following, and the order of looking and delivering
+	closed bool
+	stop   context.CancelFunc // ends the present talk
+	in     chan []byte        // to the present talk
+	left   time.Time          // of the last move, if that was a closing
+	locked time.Time          // until when nobody may sign in
+
+	life    atomic.Uint64 // of the present talk; writers of earlier ones are cut off
+	writing sync.Mutex
+	running sync.WaitGroup
+}
+
+// Open makes the line and its link; clients may use them when it returns.
+func Open(c Config) (*Console, error) {
+	if c.Source == nil {
+		return nil, errors.New("pty: no source")
+	}
+	c = c.withDefaults()
+	dev, err := openDevice(c.Mode, c.Baud)
+	if err != nil {
+		return nil, err
+	}
+	s := &Console{c: c, dev: dev}
+	if s.watch, err = openWatch(dev.path); err != nil {
+		dev.close()
+		return nil, err
+	}
+	if c.Link != "" {
+		if s.link, err = makeLink(c.Link, dev.path); err != nil {
+			s.watch.file.Close()
+			dev.close()
+			return nil, err
+		}
+	}
+	s.talk()
+	s.running.Go(s.read)
+	s.running.Go(func() { s.watch.wait(s.looked) })
+	return s, nil
+}
+
+// Path is where clients find the line: the link, or the device if there is none.
+func (s *Console) Path() string {
+	if s.link != nil {
+		return s.link.path
+	}
+	return s.dev.path
+}
+
+// Device is the path of the pseudo-terminal itself.
+func (s *Console) Device() string { return s.dev.path }
+
+// Close takes the line away and returns when nothing of it runs.
+func (s *Console) Close() error {
+	s.mu.Lock()
+	if s.closed {
+		s.mu.Unlock()
+		return nil
+	}
+	s.closed = true
+	s.stop()
+	s.cut()
+	s.mu.Unlock()
+	if s.link != nil {
+		s.link.remove()
+	}
+	s.dev.master.SetReadDeadline(time.Unix(1, 0))
+	s.watch.file.Close()
+	s.running.Wait()
+	return s.dev.close()
+}
+
+// read carries bytes from the line to the talk.
+func (s *Console) read() {
+	buf := make([]byte, 256)
+	for {
+		n, err := s.dev.master.Read(buf)
+		if n > 0 {
+			s.deliver(append([]byte(nil), buf[:n]...))
+		}
+		if err != nil {
+			return // only Close makes it fail: the kept slave end spares it the others
+		}
+	}
+}
+
+// deliver gives p to the talk. An opening is noted by the system before its
+// client can write, so looking first makes sure that a new client's bytes never
+// reach the session of the one before.
+func (s *Console) deliver(p []byte) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.moved(s.watch.look())
+	if s.closed || !s.left.IsZero() && time.Since(s.left) < lateFor {
+		return
+	}
+	select {
+	case s.in <- p:
+	default:
+	}
+}
+
+func (s *Console) looked(m moves) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.moved(m)
+}
+
+// moved ends the present session, whoever opened or closed the line: it is one
+// plug, and counting heads would fail in the one case that matters.
+func (s *Console) moved(m moves) {
+	if !m.any || s.closed {
+		return
+	}
+	s.left = time.Time{}
+	if !m.open {
+		s.left = time.Now()
+	}
+	s.stop()
+	s.cut()
+	s.writing.Lock()
+	s.dev.flush()
+	if m.closed {
+		s.dev.restore(s.c.Baud)
+	}
+	s.writing.Unlock()
+	s.talk()
+}
+
+// cut bars the present talk from writing and breaks off a write that waits.
+func (s *Console) cut() {
+	s.life.Add(1)
+	s.dev.master.SetWriteDeadline(time.Unix(1, 0))
+}
+
+// talk starts a fresh talk: sessions, one after the other, until it is stopped.
+func (s *Console) talk() {
+	ctx, stop := context.WithCancel(context.Background())
+	in := make(chan []byte, typeAhead)
+	s.stop, s.in = stop, in
+	out := &writer{s: s, ctx: ctx, life: s.life.Load(), wire: wire{baud: s.c.Baud}}
+	s.running.Go(func() {
+		defer stop()
+		s.sessions(ctx, in, out)
+	})
+}
+
+func (s *Console) sessions(ctx context.Context, in <-chan []byte, out *writer) {
+	options := term.Options{
+		Source: s.c.Source,
+		By:     snap.Actor{Surface: "serial"},
+		Wake:   true,
+		Refuse: s.refusal,
+		Idle:   s.c.Idle,
+		Edit:   new(term.Editor),
+	}
+	for {
+		switch term.Run(ctx, in, out, options) {
+		case term.Cancelled, term.Hangup:
+			return
+		case term.Locked:
+			s.lock()
+		}
+	}
+}
+
+// lock keeps everybody out for a while, also whoever reopens the line.
+func (s *Console) lock() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.locked = time.Now().Add(s.c.LockFor)
+}
+
+// refusal is what a locked line answers, "" if it is not locked.
+func (s *Console) refusal() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	left := time.Until(s.locked)
+	if left <= 0 {
+		return ""
+	}
+	return fmt.Sprintf("Too many failed sign-ins. Try again in %d s.\n", int(left/time.Second)+1)
+}
+
+// writer sends a talk's text at the speed of the line.
+type writer struct {
+	s    *Console
+	ctx  context.Context
+	life uint64
+	wire wire
+}
+
+// Write returns early with an error when the talk was stopped.
+func (w *writer) Write(p []byte) (int, error) {
+	sent := 0
+	for sent < len(p) {
+		n := len(p) - sent
+		if c := w.wire.chunk(); c > 0 {
+			n = min(n, c)
+		}
+		if err := w.pause(w.wire.take(time.Now(), n)); err != nil {
+			return sent, err
+		}
+		if err := w.s.put(w.life, p[sent:sent+n]); err != nil {
+			return sent, err
+		}
+		sent += n
+	}
+	return sent, nil
+}
+
+func (w *writer) pause(d time.Duration) error {
+	if d <= 0 {
+		return w.ctx.Err()
+	}
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-timer.C:
+		return nil
+	case <-w.ctx.Done():
+		return w.ctx.Err()
+	}
+}
+
+// put writes p for the talk of that life. If nobody reads for WriteWithin, what
+// was not read is forgotten, as on a line without anybody at its end.
+func (s *Console) put(life uint64, p []byte) error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	// The deadline first: cut counts first and then sets its own, so that one of
+	// the two stops a talk that is over.
+	s.dev.master.SetWriteDeadline(time.Now().Add(s.c.WriteWithin))
+	if s.life.Load() != life {
+		return context.Canceled
+	}
+	_, err := s.dev.master.Write(p)
+	if errors.Is(err, os.ErrDeadlineExceeded) && s.life.Load() == life {
+		s.dev.flush()
+		return nil
+	}
+	return err
+}

@@ -1,0 +1,9 @@
+// Package pty gives a card its serial line: a pseudo-terminal behind a stable
+// symbolic link, on which any terminal program or serial library can sign in.
+//
+// The line behaves as one plug: whenever somebody opens or closes it, the
+// session on it ends, so that nobody inherits another's sign-in or reads what
+// was meant for another. Nothing is shown before the first line end, and nothing
+// at all while the card does not run. Only Linux is supported; elsewhere [Open]
+// fails with [ErrUnsupported].
+package pty

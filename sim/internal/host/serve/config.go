@@ -1,0 +1,93 @@
+package serve
+
+import (
+	"crypto"
+	"fmt"
+	"io"
+	"net"
+	"net/netip"
+
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+)
+
+// Config is one session.
+type Config struct {
+	Plan     *plan.Plan
+	Scenario string // its file, for people
+	Dir      string // where the programs of process hosts start
+	Inject   engine.Injector
+
+	Speed  float64 // simulated seconds per real second
+	SNMP   string  // addresses to listen on, host:port
+	SSH    string
+	Bench  string
+	Serial string // path of the link to the serial line; empty: a temporary one
+	Baud   int    // 0: as fast as it goes
+	Expose bool   // addresses beyond loopback are meant
+	Keep   bool   // go on after the end of the run until interrupted
+
+	HostKey   crypto.Signer             // nil: derived from the seed
+	Receivers map[netip.AddrPort]string // simulated address to endpoint
+	Program   []string                  // started once ready; the session ends with it
+
+	Ready     io.Writer    // gets the ready record, one line
+	ReadyFile string       // gets the same bytes, by rename
+	Programs  io.Writer    // output of PROGRAM and of the hosts' programs
+	Log       func(string) // talk, one line each
+
+	Each   func(engine.Frame, *snap.Site)
+	Record func(engine.Entry) // nil: no journal
+}
+
+// BindError is a surface that could not be bound.
+type BindError struct {
+	Surface, Address string
+	Err              error
+}
+
+// Error is one line that says what to do.
+func (e *BindError) Error() string {
+	return fmt.Sprintf("%s: cannot bind %s: %v; choose another address, or port 0 for a free one", e.Surface, e.Address, e.Err)
+}
+
+// Unwrap is the cause.
+func (e *BindError) Unwrap() error { return e.Err }
+
+// ExposeError is an address beyond loopback that nobody said is meant.
+type ExposeError struct {
+	Surface, Address string
+}
+
+// Error is one line that says what to do.
+func (e *ExposeError) Error() string {
+	return fmt.Sprintf("%s: %s is not a loopback address; --expose says that this is meant", e.Surface, e.Address)
+}
+
+// checkLoopback refuses what would be seen from outside this machine.
+func (c *Config) checkLoopback() error {
+	where := map[string]string{"snmp": c.SNMP, "ssh": c.SSH, "bench": c.Bench}
+	for _, surface := range []string{"snmp", "ssh", "bench"} {
+		if err := c.loopback(surface, where[surface]); err != nil {
+			return err
+		}
+	}
+	for _, to := range c.Receivers {
+		if err := c.loopback("receiver", to); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *Config) loopback(surface, address string) error {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return &BindError{Surface: surface, Address: address, Err: err}
+	}
+	if ip, err := netip.ParseAddr(host); c.Expose || host == "localhost" || err == nil && ip.IsLoopback() {
+		return nil
+	}
+	return &ExposeError{Surface: surface, Address: address}
+}

@@ -1,0 +1,258 @@
+package serve
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/expect"
+	"ridethrough/sim/internal/core/rng"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/face/snmp"
+	"ridethrough/sim/internal/face/sshd"
+	"ridethrough/sim/internal/host/control"
+	"ridethrough/sim/internal/host/pace"
+	"ridethrough/sim/internal/host/proc"
+	"ridethrough/sim/internal/host/pty"
+)
+
+// Outcome is what a session came to.
+type Outcome struct {
+	Verdicts    []expect.Verdict
+	Site        *snap.Site
+	End         vtime.Tick
+	Interrupted bool
+}
+
+// session is everything that is open while a scenario is served.
+type session struct {
+	c     Config
+	clock *pace.Clock
+	loop  *engine.Loop
+
+	udp        *net.UDPConn
+	sshL       net.Listener
+	benchL     net.Listener
+	console    *pty.Console
+	agent      *snmp.Agent
+	sshd       *sshd.Server
+	bench      *control.Server
+	notify     *sender
+	processes  *proc.Runner
+	temporary  string
+	program    sync.WaitGroup
+	background sync.WaitGroup
+	stop       context.CancelFunc
+
+	early []snap.Effect // of the first frame, before programs could start
+}
+
+// Run serves c until the run ends, PROGRAM ends or ctx is done. Whatever was
+// opened is closed when it returns.
+func Run(ctx context.Context, c Config) (out Outcome, err error) {
+	if err := c.checkLoopback(); err != nil {
+		return out, err
+	}
+	s := &session{c: c}
+	if s.clock, err = pace.New(c.Speed); err != nil {
+		return out, err
+	}
+	e, first, err := engine.New(c.Plan, c.Inject)
+	if err != nil {
+		return out, err
+	}
+	s.loop = engine.NewLoop(s.clock, first, s.each, c.Record)
+	s.agent = snmp.New(s.loop, 0)
+	defer s.close()
+	if err := s.bind(ctx); err != nil {
+		return out, err
+	}
+	inner, stop := context.WithCancel(ctx)
+	defer stop()
+	s.stop = stop
+	if err := s.start(inner); err != nil {
+		return out, err
+	}
+	end := s.loop.Run(inner, e, c.Keep)
+	return Outcome{
+		Verdicts: e.Finish(), Site: s.loop.Site(), End: end,
+		Interrupted: ctx.Err() != nil,
+	}, nil
+}
+
+// bind opens every surface before any of them serves.
+func (s *session) bind(ctx context.Context) error {
+	var lc net.ListenConfig
+	packet, err := lc.ListenPacket(ctx, "udp", s.c.SNMP)
+	if err != nil {
+		return &BindError{Surface: "snmp", Address: s.c.SNMP, Err: cause(err)}
+	}
+	s.udp = packet.(*net.UDPConn)
+	if s.sshL, err = lc.Listen(ctx, "tcp", s.c.SSH); err != nil {
+		return &BindError{Surface: "ssh", Address: s.c.SSH, Err: cause(err)}
+	}
+	if s.benchL, err = lc.Listen(ctx, "tcp", s.c.Bench); err != nil {
+		return &BindError{Surface: "bench", Address: s.c.Bench, Err: cause(err)}
+	}
+	if err := s.openSerial(); err != nil {
+		return err
+	}
+	if s.notify, err = openSender(ctx, &s.c, s.agent); err != nil {
+		return err
+	}
+	return s.openSSH()
+}
+
+// cause is err without the address, which the message names already.
+func cause(err error) error {
+	var op *net.OpError
+	if errors.As(err, &op) {
+		return op.Err
+	}
+	return err
+}
+
+func (s *session) openSerial() (err error) {
+	link := s.c.Serial
+	if link == "" {
+		if s.temporary, err = os.MkdirTemp("", "ridethrough-"); err != nil {
+			return &BindError{Surface: "serial", Address: "a temporary folder", Err: err}
+		}
+		link = filepath.Join(s.temporary, "serial")
+	}
+	s.console, err = pty.Open(pty.Config{Source: s.loop, Link: link, Baud: s.c.Baud})
+	if errors.Is(err, pty.ErrUnsupported) && s.c.Serial == "" {
+		s.c.Log(err.Error())
+		return nil
+	}
+	if err != nil {
+		return &BindError{Surface: "serial", Address: link, Err: err}
+	}
+	return nil
+}
+
+func (s *session) openSSH() (err error) {
+	key := s.c.HostKey
+	if key == nil {
+		key = sshd.HostKeyFromSeed(rng.Key(s.c.Plan.Seed, "hostkey/"+s.c.Plan.Card.Identity.SerialNumber))
+	}
+	s.sshd, err = sshd.New(sshd.Config{
+		Source: s.loop, HostKey: key,
+		OnPanic: func(value any, stack []byte) { s.c.Log(fmt.Sprintf("ssh: internal fault: %v\n%s", value, stack)) },
+	})
+	return err
+}
+
+// start lets the surfaces serve, says that they do, and starts what was asked
+// for. Only then does time begin to run.
+func (s *session) start(ctx context.Context) error {
+	at := Endpoints{
+		SNMP: s.udp.LocalAddr().String(), SSH: s.sshL.Addr().String(), Bench: s.benchL.Addr().String(),
+	}
+	if s.console != nil {
+		at.Serial = s.console.Path()
+	}
+	token := control.NewToken()
+	ready := readyOf(s.c.Scenario, s.c.Plan, at, token)
+	s.bench = control.New(s.loop, token, ready.line())
+	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
+	for range readers {
+		s.background.Go(func() { answerSNMP(s.agent, s.udp) })
+	}
+	s.background.Go(func() { s.agent.Run(ctx) })
+	s.background.Go(func() { s.sshd.Serve(s.sshL) })
+	s.background.Go(func() { s.bench.Serve(s.benchL) })
+	if err := announce(&s.c, ready.line()); err != nil {
+		return err
+	}
+	s.clock.Start()
+	for _, e := range s.early {
+		s.carryOut(e)
+	}
+	s.early = nil
+	return s.startProgram(ctx, ready.benchEnvironment())
+}
+
+// each sees every frame, in the loop's goroutine.
+func (s *session) each(f engine.Frame, site *snap.Site) {
+	for _, e := range f.Effects {
+		if s.processes == nil {
+			s.early = append(s.early, e)
+			continue
+		}
+		s.carryOut(e)
+	}
+	s.c.Each(f, site)
+}
+
+func (s *session) carryOut(e snap.Effect) {
+	switch e.Kind {
+	case snap.EffectNotify:
+		s.notify.send(e.Notification, s.loop.Device().Card.Address.Prefix.Addr())
+	case snap.EffectKill:
+		s.processes.Kill(e.Host)
+	case snap.EffectSpawn:
+		s.spawn(e.Host)
+	}
+}
+
+func (s *session) spawn(host string) {
+	for i := range s.c.Plan.Hosts {
+		if h := &s.c.Plan.Hosts[i]; h.Name == host {
+			if err := s.processes.Start(host, h.Process); err != nil {
+				s.c.Log(err.Error())
+				go s.processEnded(host, -1)
+			}
+		}
+	}
+}
+
+// processEnded carries the end of a host's program to the engine, which may
+// itself be waiting for the runner: it never runs in the loop's goroutine.
+func (s *session) processEnded(host string, code int) {
+	s.loop.Submit(snap.Command{
+		Op: snap.OpProcEnded, Host: host, Code: code, By: snap.Actor{Surface: "process"},
+	})
+}
+
+// close ends everything in order: programs first, then the surfaces.
+func (s *session) close() {
+	s.loop.End()
+	if s.stop != nil {
+		s.stop()
+	}
+	s.program.Wait()
+	if s.processes != nil {
+		s.processes.Close()
+	}
+	if s.bench != nil {
+		s.bench.Close()
+	}
+	if s.sshd != nil {
+		s.sshd.Close()
+	}
+	for _, l := range []net.Listener{s.sshL, s.benchL} {
+		if l != nil {
+			l.Close()
+		}
+	}
+	if s.udp != nil {
+		s.udp.Close()
+	}
+	if s.console != nil {
+		s.console.Close()
+	}
+	if s.notify != nil {
+		s.notify.close()
+	}
+	s.background.Wait()
+	if s.temporary != "" {
+		os.RemoveAll(s.temporary)
+	}
+}

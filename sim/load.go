@@ -1,0 +1,143 @@
+package sim
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/scenario"
+)
+
+// maxFile is more than any scenario file may have, so that an endless one is
+// refused instead of read.
+const maxFile = 2 << 20
+
+// Scenario is a scenario file that was read and checked. It never changes and
+// may be played any number of times, also at once.
+type Scenario struct {
+	name    string // as messages call it
+	text    []byte
+	variant string
+	plan    *plan.Plan
+}
+
+// LoadOption changes how a scenario is read.
+type LoadOption func(*scenario.Options)
+
+// WithVariant applies the variant of that name; "" applies none.
+func WithVariant(name string) LoadOption {
+	return func(o *scenario.Options) { o.Variant = name }
+}
+
+// WithSeed replaces the seed of the file. The largest seed is 2^63-1; what is
+// more wraps.
+func WithSeed(seed uint64) LoadOption {
+	seed &= math.MaxInt64
+	return func(o *scenario.Options) { o.Seed = &seed }
+}
+
+// Load reads the scenario file at path. The error is an *IOError or an
+// *InvalidError.
+func Load(path string, opts ...LoadOption) (*Scenario, error) {
+	text, err := readFile(path, maxFile)
+	if err != nil {
+		return nil, err
+	}
+	return Parse(path, text, opts...)
+}
+
+// Default is the built-in scenario: one host, a sag and an outage.
+func Default(opts ...LoadOption) (*Scenario, error) {
+	name, text := scenario.Default()
+	return Parse(name, text, opts...)
+}
+
+// Parse reads the text of a scenario file that messages call name. The error is
+// an *InvalidError.
+func Parse(name string, text []byte, opts ...LoadOption) (*Scenario, error) {
+	var o scenario.Options
+	for _, opt := range opts {
+		opt(&o)
+	}
+	p, err := scenario.Load(name, text, o)
+	if err != nil {
+		return nil, invalid(name, err)
+	}
+	return &Scenario{name: name, text: slices.Clone(text), variant: o.Variant, plan: p}, nil
+}
+
+// Title is the scenario's title.
+func (s *Scenario) Title() string { return s.plan.Title }
+
+// Seed is the master seed in force.
+func (s *Scenario) Seed() uint64 { return s.plan.Seed }
+
+// Variant is the name of the variant that was applied, "" for none.
+func (s *Scenario) Variant() string { return s.variant }
+
+// Variant is a changed version of a scenario, usually one that must miss an
+// expectation.
+type Variant struct {
+	Name, Why string
+	Misses    []string // names of the expectations that it must miss
+}
+
+// Variants lists the variants of the file.
+func (s *Scenario) Variants() ([]Variant, error) {
+	list, err := scenario.Variants(s.name, s.text)
+	if err != nil {
+		return nil, invalid(s.name, err)
+	}
+	variants := make([]Variant, len(list))
+	for i, v := range list {
+		variants[i] = Variant(v)
+	}
+	return variants, nil
+}
+
+// With is the same file read again with other options.
+func (s *Scenario) With(opts ...LoadOption) (*Scenario, error) {
+	return Parse(s.name, s.text, opts...)
+}
+
+// file is the name of the file without its folder, which artefacts show: the
+// folder differs between machines.
+func (s *Scenario) file() string { return filepath.Base(s.name) }
+
+func invalid(name string, err error) *InvalidError {
+	e := &InvalidError{File: name, What: err.Error(), text: report.OneLine(name + ": " + err.Error())}
+	var p *scenario.Problem
+	if errors.As(err, &p) {
+		e.Line, e.Column, e.text = p.Line, p.Column, p.Error()
+	}
+	return e
+}
+
+// readFile reads at most limit bytes of a file.
+func readFile(path string, limit int64) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, ioError("read", path, err)
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, limit))
+	if err != nil {
+		return nil, ioError("read", path, err)
+	}
+	return text, nil
+}
+
+// ioError drops the operation and path that the standard library repeats.
+func ioError(op, path string, err error) *IOError {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		err = pe.Err
+	}
+	return &IOError{Op: op, Path: report.OneLine(path), Err: err}
+}

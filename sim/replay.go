@@ -1,0 +1,101 @@
+package sim
+
+import (
+	"errors"
+	"io"
+	"os"
+
+	"ridethrough/sim/internal/core/journal"
+	"ridethrough/sim/internal/core/report"
+)
+
+// ReplayOptions are the options of [Replay]; the zero value is fine.
+type ReplayOptions struct {
+	// Trace receives the trace of the replay.
+	Trace io.Writer
+	// Done ends the replay early when it is closed; the result is then
+	// interrupted and nothing is compared.
+	Done <-chan struct{}
+}
+
+// Replay repeats the session that the journal at path holds, in virtual time.
+// The error is an *IOError, an *InvalidError, or a *MismatchError with a result
+// beside it.
+func Replay(path string, opts ReplayOptions) (*Result, error) {
+	j, err := readJournal(path)
+	if err != nil {
+		return nil, err
+	}
+	s, err := Parse(j.Scenario, []byte(j.Source), WithVariant(j.Variant), WithSeed(j.Seed))
+	if err != nil {
+		return nil, err
+	}
+	check := j.Checker()
+	result, err := s.repeat(j, tee(check, opts.Trace), opts.Done)
+	if err != nil || result.Interrupted && closed(opts.Done) {
+		return result, err
+	}
+	if m := check.Mismatch(); m != nil {
+		return result, &MismatchError{
+			File: path, Line: m.Line, Recorded: m.Recorded, Replayed: m.Replayed,
+			text: report.OneLine(path) + ": the replay differs from " + m.Error(),
+		}
+	}
+	return result, nil
+}
+
+func readJournal(path string) (*journal.Journal, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, ioError("read", path, err)
+	}
+	defer f.Close()
+	j, err := journal.Read(f)
+	var format *journal.FormatError
+	switch {
+	case errors.As(err, &format):
+		return nil, invalidJournal(path, format)
+	case err != nil:
+		return nil, ioError("read", path, err)
+	}
+	return j, nil
+}
+
+func invalidJournal(path string, e *journal.FormatError) *InvalidError {
+	return &InvalidError{File: path, Line: e.Line, What: e.What, text: report.OneLine(path + ": " + e.Error())}
+}
+
+// repeat plays the journal's commands at their ticks and to its end.
+func (s *Scenario) repeat(j *journal.Journal, traceTo io.Writer, done <-chan struct{}) (*Result, error) {
+	run, first, err := s.begin(traceTo)
+	if err != nil {
+		return nil, err
+	}
+	run.follow(first)
+	for _, entry := range j.Entries {
+		if !run.runTo(entry.Tick, done) {
+			return run.finish(true)
+		}
+		_, frame := run.engine.Do(entry.Command)
+		run.follow(frame)
+	}
+	whole := run.runTo(j.End, done)
+	return run.finish(!whole || j.End < s.plan.RunFor)
+}
+
+// tee writes to both, or to the first alone.
+func tee(first, second io.Writer) io.Writer {
+	if second == nil {
+		return first
+	}
+	return io.MultiWriter(first, second)
+}
+
+func closed(done <-chan struct{}) bool {
+	select {
+	case <-done:
+		return true
+	default:
+		return false
+	}
+}

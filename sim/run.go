@@ -1,0 +1,42 @@
+package sim
+
+import (
+	"fmt"
+	"io"
+
+	"ridethrough/sim/internal/core/report"
+)
+
+// RunOptions are the options of [Run]; the zero value is fine.
+type RunOptions struct {
+	// Trace receives what happened, line by line, with fixed decimals.
+	Trace io.Writer
+	// Done ends the run early when it is closed.
+	Done <-chan struct{}
+}
+
+// Run plays s in virtual time. A missed expectation is not an error: look at
+// [Result.Met]. The error is an *InvalidError for a scenario whose hosts are
+// real processes, which only [Serve] can play, or an *IOError of the trace.
+func Run(s *Scenario, opts RunOptions) (*Result, error) {
+	if err := s.needsServe(); err != nil {
+		return nil, err
+	}
+	run, first, err := s.begin(opts.Trace)
+	if err != nil {
+		return nil, err
+	}
+	run.follow(first)
+	whole := run.runTo(s.plan.RunFor, opts.Done)
+	return run.finish(!whole)
+}
+
+func (s *Scenario) needsServe() error {
+	for _, h := range s.plan.Hosts {
+		if len(h.Process) > 0 {
+			what := fmt.Sprintf("host %s is a real process, which has no virtual time: use serve", h.Name)
+			return &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+		}
+	}
+	return nil
+}
