@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/report"
@@ -80,6 +81,18 @@ func (s *Scenario) Seed() uint64 { return s.plan.Seed }
 
 // Variant is the name of the variant that was applied, "" for none.
 func (s *Scenario) Variant() string { return s.variant }
+
+// RunFor is how long the scenario runs.
+func (s *Scenario) RunFor() time.Duration { return s.plan.RunFor.Duration() }
+
+// Expectations is the names of the expectations, in their order.
+func (s *Scenario) Expectations() []string {
+	names := make([]string, len(s.plan.Expects))
+	for i := range s.plan.Expects {
+		names[i] = s.plan.Expects[i].Name
+	}
+	return names
+}
 
 // Variant is a changed version of a scenario, usually one that must miss an
 // expectation.

@@ -32,7 +32,7 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 	}
 	check := j.Checker()
 	result, err := s.repeat(j, tee(check, opts.Trace), opts.Done)
-	if err != nil || result.Interrupted && closed(opts.Done) {
+	if err != nil || result.Interrupted {
 		return result, err
 	}
 	if m := check.Mismatch(); m != nil {
@@ -67,20 +67,19 @@ func invalidJournal(path string, e *journal.FormatError) *InvalidError {
 
 // repeat plays the journal's commands at their ticks and to its end.
 func (s *Scenario) repeat(j *journal.Journal, traceTo io.Writer, done <-chan struct{}) (*Result, error) {
-	run, first, err := s.begin(traceTo)
+	r, first, err := s.begin(traceTo)
 	if err != nil {
 		return nil, err
 	}
-	run.follow(first)
+	r.see(first)
 	for _, entry := range j.Entries {
-		if !run.runTo(entry.Tick, done) {
-			return run.finish(true)
+		if !r.to(entry.Tick, done) {
+			return r.finish(true)
 		}
-		_, frame := run.engine.Do(entry.Command)
-		run.follow(frame)
+		r.do(entry)
 	}
-	whole := run.runTo(j.End, done)
-	return run.finish(!whole || j.End < s.plan.RunFor)
+	whole := r.to(j.End, done)
+	return r.finish(!whole)
 }
 
 // tee writes to both, or to the first alone.
@@ -89,13 +88,4 @@ func tee(first, second io.Writer) io.Writer {
 		return first
 	}
 	return io.MultiWriter(first, second)
-}
-
-func closed(done <-chan struct{}) bool {
-	select {
-	case <-done:
-		return true
-	default:
-		return false
-	}
 }

@@ -22,13 +22,13 @@ func Run(s *Scenario, opts RunOptions) (*Result, error) {
 	if err := s.needsServe(); err != nil {
 		return nil, err
 	}
-	run, first, err := s.begin(opts.Trace)
+	r, first, err := s.begin(opts.Trace)
 	if err != nil {
 		return nil, err
 	}
-	run.follow(first)
-	whole := run.runTo(s.plan.RunFor, opts.Done)
-	return run.finish(!whole)
+	r.see(first)
+	whole := r.to(s.plan.RunFor, opts.Done)
+	return r.finish(!whole)
 }
 
 func (s *Scenario) needsServe() error {

@@ -4,6 +4,7 @@ import (
 	"io"
 
 	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/scenario"
 	"ridethrough/sim/internal/core/snap"
@@ -11,59 +12,82 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// session is one run of a scenario, however it is driven: it follows every
-// frame and comes to a result.
+// session follows every frame of a run, however it is driven, and comes to its
+// result.
 type session struct {
-	engine *engine.Engine
 	record *report.Recorder
 	trace  *trace.Writer // nil: nobody wants one
-	last   *snap.Site
 }
 
-// begin is a run at tick 0 and its first frame, which the session has not yet
-// followed. traceTo may be nil.
-func (s *Scenario) begin(traceTo io.Writer) (*session, engine.Frame, error) {
-	e, first, err := engine.New(s.plan, scenario.Injector(s.plan))
-	if err != nil {
-		return nil, engine.Frame{}, invalid(s.name, err)
-	}
-	run := &session{engine: e, record: report.NewRecorder(s.plan, s.file(), s.variant), last: first.Site}
+// session is one for a new run of s. traceTo may be nil.
+func (s *Scenario) session(traceTo io.Writer) session {
+	r := session{record: report.NewRecorder(s.plan, s.file(), s.variant)}
 	if traceTo != nil {
-		run.trace = trace.New(traceTo, s.plan)
+		r.trace = trace.New(traceTo, s.plan)
 	}
-	return run, first, nil
+	return r
 }
 
-// follow takes a frame into account.
-func (r *session) follow(f engine.Frame) {
-	r.last = f.Site
+// see takes one frame into account.
+func (r session) see(f engine.Frame) {
 	r.record.Frame(f.Events, f.Site)
 	if r.trace != nil {
 		r.trace.Frame(f.Events, f.Site)
 	}
 }
 
-// runTo plays to a tick, or until done is closed; it says whether it got there.
-func (r *session) runTo(to vtime.Tick, done <-chan struct{}) bool {
-	for r.engine.Now() < to {
+// conclude closes the run at its last site. The error is that of writing the
+// trace.
+func (r session) conclude(last *snap.Site, verdicts []expect.Verdict, interrupted bool) (*Result, error) {
+	if r.trace != nil {
+		r.trace.End(last)
+		if err := r.trace.Err(); err != nil {
+			return nil, ioError("write", "the trace", err)
+		}
+	}
+	return newResult(r.record.Finish(last, verdicts, interrupted)), nil
+}
+
+// run is a session with the engine that it runs on.
+type run struct {
+	session
+	engine *engine.Engine
+	last   *snap.Site
+}
+
+// begin is a run of s at tick 0, and its first frame, still to be seen.
+func (s *Scenario) begin(traceTo io.Writer) (*run, engine.Frame, error) {
+	e, first, err := engine.New(s.plan, scenario.Injector(s.plan))
+	if err != nil {
+		return nil, engine.Frame{}, invalid(s.name, err)
+	}
+	return &run{session: s.session(traceTo), engine: e}, first, nil
+}
+
+func (r *run) see(f engine.Frame) {
+	r.last = f.Site
+	r.session.see(f)
+}
+
+// to plays to a tick, or until done is closed; it says whether it got there.
+func (r *run) to(tick vtime.Tick, done <-chan struct{}) bool {
+	for r.engine.Now() < tick {
 		select {
 		case <-done:
 			return false
 		default:
-			r.follow(r.engine.Step(to))
+			r.see(r.engine.Step(tick))
 		}
 	}
 	return true
 }
 
-// finish judges the run. The error is that of writing the trace.
-func (r *session) finish(interrupted bool) (*Result, error) {
-	verdicts := r.engine.Finish()
-	if r.trace != nil {
-		r.trace.End(r.last)
-		if err := r.trace.Err(); err != nil {
-			return nil, ioError("write", "the trace", err)
-		}
-	}
-	return newResult(r.record.Finish(r.last, verdicts, interrupted)), nil
+// do plays one recorded command.
+func (r *run) do(entry engine.Entry) {
+	_, frame := r.engine.Do(entry.Command)
+	r.see(frame)
+}
+
+func (r *run) finish(interrupted bool) (*Result, error) {
+	return r.conclude(r.last, r.engine.Finish(), interrupted)
 }

@@ -31,7 +31,7 @@ type request struct {
 // for concurrent use; it is the [snap.Source] of the surfaces.
 type Loop struct {
 	pacer  Pacer
-	each   func(Frame, *snap.Site)
+	each   func(Frame)
 	record func(Entry)
 
 	inbox     chan request
@@ -46,16 +46,13 @@ type published struct {
 }
 
 // NewLoop prepares a loop over first, the frame that came with the engine. each
-// sees every frame, in the loop's goroutine, with the copy that was published;
-// record sees every accepted command before it is carried out and may be nil.
-func NewLoop(pacer Pacer, first Frame, each func(Frame, *snap.Site), record func(Entry)) *Loop {
+// sees every frame, in the loop's goroutine, after it was published; record sees every accepted command before it is carried out and may be nil.
+func NewLoop(pacer Pacer, first Frame, each func(Frame), record func(Entry)) *Loop {
 	l := &Loop{
 		pacer: pacer, each: each, record: record,
 		inbox: make(chan request, inboxSize), ended: make(chan struct{}),
 	}
-	site := first.Clone()
-	l.published.Store(&published{site: site, next: first.Tick})
-	each(first, site)
+	l.show(first)
 	return l
 }
 
@@ -103,9 +100,8 @@ func (l *Loop) carryOut(e *Engine, seq uint64, r request) {
 }
 
 func (l *Loop) show(f Frame) {
-	site := f.Clone()
-	l.published.Store(&published{site: site, next: f.Tick})
-	l.each(f, site)
+	l.published.Store(&published{site: f.Clone(), next: f.Tick})
+	l.each(f)
 }
 
 // promise says that the published state will hold until next.

@@ -96,6 +96,7 @@ func TestCompileErrors(t *testing.T) {
 		{`t_s > 1 ? 3 : true`, `14: the two sides of : are a number and a yes/no value; expected two numbers or two yes/no values`},
 		{`t_s >`, `4: the condition ends too early`},
 		{`t_s > 1 )`, `8: unexpected ")"`},
+		{strings.Repeat("0 < (t_s + abs(", 12) + "t_s" + strings.Repeat(")) < 9 ? 1 : 0", 12) + " > 0", `242: the condition has too many parts; expected a simpler one`},
 		{strings.Repeat("(", 1001), `0: the condition is too long; expected at most 1000 bytes`},
 	} {
 		_, err := c.Compile(tc.text)

@@ -9,14 +9,23 @@ import (
 	"ridethrough/sim/internal/core/snap"
 )
 
-// lowering makes closures of a checked tree and notes the variables it met.
+// maxParts bounds the parts of one condition. The parser lets the middle of
+// a < b < c be part of two comparisons, so that nesting them in each other
+// would double the work with every level.
+const maxParts = 1000
+
+// lowering makes closures of a parsed tree and notes the variables it met.
 type lowering struct {
-	root *branch
-	used []*Variable
+	root  *branch
+	used  []*Variable
+	parts int
 }
 
 func (l *lowering) term(n ast.Node) (*term, error) {
 	at := n.Location().From
+	if l.parts++; l.parts > maxParts {
+		return nil, &Error{At: at, What: "the condition has too many parts", Want: "a simpler one"}
+	}
 	switch n := n.(type) {
 	case *ast.BoolNode:
 		v := n.Value

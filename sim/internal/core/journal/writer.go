@@ -37,8 +37,8 @@ type Writer struct {
 	err error
 }
 
-// NewWriter begins a journal; h.Version is set.
-func NewWriter(w io.Writer, h Header) *Writer {
+// New begins a journal; h.Version is set.
+func New(w io.Writer, h Header) *Writer {
 	j := &Writer{enc: json.NewEncoder(w)}
 	j.enc.SetEscapeHTML(false)
 	h.Version = Version
@@ -46,8 +46,8 @@ func NewWriter(w io.Writer, h Header) *Writer {
 	return j
 }
 
-// Entry records one accepted command.
-func (j *Writer) Entry(e engine.Entry) { j.put(e) }
+// Command records one accepted command.
+func (j *Writer) Command(e engine.Entry) { j.put(e) }
 
 // Write records lines of the trace: give the Writer to a trace as its target.
 // p holds whole lines.

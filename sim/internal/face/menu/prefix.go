@@ -37,7 +37,7 @@ func splitAddress(text string) (netip.Addr, string, error) {
 // parseMask reads a mask as a number of bits, with or without a slash, or
 // dotted; the result is 0..32.
 func parseMask(text string) (int, error) {
-	text = strings.TrimSpace(strings.TrimPrefix(text, "/"))
+	text = strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(text), "/"))
 	if strings.Contains(text, ".") {
 		return parseDotted(text)
 	}

@@ -192,7 +192,12 @@ func tool(t *testing.T, name string, args ...string) (string, error) {
 		t.Skip(err)
 	}
 	cmd := exec.Command(path, args...)
-	cmd.Env = append(os.Environ(), "MIBS=", "MIBDIRS="+t.TempDir(), "SNMPCONFPATH="+t.TempDir())
+	cmd.Env = toolEnv(t)
 	out, err := cmd.CombinedOutput()
 	return strings.TrimSpace(string(out)), err
+}
+
+// toolEnv keeps the tools away from the machine's settings and MIB modules.
+func toolEnv(t *testing.T) []string {
+	return append(os.Environ(), "MIBS=", "MIBDIRS="+t.TempDir(), "SNMPCONFPATH="+t.TempDir(), "SNMP_PERSISTENT_DIR="+t.TempDir())
 }

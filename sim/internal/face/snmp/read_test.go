@@ -48,9 +48,9 @@ func rows(m *ber.Message) []string {
 func TestReads(t *testing.T) {
 	const v1, v2c = ber.V1, ber.V2c
 	tests := []struct {
-		name string
-		req  req
-		want []string
+		name          string
+		req           req
+		want          []string
 		status, index int32
 	}{
 		{name: "get", req: req{version: v1, kind: ber.GetRequest, names: []string{batteryVolt, sysUpTime}},

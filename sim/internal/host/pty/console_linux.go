@@ -65,7 +65,7 @@ func Open(c Config) (*Console, error) {
 	}
 	s.talk()
 	s.running.Go(s.read)
-	s.running.Go(func() { s.watch.wait(s.looked) })
+	s.running.Go(func() { s.watch.wait(s.look) })
 	return s, nil
 }
 
@@ -130,10 +130,13 @@ func (s *Console) deliver(p []byte) {
 	}
 }
 
-func (s *Console) looked(m moves) {
+// look takes note of what happened on the line, also while nobody types.
+func (s *Console) look() bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	m := s.watch.look()
 	s.moved(m)
+	return m.any
 }
 
 // moved ends the present session, whoever opened or closed the line: it is one

@@ -42,26 +42,17 @@ type moves struct {
 	open   bool // the last move was an opening
 }
 
-// look takes what happened since the last look, without waiting.
+// look takes what happened since the last look, without waiting. Looks must not
+// overlap.
 func (w *watch) look() (m moves) {
 	w.conn.Control(func(fd uintptr) { m = w.read(int(fd)) })
 	return m
 }
 
 // wait calls f whenever something may have happened, until the watch is closed.
-// F looks, and reports whether there was anything.
-func (w *watch) wait(f func(m moves)) {
-	for {
-		err := w.conn.Read(func(fd uintptr) bool {
-			m := w.read(int(fd))
-			if m.any {
-				f(m)
-			}
-			return m.any
-		})
-		if err != nil {
-			return
-		}
+// F has to look, and reports whether there was anything.
+func (w *watch) wait(f func() bool) {
+	for w.conn.Read(func(uintptr) bool { return f() }) == nil {
 	}
 }
 

@@ -9,15 +9,15 @@ import (
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
-	"ridethrough/sim/internal/core/snap"
 )
 
 // Config is one session.
 type Config struct {
 	Plan     *plan.Plan
-	Scenario string // its file, for people
-	Dir      string // where the programs of process hosts start
-	Inject   engine.Injector
+	Scenario string         // its file, for people
+	Dir      string         // where the programs of process hosts start
+	Engine   *engine.Engine // at tick 0
+	First    engine.Frame   // that came with it
 
 	Speed  float64 // simulated seconds per real second
 	SNMP   string  // addresses to listen on, host:port
@@ -37,7 +37,7 @@ type Config struct {
 	Programs  io.Writer    // output of PROGRAM and of the hosts' programs
 	Log       func(string) // talk, one line each
 
-	Each   func(engine.Frame, *snap.Site)
+	Each   func(engine.Frame) // every frame, in order, from one goroutine
 	Record func(engine.Entry) // nil: no journal
 }
 
@@ -47,9 +47,9 @@ type BindError struct {
 	Err              error
 }
 
-// Error is one line that says what to do.
+// Error is one line.
 func (e *BindError) Error() string {
-	return fmt.Sprintf("%s: cannot bind %s: %v; choose another address, or port 0 for a free one", e.Surface, e.Address, e.Err)
+	return fmt.Sprintf("%s: cannot bind %s: %v", e.Surface, e.Address, e.Err)
 }
 
 // Unwrap is the cause.

@@ -10,10 +10,8 @@ import (
 	"sync"
 
 	"ridethrough/sim/internal/core/engine"
-	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
-	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/face/sshd"
 	"ridethrough/sim/internal/host/control"
@@ -21,14 +19,6 @@ import (
 	"ridethrough/sim/internal/host/proc"
 	"ridethrough/sim/internal/host/pty"
 )
-
-// Outcome is what a session came to.
-type Outcome struct {
-	Verdicts    []expect.Verdict
-	Site        *snap.Site
-	End         vtime.Tick
-	Interrupted bool
-}
 
 // session is everything that is open while a scenario is served.
 type session struct {
@@ -53,37 +43,30 @@ type session struct {
 	early []snap.Effect // of the first frame, before programs could start
 }
 
-// Run serves c until the run ends, PROGRAM ends or ctx is done. Whatever was
-// opened is closed when it returns.
-func Run(ctx context.Context, c Config) (out Outcome, err error) {
+// Run serves c until the run ends, PROGRAM ends or ctx is done, and says whether
+// it was the last. Whatever was opened is closed when it returns.
+func Run(ctx context.Context, c Config) (interrupted bool, err error) {
 	if err := c.checkLoopback(); err != nil {
-		return out, err
+		return false, err
 	}
 	s := &session{c: c}
 	if s.clock, err = pace.New(c.Speed); err != nil {
-		return out, err
+		return false, err
 	}
-	e, first, err := engine.New(c.Plan, c.Inject)
-	if err != nil {
-		return out, err
-	}
-	s.loop = engine.NewLoop(s.clock, first, s.each, c.Record)
+	s.loop = engine.NewLoop(s.clock, c.First, s.each, c.Record)
 	s.agent = snmp.New(s.loop, 0)
 	defer s.close()
 	if err := s.bind(ctx); err != nil {
-		return out, err
+		return false, err
 	}
 	inner, stop := context.WithCancel(ctx)
 	defer stop()
 	s.stop = stop
 	if err := s.start(inner); err != nil {
-		return out, err
+		return false, err
 	}
-	end := s.loop.Run(inner, e, c.Keep)
-	return Outcome{
-		Verdicts: e.Finish(), Site: s.loop.Site(), End: end,
-		Interrupted: ctx.Err() != nil,
-	}, nil
+	s.loop.Run(inner, c.Engine, c.Keep)
+	return ctx.Err() != nil, nil
 }
 
 // bind opens every surface before any of them serves.
@@ -180,7 +163,7 @@ func (s *session) start(ctx context.Context) error {
 }
 
 // each sees every frame, in the loop's goroutine.
-func (s *session) each(f engine.Frame, site *snap.Site) {
+func (s *session) each(f engine.Frame) {
 	for _, e := range f.Effects {
 		if s.processes == nil {
 			s.early = append(s.early, e)
@@ -188,7 +171,7 @@ func (s *session) each(f engine.Frame, site *snap.Site) {
 		}
 		s.carryOut(e)
 	}
-	s.c.Each(f, site)
+	s.c.Each(f)
 }
 
 func (s *session) carryOut(e snap.Effect) {

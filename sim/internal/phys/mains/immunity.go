@@ -46,7 +46,7 @@ func Rides(share, seconds float64) bool {
 // DipLevel is one test level: the voltage left, as a share of nominal, for a
 // number of cycles that depends on the frequency.
 type DipLevel struct {
-	Share                float64
+	Share                  float64
 	Cycles50Hz, Cycles60Hz float64
 }
 

@@ -1,0 +1,7 @@
+// Package cli is the command line: sub-commands, flags and exit codes. It is
+// the only place that parses flags, and it never ends the process: [Main]
+// returns the exit code.
+//
+// Standard output is data, standard error is talk. Files are written beside
+// their name and renamed into place, so that nobody ever sees half of one.
+package cli

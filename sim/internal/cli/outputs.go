@@ -1,0 +1,133 @@
+package cli
+
+import (
+	"bufio"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/google/renameio/v2"
+
+	"ridethrough/sim"
+	"ridethrough/sim/internal/core/report"
+)
+
+// outputs are the files that a command writes. All are opened before anything
+// is run, and appear under their names only when they are whole.
+type outputs struct {
+	files []*output
+}
+
+type output struct {
+	path    string
+	buffer  *bufio.Writer
+	pending *renameio.PendingFile // nil for what is not a plain file
+	direct  *os.File              // a pipe or a device
+}
+
+// open prepares the file that flag names; nil if path is empty.
+func (o *outputs) open(flag, path string, perm os.FileMode) (io.Writer, error) {
+	if path == "" {
+		return nil, nil
+	}
+	target, err := o.target(flag, path)
+	if err != nil {
+		return nil, err
+	}
+	f := &output{path: path}
+	if err := f.prepare(target, perm); err != nil {
+		return nil, writeError(path, err)
+	}
+	o.files = append(o.files, f)
+	return f, nil
+}
+
+// target is where path leads, past symbolic links: the link shall stay.
+func (o *outputs) target(flag, path string) (string, error) {
+	for _, other := range o.files {
+		if filepath.Clean(other.path) == filepath.Clean(path) {
+			return "", usagef("--%s and another flag name the same file %s", flag, path)
+		}
+	}
+	target, err := filepath.EvalSymlinks(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return path, nil
+	case err != nil:
+		return "", writeError(path, err)
+	}
+	return target, nil
+}
+
+func (f *output) prepare(target string, perm os.FileMode) (err error) {
+	info, err := os.Stat(target)
+	switch {
+	case err == nil && info.IsDir():
+		return errors.New("it is a folder")
+	case err == nil && !info.Mode().IsRegular():
+		f.direct, err = os.OpenFile(target, os.O_WRONLY, 0)
+		f.buffer = bufio.NewWriter(f.direct)
+		return err
+	}
+	f.pending, err = renameio.NewPendingFile(target,
+		renameio.WithTempDir(filepath.Dir(target)), renameio.WithPermissions(perm), renameio.WithExistingPermissions())
+	if err != nil {
+		return err
+	}
+	f.buffer = bufio.NewWriter(f.pending)
+	return nil
+}
+
+// Write writes to the file under way.
+func (f *output) Write(p []byte) (int, error) {
+	n, err := f.buffer.Write(p)
+	if err != nil {
+		err = writeError(f.path, err)
+	}
+	return n, err
+}
+
+// commit lets all files appear under their names.
+func (o *outputs) commit() error {
+	for _, f := range o.files {
+		if err := f.commit(); err != nil {
+			return writeError(f.path, err)
+		}
+	}
+	return nil
+}
+
+func (f *output) commit() error {
+	if err := f.buffer.Flush(); err != nil {
+		return err
+	}
+	if f.direct != nil {
+		return f.direct.Close()
+	}
+	return f.pending.CloseAtomicallyReplace()
+}
+
+// discard removes what was not committed.
+func (o *outputs) discard() {
+	for _, f := range o.files {
+		if f.direct != nil {
+			f.direct.Close()
+			continue
+		}
+		f.pending.Cleanup()
+	}
+}
+
+func writeError(path string, err error) error {
+	var own *sim.IOError
+	if errors.As(err, &own) {
+		return err
+	}
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		err = pe.Err // the temporary name is nobody's business
+	}
+	return &sim.IOError{Op: "write", Path: report.OneLine(path), Err: err}
+}

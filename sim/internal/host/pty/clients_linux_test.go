@@ -1,0 +1,88 @@
+package pty
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+	"time"
+)
+
+// tool skips the test where a program is missing, except in CI.
+func tool(t *testing.T, name string) {
+	t.Helper()
+	if _, err := exec.LookPath(name); err == nil {
+		return
+	}
+	if os.Getenv("CI") == "true" {
+		t.Fatalf("%s is missing", name)
+	}
+	t.Skipf("%s is not installed", name)
+}
+
+// dialog is what a technician types in a terminal program, as expect plays it.
+const dialog = `
+set timeout 20
+proc want {text} { expect { -exact $text {} timeout { puts "NEVER: $text"; exit 9 } eof { puts "ENDED before $text"; exit 9 } } }
+set stty_init raw
+spawn -noecho {*}$argv
+PRELUDE
+send "\r"
+want "SIMULATION"
+want "user: "
+send "installer\r"
+want "password: "
+send "correct horse\r"
+want "card> "
+send "stx\x7fatus\r"
+want "source: mains"
+want "card> "
+send "\x1b\[Aleave\r"
+want "Signed out."
+FINALE
+expect eof
+`
+
+// TestTerminalPrograms signs in with real terminal programs, several times in a
+// row on the same line.
+func TestTerminalPrograms(t *testing.T) {
+	_, s := start(t, func(c *Config) { c.Baud = 115200 })
+	for _, p := range []struct {
+		name, prelude, finale string
+		args                  []string
+	}{
+		{"picocom", `want "Terminal ready"`, `send "\x01\x18"`, []string{"picocom", "-b", "115200", s.Path()}},
+		{"socat", ``, `close`, []string{"socat", "-,raw,echo=0", s.Path() + ",raw,echo=0"}},
+	} {
+		t.Run(p.name, func(t *testing.T) {
+			tool(t, "expect")
+			tool(t, p.args[0])
+			script := strings.NewReplacer("PRELUDE", p.prelude, "FINALE", p.finale).Replace(dialog)
+			if p.finale == "close" {
+				script = strings.Replace(script, "close\nexpect eof", "close", 1)
+			}
+			for range 4 {
+				ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+				c := exec.CommandContext(ctx, "expect", append([]string{"-c", script, "--"}, p.args...)...)
+				out, err := c.CombinedOutput()
+				cancel()
+				if err != nil {
+					t.Fatalf("%v:\n%s", err, out)
+				}
+			}
+		})
+	}
+}
+
+// TestShell uses the line as a shell script does: one descriptor, no terminal
+// program.
+func TestShell(t *testing.T) {
+	tool(t, "bash")
+	_, s := start(t, nil)
+	c := exec.Command("bash", "-c", `exec 3<>"$0"; printf '\r' >&3; head -c 60 <&3`, s.Path())
+	out, err := c.CombinedOutput()
+	if err != nil || !strings.Contains(string(out), "SIMULATION") {
+		t.Errorf("%v: %q", err, out)
+	}
+}

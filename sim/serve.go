@@ -1,0 +1,185 @@
+package sim
+
+import (
+	"context"
+	"crypto"
+	"errors"
+	"fmt"
+	"io"
+	"net/netip"
+	"path/filepath"
+
+	gossh "golang.org/x/crypto/ssh"
+
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/journal"
+	"ridethrough/sim/internal/core/scenario"
+	"ridethrough/sim/internal/host/serve"
+)
+
+// ServeOptions are the options of [Serve]. The zero value binds free loopback
+// ports and runs in real time.
+type ServeOptions struct {
+	// Speed is simulated seconds per real second, 0.1 to 3600; 0 means 1.
+	Speed float64
+	// SNMP, SSH and Bench are addresses to listen on; "" means 127.0.0.1:0.
+	SNMP, SSH, Bench string
+	// Serial is the path of the link to the serial line; "" a temporary one.
+	Serial string
+	// SerialPacing slows the serial line down to 9600 bits per second, 8N1.
+	SerialPacing bool
+	// Expose allows addresses beyond loopback.
+	Expose bool
+	// Keep goes on after the end of the run until interrupted.
+	Keep bool
+
+	// HostKey is a file with the private key of the SSH server (OpenSSH or PEM);
+	// "" derives one from the seed.
+	HostKey string
+	// Receivers maps simulated addresses of notification receivers to endpoints.
+	Receivers map[netip.AddrPort]string
+	// Program and its arguments are started once everything is ready; the session
+	// ends with it.
+	Program []string
+
+	// Ready receives the ready record, one line of JSON; ReadyFile the same by
+	// rename.
+	Ready     io.Writer
+	ReadyFile string
+	// Programs receives the output of Program and of the hosts' programs.
+	Programs io.Writer
+	// Log receives talk for people, a line a call.
+	Log func(string)
+
+	Trace   io.Writer // see [RunOptions]
+	Journal io.Writer // receives what [Replay] reads
+}
+
+// Serve plays s against the clock on the wall, with the surfaces of its card
+// bound, until the run ends, the program ends or ctx is done; the result is
+// [Result.Interrupted] only in the last case. The error is an *IOError for what
+// could not be bound, read, written or started, or an *InvalidError for options
+// that contradict.
+func Serve(ctx context.Context, s *Scenario, opts ServeOptions) (*Result, error) {
+	key, err := hostKey(opts.HostKey)
+	if err != nil {
+		return nil, err
+	}
+	l := live{opts: &opts}
+	first, err := l.begin(s)
+	if err != nil {
+		return nil, err
+	}
+	c := l.config(s, key)
+	c.Engine, c.First = l.run.engine, first
+	interrupted, err := serve.Run(ctx, c)
+	if err != nil {
+		return nil, serveError(err)
+	}
+	return l.finish(interrupted)
+}
+
+// live is a session as it is recorded.
+type live struct {
+	opts    *ServeOptions
+	run     *run
+	journal *journal.Writer // nil: nobody wants one
+}
+
+func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
+	traceTo := l.opts.Trace
+	if l.opts.Journal != nil {
+		l.journal = journal.New(l.opts.Journal, journal.Header{
+			Scenario: s.file(), Source: string(s.text), Variant: s.variant, Seed: s.Seed(),
+		})
+		traceTo = tee(l.journal, traceTo)
+	}
+	e, first, err := engine.New(s.plan, scenario.Injector(s.plan))
+	if err != nil {
+		return first, invalid(s.name, err)
+	}
+	l.run = &run{session: s.session(traceTo), engine: e}
+	return first, nil
+}
+
+// finish judges the session and closes its journal.
+func (l *live) finish(interrupted bool) (*Result, error) {
+	result, err := l.run.finish(interrupted)
+	if err != nil || l.journal == nil {
+		return result, err
+	}
+	l.journal.End(l.run.engine.Now())
+	if err := l.journal.Err(); err != nil {
+		return nil, ioError("write", "the journal", err)
+	}
+	return result, nil
+}
+
+// config fills in what was left out.
+func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
+	o := l.opts
+	c := serve.Config{
+		Plan: s.plan, Scenario: s.file(), Dir: filepath.Dir(s.name),
+		Speed: o.Speed, SNMP: o.SNMP, SSH: o.SSH, Bench: o.Bench, Serial: o.Serial,
+		Expose: o.Expose, Keep: o.Keep, HostKey: key, Receivers: o.Receivers, Program: o.Program,
+		Ready: o.Ready, ReadyFile: o.ReadyFile, Programs: o.Programs, Log: o.Log,
+		Each: l.run.see,
+	}
+	if l.journal != nil {
+		c.Record = l.journal.Command
+	}
+	if c.Speed == 0 {
+		c.Speed = 1
+	}
+	for _, address := range []*string{&c.SNMP, &c.SSH, &c.Bench} {
+		if *address == "" {
+			*address = "127.0.0.1:0"
+		}
+	}
+	if o.SerialPacing {
+		c.Baud = 9600
+	}
+	if c.Programs == nil {
+		c.Programs = io.Discard
+	}
+	if c.Log == nil {
+		c.Log = func(string) {}
+	}
+	return c
+}
+
+// hostKey reads the private key of the SSH server; nil for no path.
+func hostKey(path string) (crypto.Signer, error) {
+	if path == "" {
+		return nil, nil
+	}
+	text, err := readFile(path, maxFile)
+	if err != nil {
+		return nil, err
+	}
+	raw, err := gossh.ParseRawPrivateKey(text)
+	if err != nil {
+		return nil, invalid(path, fmt.Errorf("not a private key without a passphrase: %w", err))
+	}
+	key, ok := raw.(crypto.Signer)
+	if !ok {
+		return nil, invalid(path, fmt.Errorf("a private key of a kind that cannot sign: %T", raw))
+	}
+	return key, nil
+}
+
+// serveError sorts what went wrong before anything was served.
+func serveError(err error) error {
+	var bind *serve.BindError
+	var expose *serve.ExposeError
+	var program *serve.ProgramError
+	switch {
+	case errors.As(err, &bind):
+		return &IOError{Op: "bind", Path: bind.Surface + " " + bind.Address, Err: bind.Err}
+	case errors.As(err, &program):
+		return &IOError{Op: "start", Path: program.Program, Err: program.Err}
+	case errors.As(err, &expose):
+		return &InvalidError{File: expose.Address, What: expose.Error(), text: expose.Error()}
+	}
+	return &IOError{Op: "serve", Path: "the card", Err: err}
+}
