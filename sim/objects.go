@@ -1,8 +1,6 @@
 package sim
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/model"
 )
@@ -59,7 +57,7 @@ func instances(x *model.Variable, dev *snap.Device) []Object {
 
 func object(x *model.Variable) Object {
 	return Object{
-		Name: x.Name, OID: strings.TrimPrefix(x.OID.String(), "."), Syntax: x.Syntax.String(),
+		Name: x.Name, OID: x.OID.String(), Syntax: x.Syntax.String(),
 		Units: x.Units, Access: x.Access.String(), Label: x.Label,
 	}
 }

@@ -83,24 +83,9 @@ func (r *Result) Brief(w io.Writer) error { return r.report.Brief(w) }
 // JSON writes the result as docs/json.md describes it.
 func (r *Result) JSON(w io.Writer) error { return r.report.JSON(w) }
 
-// JSONList writes several results as one JSON array.
-func JSONList(w io.Writer, results ...*Result) error {
-	return report.JSONList(w, reports(results))
-}
-
-// JUnit writes one test suite for each result and one test case for each
-// expectation. Not reached is a failure.
-func JUnit(w io.Writer, results ...*Result) error {
-	return report.JUnit(w, reports(results)...)
-}
-
-func reports(results []*Result) []*report.Result {
-	list := make([]*report.Result, len(results))
-	for i, r := range results {
-		list[i] = r.report
-	}
-	return list
-}
+// JUnit writes a test suite with one test case for each expectation. Not reached
+// is a failure.
+func (r *Result) JUnit(w io.Writer) error { return r.report.JUnit(w) }
 
 func newResult(r *report.Result) *Result {
 	result := &Result{

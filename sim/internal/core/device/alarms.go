@@ -20,7 +20,8 @@ func (c Conditions) With(k snap.AlarmKind, present bool) Conditions {
 // Has says whether k is present.
 func (c Conditions) Has(k snap.AlarmKind) bool { return c&(1<<k) != 0 }
 
-// Conditions are the alarms that the unit's own state raises at now.
+// Conditions are the alarms at now: those that the unit's own state raises, and
+// those that the bench did.
 func (u *UPS) Conditions(now vtime.Tick) (c Conditions) {
 	p := &u.Physics
 	off := !u.OutputOn()
@@ -42,7 +43,7 @@ func (u *UPS) Conditions(now vtime.Tick) (c Conditions) {
 	c = c.With(snap.AlarmShutdownPending, u.control.ShutdownAt != vtime.Never)
 	c = c.With(snap.AlarmShutdownImminent, u.OutputOn() && (imminently || u.OnBattery() && p.RuntimeS < imminent.Seconds()))
 	c = c.With(snap.AlarmTestInProgress, u.testing())
-	return c
+	return c | u.raised
 }
 
 func (u *UPS) loadPct() float64 {

@@ -15,14 +15,18 @@ const hotC = 50.0
 // estimate brings the runtime at the present load up to date: after every change
 // of load or source, and every half minute while current flows.
 func (u *UPS) estimate(now vtime.Tick) {
-	due := u.estimatedAt < 0 && u.estimatedAt != now
-	moving := u.discharging() || u.shownCharge(&u.Physics) < 100
-	if !due && !(moving && now >= u.estimatedAt+reestimate) {
+	stale := u.estimatedAt == never
+	if !stale && !(u.moving() && now >= u.estimatedAt+reestimate) {
 		return
 	}
-	u.estimatedAt = max(now, 0)
+	u.estimatedAt = now
 	watts := u.load.Watts + u.onBatt.Loss(u.load.Watts, u.cfg.RatingW)
 	u.Physics.RuntimeS = u.cell.Runtime(u.Physics.Cell, watts/u.cells(), u.bat.CutoffV) * 3600
+}
+
+// moving says whether the battery's charge changes, so that the estimate ages.
+func (u *UPS) moving() bool {
+	return u.discharging() || u.feed.Good && !u.chargerDead && u.shownCharge(&u.Physics) < 100
 }
 
 // shownCharge is the charge in percent as the unit shows it.

@@ -15,8 +15,8 @@ type Physics struct {
 	Cell      battery.State
 	TempC     float64 // of the battery
 	RuntimeS  float64 // the controller's estimate, in seconds
-	CellAmps  float64 // mean of the last step, per string; negative while charging
-	CellVolts float64 // at the end of the last step
+	CellAmps  float64 // mean of the last step, or at the last change, per string; negative while charging
+	CellVolts float64 // at the end of the last step, or after the last change
 
 	MainsWh, OutputWh, LossWh float64
 }
@@ -56,22 +56,31 @@ type UPS struct {
 	transfers int
 
 	control snap.Control
-	waiting bool // a startup has fallen due and waits for the mains
-	asked   bool // the output went off because somebody asked
-	inLoss  bool // the output went off while the input was bad, by countdown or depletion
+	startAt vtime.Tick // a start that had to wait until the output was off long enough; Never
+	offAt   vtime.Tick // when the output last went off
+	waiting bool       // a startup has fallen due and waits for the mains
+	asked   bool       // the output went off because somebody asked
+	inLoss  bool       // the output went off in a power loss, by countdown or depletion
 
-	config snap.Config
+	config    snap.Config
+	volts, hz []int64 // nominal values that it supports, in V and 0.1 Hz
+	raised    Conditions
 
 	test      snap.Test
 	testUntil vtime.Tick // Never: no test runs, or it ends by charge
 
-	estimatedAt vtime.Tick
+	estimatedAt vtime.Tick // never: the estimate is out of date
 	chargerDead bool
 	batteryBad  bool
 	testFailed  bool
+	upsets      int
 	step        battery.Step
 	stepFor     vtime.Tick
+	instant     battery.Step // of no length
 }
+
+// never stands for a time before all others.
+const never = -vtime.Never
 
 // Heat capacity and conductance of one 2.2 kg block of six cells in free air:
 // 0.9 kJ/kg/K and 0.060 m2 at 8 W/m2/K, from memory.
@@ -105,6 +114,8 @@ func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
 			ShutdownType: cfg.ShutdownType, AutoRestart: cfg.AutoRestart,
 			ShutdownAt: vtime.Never, StartupAt: vtime.Never, RebootUntil: vtime.Never,
 		},
+		startAt: vtime.Never, offAt: -leastOff,
+		volts: nominalVolts(src.Volts), hz: nominalTenths(src.Hz),
 		config: snap.Config{
 			InputVolts: src.Volts, InputHz: src.Hz, OutputVolts: src.Volts, OutputHz: src.Hz,
 			OutputVA: cfg.RatingVA, OutputWatts: cfg.RatingW,
@@ -113,12 +124,12 @@ func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
 		},
 		test:        snap.Test{ID: snap.TestNone, SpinLock: 1, Result: snap.ResultNone, Ended: vtime.Never},
 		testUntil:   vtime.Never,
-		estimatedAt: -vtime.Hour,
+		estimatedAt: never,
 		stepFor:     -1,
 	}
+	u.instant = u.cell.NewStep(0)
 	u.Physics.Cell = u.cell.AtCharge(bat.ChargePct / 100)
 	u.Physics.TempC = bat.AmbientC
-	u.Physics.CellVolts = u.charger.Volts(&u.cell, u.Physics.Cell, u.charger.Amps(&u.cell, u.Physics.Cell))
 	return u
 }
 
@@ -144,30 +155,49 @@ func (u *UPS) Load() Load { return u.load }
 // TestResult is the state of the running or last test.
 func (u *UPS) TestResult() snap.TestResult { return u.test.Result }
 
-// SetLoad tells the unit what its outlets draw from now on. A changed load makes
-// the runtime estimate out of date.
+// SetLoad tells the unit what its outlets draw from now on.
 func (u *UPS) SetLoad(l Load) {
 	if l != u.load {
 		u.load = l
-		u.estimatedAt = -vtime.Hour
+		u.upset()
 	}
 }
+
+// upset notes that the flow of power changes: the estimate is out of date.
+func (u *UPS) upset() {
+	u.estimatedAt = never
+	u.upsets++
+}
+
+// Upsets counts the changes of supply, switches and load so far. After one the
+// readings have to be made anew, see [UPS.Refresh].
+func (u *UPS) Upsets() int { return u.upsets }
 
 // SetCharge puts the battery to a rested state at share percent, as if by history.
 func (u *UPS) SetCharge(percent float64) {
 	u.Physics.Cell = u.cell.AtCharge(percent / 100)
-	u.estimatedAt = -vtime.Hour
+	u.upset()
 }
 
 // SetCharger fails or mends the charger.
-func (u *UPS) SetCharger(working bool) { u.chargerDead = !working }
+func (u *UPS) SetCharger(working bool) {
+	u.chargerDead = !working
+	u.upset()
+}
 
-// Deadline is the next instant at which the unit itself will act, vtime.Never
-// if it waits for the world.
-func (u *UPS) Deadline() vtime.Tick {
-	next := min(u.qualifyAt, u.control.ShutdownAt, u.control.StartupAt, u.control.RebootUntil, u.testUntil)
-	if at := u.control.ShutdownAt; at != vtime.Never {
-		next = min(next, at-imminent+1) // the alarm for the last seconds begins
+// Raise has the bench raise an alarm, or clear one that it raised.
+func (u *UPS) Raise(k snap.AlarmKind, on bool) { u.raised = u.raised.With(k, on) }
+
+// Deadline is the next instant after now at which the unit itself will act,
+// vtime.Never if it waits for the world.
+func (u *UPS) Deadline(now vtime.Tick) vtime.Tick {
+	c := &u.control
+	next := min(u.qualifyAt, c.ShutdownAt, c.StartupAt, c.RebootUntil, u.startAt, u.testUntil)
+	if at := c.ShutdownAt - imminent + 1; c.ShutdownAt != vtime.Never && at > now {
+		next = min(next, at) // the alarm for the last seconds begins
+	}
+	if u.moving() {
+		next = min(next, u.estimatedAt+reestimate)
 	}
 	return next
 }
@@ -179,14 +209,15 @@ func (u *UPS) Due(now vtime.Tick) {
 	u.dropWhenExhausted(now)
 	u.endTest(now)
 	u.countDown(now)
-	u.endMuting()
 	u.estimate(now)
+	u.endMuting(now)
 }
 
 // endMuting ends muting with the condition it was for (RFC 1628
 // upsConfigAudibleStatus).
-func (u *UPS) endMuting() {
-	if u.config.Audible == snap.AudibleMuted && u.Conditions(u.estimatedAt) == 0 {
+func (u *UPS) endMuting(now vtime.Tick) {
+	if u.config.Audible == snap.AudibleMuted && u.Conditions(now) == 0 {
 		u.config.Audible = snap.AudibleEnabled
+		u.note("ups", "muting ended")
 	}
 }

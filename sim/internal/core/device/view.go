@@ -60,14 +60,12 @@ func (u *UPS) Truth(s *snap.Site, p *Physics, f Flows) {
 	s.Feed = u.feed
 	s.ChargePct = 100 * u.cell.Charge(p.Cell)
 	s.Transfers = u.transfers
-	output := 0.0
-	if u.OutputOn() {
-		output = u.load.Watts
-	}
 	s.Power = snap.Power{
-		MainsW: f.Mains, OutputW: output, LossW: f.Loss, BatteryW: f.Battery,
+		MainsW: f.Mains, LossW: f.Loss, BatteryW: f.Battery,
 		MainsWh: p.MainsWh, OutputWh: p.OutputWh, LossWh: p.LossWh,
-		OutputVA: u.load.VA, LoadPct: u.loadPct(),
+	}
+	if u.OutputOn() {
+		s.Power.OutputW, s.Power.OutputVA, s.Power.LoadPct = u.load.Watts, u.load.VA, u.loadPct()
 	}
 }
 

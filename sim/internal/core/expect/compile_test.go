@@ -65,7 +65,7 @@ func TestCompileErrors(t *testing.T) {
 	for _, tc := range []struct{ text, want string }{
 		{``, `0: the condition is empty; expected a claim such as "ups.on_battery"`},
 		{`ups.sourc == "battery"`, `4: ups has no "sourc"; expected one of source, on_battery, on_battery_s, output_on, load_w, load_pct, runtime_min, transfers, line_bads, shutdown_in_s, startup_in_s, reboot_in_s and 2 more; did you mean "source"?`},
-		{`hosts.bd.state == "off"`, `6: hosts has no "bd"; expected one of db, web_1`},
+		{`hosts.bd.state == "off"`, `6: hosts has no "bd"; expected one of db, web_1; did you mean "db"?`},
 		{`hosts.web1.powered`, `6: hosts has no "web1"; expected one of db, web_1; did you mean "web_1"?`},
 		{`hosts["web1"].powered`, `6: hosts has no "web1"; expected one of db, web_1; did you mean "web_1"?`},
 		{`battry.volts > 70`, `0: there is nothing called "battry"; expected one of hosts, groups, t_s, source, ups, battery, card, hosts_running, hosts_stopped, hosts_cut, policy, alarms, sent; did you mean "battery"?`},

@@ -3,6 +3,7 @@ package expect
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -61,15 +62,28 @@ func newConfig(root *branch) *conf.Config {
 }
 
 // Nearest is the candidate that name was perhaps meant to be, "" if none is
-// near: at least 60 % alike, the first of the best.
+// near: at least half alike or the same letters in another order, the first of
+// the best.
 func Nearest(name string, candidates []string) string {
-	best, found := 0.6, ""
+	best, found := 0.0, ""
 	for _, c := range candidates {
-		if s := levenshtein.Similarity(name, c, nil); s > best {
+		if s := likeness(strings.ToLower(name), strings.ToLower(c)); s >= 0.5 && s > best {
 			best, found = s, c
 		}
 	}
 	return found
+}
+
+func likeness(a, b string) float64 {
+	s := levenshtein.Similarity(a, b, nil)
+	if x, y := []byte(a), []byte(b); len(x) == len(y) {
+		slices.Sort(x)
+		slices.Sort(y)
+		if string(x) == string(y) {
+			return max(s, 0.8)
+		}
+	}
+	return s
 }
 
 // unknown is the error for a name that is not below b.

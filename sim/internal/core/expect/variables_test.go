@@ -111,3 +111,14 @@ func TestWordsAreKnown(t *testing.T) {
 		}
 	}
 }
+
+func TestNearest(t *testing.T) {
+	words := []string{"battery", "booster", "db", "lost", "normal"}
+	for name, want := range map[string]string{
+		"batery": "battery", "Battery": "battery", "bd": "db", "lsot": "lost", "boost": "booster", "xyz": "", "": "", "nearly": "",
+	} {
+		if got := Nearest(name, words); got != want {
+			t.Errorf("%q: got %q, want %q", name, got, want)
+		}
+	}
+}

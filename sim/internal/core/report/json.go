@@ -60,15 +60,6 @@ type jsonEvent struct {
 // JSON writes the result as docs/json.md describes it.
 func (r *Result) JSON(w io.Writer) error { return writeJSON(w, r.json()) }
 
-// JSONList writes several results as one array.
-func JSONList(w io.Writer, results []*Result) error {
-	list := make([]jsonResult, len(results))
-	for i, r := range results {
-		list[i] = r.json()
-	}
-	return writeJSON(w, list)
-}
-
 func writeJSON(w io.Writer, v any) error {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)

@@ -10,15 +10,11 @@ import (
 	"ridethrough/sim/internal/core/expect"
 )
 
-// JUnit writes one suite a run and one test case an expectation. Not reached is
-// a failure: what could not be shown was not shown.
-func JUnit(w io.Writer, runs ...*Result) error {
+// JUnit writes one test suite with one test case for each expectation. Not
+// reached is a failure: what could not be shown was not shown.
+func (r *Result) JUnit(w io.Writer) error {
 	suites := junit.Testsuites{Name: "ridethrough"}
-	for _, r := range runs {
-		suite := r.suite()
-		suite.ID = len(suites.Suites)
-		suites.AddSuite(suite)
-	}
+	suites.AddSuite(r.suite())
 	return suites.WriteXML(w)
 }
 

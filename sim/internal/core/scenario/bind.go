@@ -3,6 +3,7 @@ package scenario
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/expect"
@@ -56,7 +57,7 @@ func (b *binder) unknown(n *node, fields []field, called string) error {
 		names[i] = f.key
 	}
 	for _, name := range n.order {
-		if !contains(names, name) {
+		if !slices.Contains(names, name) {
 			p := b.src.at(n.kids[name].key, fmt.Sprintf("%s has no key %q", called, short(name)), "one of "+strings.Join(names, ", "))
 			p.Near = expect.Nearest(name, names)
 			return p
@@ -128,7 +129,7 @@ func (b *binder) subTable(n *node, f field, v reflect.Value) error {
 		return b.mismatch(n, f)
 	}
 	words := strings.Split(bare, "|")
-	if !contains(words, word) {
+	if !slices.Contains(words, word) {
 		p := b.mismatch(n, f)
 		p.Near = expect.Nearest(word, words)
 		return p
@@ -175,13 +176,4 @@ func tableName(f field) string {
 
 func (b *binder) mismatch(n *node, f field) *Problem {
 	return b.src.at(n.off, f.key+" is "+describe(n), wants(f))
-}
-
-func contains(list []string, s string) bool {
-	for _, have := range list {
-		if have == s {
-			return true
-		}
-	}
-	return false
 }

@@ -1,7 +1,6 @@
 package scenario
 
 import (
-	"flag"
 	"os"
 	"path/filepath"
 	"strings"
@@ -9,8 +8,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 )
-
-var update = flag.Bool("update", false, "rewrite what is generated")
 
 var referenceFile = filepath.Join("..", "..", "..", "..", "docs", "scenario.md")
 

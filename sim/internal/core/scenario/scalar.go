@@ -5,6 +5,7 @@ import (
 	"math"
 	"net/netip"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -112,7 +113,7 @@ func (b *binder) text(n *node, f field, to *string) error {
 	}
 	if one := f.tag.Get("one"); one != "" {
 		words := strings.Split(one, "|")
-		if !contains(words, s) {
+		if !slices.Contains(words, s) {
 			p := b.mismatch(n, f)
 			p.Near = expect.Nearest(s, words)
 			return p

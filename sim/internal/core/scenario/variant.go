@@ -13,14 +13,21 @@ func (v *variantTable) apply(src *source, root *node) error {
 	for _, path := range v.Set.node.order {
 		value := v.Set.node.kids[path]
 		if value.shape == tableShape && !strings.Contains(path, ".") {
-			return src.at(value.key, fmt.Sprintf("%q names a whole table", short(path)),
-				fmt.Sprintf("the path of one key in quotes, such as %q", short(path)+".confirm"))
+			return src.at(value.key, fmt.Sprintf("%q names a whole table", short(path)), "the path of one key in quotes"+like(path, value))
 		}
 		if err := assignPath(src, root, path, value); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// like shows how a path without its quotes has to be written.
+func like(path string, value *node) string {
+	if len(value.order) == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", such as %q", short(path+"."+value.order[0]))
 }
 
 // assignPath puts value at path. Tables that are not there are made: the schema

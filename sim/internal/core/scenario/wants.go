@@ -44,15 +44,19 @@ func wants(f field) string {
 }
 
 func durationWanted(f field) string {
-	text := fmt.Sprintf("a duration from %s to %s, such as \"90s\"", quoteless(f.tag.Get("min")), quoteless(f.tag.Get("max")))
+	example := "90s"
+	if span(f.tag.Get("max")) < 90*time.Second {
+		example = "20ms"
+	}
+	text := fmt.Sprintf("a duration from %s to %s, such as %q", limitText(f.tag.Get("min")), limitText(f.tag.Get("max")), example)
 	if word := f.tag.Get("word"); word != "" {
 		text += fmt.Sprintf(", or %q", word)
 	}
 	return text
 }
 
-// quoteless prints a limit; 8760h reads better as a year.
-func quoteless(limit string) string {
+// limitText prints a limit; 8760h reads better as a year.
+func limitText(limit string) string {
 	if limit == "8760h" {
 		return "a year"
 	}

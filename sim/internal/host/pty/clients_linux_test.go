@@ -24,10 +24,16 @@ func tool(t *testing.T, name string) {
 // dialog is what a technician types in a terminal program, as expect plays it.
 const dialog = `
 set timeout 20
-proc want {text} { expect { -exact $text {} timeout { puts "NEVER: $text"; exit 9 } eof { puts "ENDED before $text"; exit 9 } } }
+proc want {text} {
+	expect {
+		-exact $text {}
+		timeout { puts "NEVER: $text"; exit 9 }
+		eof { puts "ENDED before $text"; exit 9 }
+	}
+}
 set stty_init raw
-spawn -noecho {*}$argv
-PRELUDE
+spawn -noecho PROGRAM
+BEGIN
 send "\r"
 want "SIMULATION"
 want "user: "
@@ -40,32 +46,24 @@ want "source: mains"
 want "card> "
 send "\x1b\[Aleave\r"
 want "Signed out."
-FINALE
-expect eof
+END
 `
 
 // TestTerminalPrograms signs in with real terminal programs, several times in a
 // row on the same line.
 func TestTerminalPrograms(t *testing.T) {
 	_, s := start(t, func(c *Config) { c.Baud = 115200 })
-	for _, p := range []struct {
-		name, prelude, finale string
-		args                  []string
-	}{
-		{"picocom", `want "Terminal ready"`, `send "\x01\x18"`, []string{"picocom", "-b", "115200", s.Path()}},
-		{"socat", ``, `close`, []string{"socat", "-,raw,echo=0", s.Path() + ",raw,echo=0"}},
+	for _, p := range []struct{ name, args, begin, end string }{
+		{"picocom", "-b 115200 " + s.Path(), `want "Terminal ready"`, "send \"\x01\x18\"\nexpect eof"},
+		{"socat", "-,raw,echo=0 " + s.Path() + ",raw,echo=0", "", "close"},
 	} {
 		t.Run(p.name, func(t *testing.T) {
 			tool(t, "expect")
-			tool(t, p.args[0])
-			script := strings.NewReplacer("PRELUDE", p.prelude, "FINALE", p.finale).Replace(dialog)
-			if p.finale == "close" {
-				script = strings.Replace(script, "close\nexpect eof", "close", 1)
-			}
+			tool(t, p.name)
+			script := strings.NewReplacer("PROGRAM", p.name+" "+p.args, "BEGIN", p.begin, "END", p.end).Replace(dialog)
 			for range 4 {
 				ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
-				c := exec.CommandContext(ctx, "expect", append([]string{"-c", script, "--"}, p.args...)...)
-				out, err := c.CombinedOutput()
+				out, err := exec.CommandContext(ctx, "expect", "-c", script).CombinedOutput()
 				cancel()
 				if err != nil {
 					t.Fatalf("%v:\n%s", err, out)

@@ -1,7 +1,7 @@
 package cli
 
 import (
-	"context"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -29,12 +29,16 @@ func (a *app) runCommand() *cobra.Command {
 	f.loadFlags.add(cmd)
 	f.resultFlags.add(cmd)
 	cmd.Flags().BoolVar(&f.variants, "variants", false, "play the scenario and all its variants")
-	cmd.MarkFlagsMutuallyExclusive("variants", "variant")
-	cmd.MarkFlagsMutuallyExclusive("variants", "trace")
 	return cmd
 }
 
 func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
+	switch {
+	case f.variants && f.variant != "":
+		return usagef("--variants plays every variant; --variant names one")
+	case f.variants && f.trace != "":
+		return usagef("--trace is for one run; --variants plays several")
+	}
 	s, err := f.load(cmd, args)
 	if err != nil {
 		return err
@@ -43,19 +47,33 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 	if err := f.open(); err != nil {
 		return err
 	}
+	opts := sim.RunOptions{Trace: f.traceTo, Done: cmd.Context().Done()}
 	if f.variants {
-		return a.runVariants(cmd.Context(), s, f)
+		return a.runVariants(s, opts, f)
 	}
-	result, err := play(cmd.Context(), s, f.resultFlags)
+	result, err := sim.Run(s, opts)
 	if err != nil {
 		return err
 	}
 	if err := f.publish(a, result); err != nil {
 		return err
 	}
-	return verdict(result)
+	return verdict(result.Met(), result.Interrupted)
 }
 
-func play(ctx context.Context, s *sim.Scenario, f resultFlags) (*sim.Result, error) {
-	return sim.Run(s, sim.RunOptions{Trace: f.traceTo, Done: ctx.Done()})
+func (a *app) runVariants(s *sim.Scenario, opts sim.RunOptions, f *runFlags) error {
+	trials, err := sim.RunVariants(s, opts)
+	if err != nil {
+		return err
+	}
+	if err := f.publish(a, versions{trials}); err != nil {
+		return err
+	}
+	return verdict(trials.Right(), trials.Interrupted())
 }
+
+// versions lets trials be published like a result.
+type versions struct{ *sim.Trials }
+
+func (v versions) Text(w io.Writer) error  { return v.Trials.Text(w, false) }
+func (v versions) Brief(w io.Writer) error { return v.Trials.Text(w, true) }

@@ -13,7 +13,6 @@ import (
 type loadFlags struct {
 	variant string
 	seed    uint64
-	seeded  bool
 }
 
 func (f *loadFlags) add(cmd *cobra.Command) {
@@ -51,11 +50,13 @@ func (f *resultFlags) add(cmd *cobra.Command) {
 	cmd.Flags().BoolVarP(&f.quiet, "quiet", "q", false, "write only what was not met, and the outcome in one line")
 	cmd.Flags().StringVar(&f.junit, "junit", "", "write a JUnit report to `FILE`")
 	cmd.Flags().StringVar(&f.trace, "trace", "", "write everything that happened to `FILE`, line by line")
-	cmd.MarkFlagsMutuallyExclusive("json", "quiet")
 }
 
 // open opens the files before anything is run.
 func (f *resultFlags) open() (err error) {
+	if f.json && f.quiet {
+		return usagef("--json and --quiet exclude each other")
+	}
 	if f.junitTo, err = f.files.open("junit", f.junit, 0o666); err != nil {
 		return err
 	}
@@ -63,11 +64,19 @@ func (f *resultFlags) open() (err error) {
 	return err
 }
 
-// publish writes the reports, lets the files appear, and tells of the result on
-// standard output.
-func (f *resultFlags) publish(a *app, r *sim.Result) error {
+// outcome is what a command can publish.
+type outcome interface {
+	Text(io.Writer) error
+	Brief(io.Writer) error
+	JSON(io.Writer) error
+	JUnit(io.Writer) error
+}
+
+// publish writes the reports, lets the files appear, and tells of the outcome
+// on standard output.
+func (f *resultFlags) publish(a *app, o outcome) error {
 	if f.junitTo != nil {
-		if err := sim.JUnit(f.junitTo, r); err != nil {
+		if err := o.JUnit(f.junitTo); err != nil {
 			return err
 		}
 	}
@@ -76,19 +85,19 @@ func (f *resultFlags) publish(a *app, r *sim.Result) error {
 	}
 	switch {
 	case f.json:
-		return r.JSON(a.out)
+		return o.JSON(a.out)
 	case f.quiet:
-		return r.Brief(a.out)
+		return o.Brief(a.out)
 	}
-	return r.Text(a.out)
+	return o.Text(a.out)
 }
 
-// verdict is how a command ends that came to r.
-func verdict(r *sim.Result) error {
+// verdict is how a command ends.
+func verdict(met, interrupted bool) error {
 	switch {
-	case r.Interrupted:
+	case interrupted:
 		return ended{exitInterrupted}
-	case !r.Met():
+	case !met:
 		return ended{exitMissed}
 	}
 	return nil

@@ -78,7 +78,8 @@ func (a *app) root() *cobra.Command {
 		Args:          a.noSuchCommand,
 		RunE:          func(*cobra.Command, []string) error { return usagef("which command?") },
 		SilenceErrors: true, SilenceUsage: true,
-		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
+		SuggestionsMinimumDistance: 2,
+		CompletionOptions:          cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
 	root.SetOut(a.out)
 	root.SetErr(a.err)

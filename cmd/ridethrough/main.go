@@ -1,0 +1,18 @@
+// Command ridethrough is a UPS with its network card that exists only in
+// software. See docs/cli.md.
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"ridethrough/sim/cli"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	context.AfterFunc(ctx, stop) // a second signal ends the process at once
+	os.Exit(cli.Main(ctx, cli.World{Args: os.Args[1:], Stdout: os.Stdout, Stderr: os.Stderr}))
+}

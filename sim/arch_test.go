@@ -1,0 +1,333 @@
+package sim_test
+
+import (
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// The rules of the house. A room imports only rooms below it, or beside it
+// where named.
+
+const module = "ridethrough/"
+
+// floor is what packages at and under path may import. Of several floors the
+// longest path counts. A package a/... means a and those under it.
+type floor struct {
+	path string
+	ours []string // packages of this module that it may import
+	not  []string // other packages that it may not
+	why  string
+}
+
+var (
+	noFiles = []string{"os/...", "net", "net/http/...", "syscall", "log/...", "golang.org/x/sys/..."}
+	noTime  = []string{"time", "io/...", "sync/...", "context", "math/rand/...", "crypto/rand"}
+)
+
+var floors = []floor{
+	{"sim/internal/phys", []string{"sim/internal/phys/..."}, append(noFiles, noTime...),
+		"physics is values in, values out: time and chance arrive as arguments"},
+	{"sim/internal/core", []string{"sim/internal/phys/...", "sim/internal/core/..."}, append(noFiles, "math/rand/...", "crypto/rand", "github.com/pelletier/..."),
+		"the core is deterministic: no descriptors, no dice, one reader of TOML"},
+	{"sim/internal/core/rng", nil, append(noFiles, "time", "crypto/rand", "math/rand"),
+		"named streams of one seed are the only dice"},
+	{"sim/internal/core/scenario", []string{"sim/internal/phys/...", "sim/internal/core/..."}, append(noFiles, "math/rand/...", "crypto/rand"),
+		"the one reader of TOML gets bytes, not files"},
+	{"sim/internal/face", []string{"sim/internal/core/snap", "sim/internal/core/vtime", "sim/internal/face/..."}, append(noFiles, "math/rand/..."),
+		"a surface knows what the card knows: no engine, no truth, no descriptors"},
+	{"sim/internal/face/sshd", []string{"sim/internal/core/snap", "sim/internal/face/..."}, []string{"os/...", "net/http/...", "syscall", "log/...", "math/rand/..."},
+		"SSH serves a listener that it is handed"},
+	{"sim/internal/host", []string{"sim/internal/core/...", "sim/internal/face/...", "sim/internal/host/..."}, []string{"github.com/pelletier/...", "github.com/spf13/..."},
+		"a host does I/O; it neither reads scenarios nor parses flags"},
+	{"sim/internal/checks", nil, nil, "a helper of tests: it knows nothing of the program"},
+	{"sim", []string{"sim/internal/..."}, []string{"github.com/spf13/..."}, "the library parses no flags"},
+	{"sim/cli", []string{"sim", "sim/internal/core/report"}, []string{"github.com/pelletier/..."},
+		"commands use the library as everybody does"},
+	{"cmd", []string{"sim/cli"}, nil, "main hands over to cli"},
+}
+
+// uses are names that only some packages may use.
+var uses = []struct {
+	pkg   string
+	names []string
+	only  []string
+	why   string
+}{
+	{"time", []string{"Now", "Since", "Until"},
+		[]string{"sim/internal/host/pace", "sim/internal/host/pty"},
+		"only the pace of a live session and the wire of the serial line follow the machine's clock"},
+	{"time", []string{"After", "AfterFunc", "NewTicker", "NewTimer", "Sleep", "Tick"},
+		[]string{"sim/internal/host/...", "sim/internal/face/term", "sim/internal/face/sshd", "sim/cli"},
+		"the core never waits"},
+	{"snap", []string{"Site"}, []string{"sim", "sim/internal/core/...", "sim/internal/host/..."},
+		"a surface sees what its card knows, never the truth"},
+	{"os", []string{"Exit"}, []string{"cmd/..."}, "only main exits: nothing else may skip clean-up"},
+}
+
+// goroutines may be started in these packages and under them.
+var goroutines = []string{"sim/internal/core/engine", "sim/internal/core/study", "sim/internal/face/sshd", "sim/internal/host/..."}
+
+// root is what may stand beside go.mod. What a build leaves there is ignored by
+// git.
+var root = []string{"DEVELOPERS.md", "README.md", "cmd", "docs", "go.mod", "go.sum", "ridethrough", "scenarios", "sim", "testdata"}
+
+const (
+	maxLines     = 600
+	maxMainLines = 20
+)
+
+// source is one Go file. dir is its folder from the module's root.
+type source struct {
+	dir, name string
+	file      *ast.File
+	lines     int
+	set       *token.FileSet
+}
+
+func (s *source) isTest() bool { return strings.HasSuffix(s.name, "_test.go") }
+
+func (s *source) at(n ast.Node) string { return s.set.Position(n.Pos()).String() }
+
+// among says whether a package is one of packages, each a path or a/...
+func among(name string, packages []string) bool {
+	return slices.ContainsFunc(packages, func(p string) bool {
+		tree, under := strings.CutSuffix(p, "/...")
+		return name == tree || under && strings.HasPrefix(name, tree+"/")
+	})
+}
+
+func parse(set *token.FileSet, name string, text []byte) (*source, error) {
+	file, err := parser.ParseFile(set, name, text, parser.ParseComments|parser.SkipObjectResolution)
+	if err != nil {
+		return nil, err
+	}
+	lines := strings.Count(string(text), "\n")
+	return &source{dir: path.Dir(name), name: path.Base(name), file: file, lines: lines, set: set}, nil
+}
+
+// house is every Go file of the module.
+func house(t *testing.T) []*source {
+	t.Helper()
+	var all []*source
+	set := token.NewFileSet()
+	walk := func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(name, ".go") {
+			return err
+		}
+		text, err := os.ReadFile(filepath.Join("..", name))
+		if err != nil {
+			return err
+		}
+		s, err := parse(set, name, text)
+		all = append(all, s)
+		return err
+	}
+	for _, top := range []string{"cmd", "sim"} {
+		if err := fs.WalkDir(os.DirFS(".."), top, walk); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if len(all) < 100 {
+		t.Fatalf("saw %d files only", len(all))
+	}
+	return all
+}
+
+func TestHouse(t *testing.T) {
+	for _, s := range house(t) {
+		for _, rule := range []func(*source) []string{checkImports, checkUses, checkGoroutines, checkSize, checkTest} {
+			for _, wrong := range rule(s) {
+				t.Error(wrong)
+			}
+		}
+	}
+}
+
+func floorOf(dir string) *floor {
+	var best *floor
+	for i := range floors {
+		if f := &floors[i]; among(dir, []string{f.path + "/..."}) && (best == nil || len(f.path) > len(best.path)) {
+			best = f
+		}
+	}
+	return best
+}
+
+func checkImports(s *source) (wrong []string) {
+	if s.isTest() {
+		return nil
+	}
+	f := floorOf(s.dir)
+	if f == nil {
+		return []string{fmt.Sprintf("%s/%s stands on no floor", s.dir, s.name)}
+	}
+	for _, spec := range s.file.Imports {
+		name, _ := strconv.Unquote(spec.Path.Value)
+		if !f.allows(name) {
+			wrong = append(wrong, fmt.Sprintf("%s: %s may not import %s: %s", s.at(spec), s.dir, name, f.why))
+		}
+	}
+	return wrong
+}
+
+func (f *floor) allows(name string) bool {
+	if ours, ok := strings.CutPrefix(name, module); ok {
+		return among(ours, f.ours)
+	}
+	return !among(name, f.not)
+}
+
+func checkUses(s *source) (wrong []string) {
+	if s.isTest() {
+		return nil
+	}
+	ast.Inspect(s.file, func(n ast.Node) bool {
+		sel, ok := n.(*ast.SelectorExpr)
+		if !ok {
+			return true
+		}
+		pkg, ok := sel.X.(*ast.Ident)
+		if !ok || !s.imports(pkg.Name) {
+			return true
+		}
+		for _, c := range uses {
+			if c.pkg == pkg.Name && slices.Contains(c.names, sel.Sel.Name) && !among(s.dir, c.only) {
+				wrong = append(wrong, fmt.Sprintf("%s: %s.%s: %s", s.at(n), c.pkg, sel.Sel.Name, c.why))
+			}
+		}
+		return true
+	})
+	return wrong
+}
+
+// imports says whether a package is imported under its own name.
+func (s *source) imports(name string) bool {
+	return slices.ContainsFunc(s.file.Imports, func(spec *ast.ImportSpec) bool {
+		imported, _ := strconv.Unquote(spec.Path.Value)
+		return spec.Name == nil && path.Base(imported) == name
+	})
+}
+
+func checkGoroutines(s *source) (wrong []string) {
+	if s.isTest() || among(s.dir, goroutines) {
+		return nil
+	}
+	ast.Inspect(s.file, func(n ast.Node) bool {
+		call, isCall := n.(*ast.CallExpr)
+		_, isGo := n.(*ast.GoStmt)
+		if isCall {
+			sel, ok := call.Fun.(*ast.SelectorExpr)
+			isGo = ok && sel.Sel.Name == "Go"
+		}
+		if isGo {
+			wrong = append(wrong, s.at(n)+": only the engine's loop, studies, and what serves connections start goroutines")
+		}
+		return true
+	})
+	return wrong
+}
+
+func checkSize(s *source) []string {
+	switch {
+	case s.lines > maxLines:
+		return []string{fmt.Sprintf("%s/%s has %d lines; split it at %d", s.dir, s.name, s.lines, maxLines)}
+	case s.dir == "cmd/ridethrough" && s.name == "main.go" && s.lines > maxMainLines:
+		return []string{fmt.Sprintf("main.go has %d lines; what does work belongs to cli", s.lines)}
+	}
+	return nil
+}
+
+// testHelpers are packages for tests only, which nothing else may import.
+var testHelpers = []string{"sim/internal/checks", "sim/internal/core/playtest", "sim/internal/face/term/termtest"}
+
+func checkTest(s *source) (wrong []string) {
+	if s.isTest() || among(s.dir, testHelpers) {
+		return nil
+	}
+	for _, spec := range s.file.Imports {
+		name, _ := strconv.Unquote(spec.Path.Value)
+		if name == "testing" || among(strings.TrimPrefix(name, module), testHelpers) {
+			wrong = append(wrong, s.at(spec)+": a helper of tests does not belong into the program")
+		}
+	}
+	return wrong
+}
+
+func TestEveryPackageHasOneDoc(t *testing.T) {
+	docs, packages := map[string][]string{}, map[string]bool{}
+	for _, s := range house(t) {
+		if s.isTest() {
+			continue
+		}
+		packages[s.dir] = true
+		if s.file.Doc != nil {
+			docs[s.dir] = append(docs[s.dir], s.name)
+		}
+	}
+	for dir := range packages {
+		want := "doc.go"
+		if strings.HasPrefix(dir, "cmd/") {
+			want = "main.go"
+		}
+		if got := docs[dir]; !slices.Equal(got, []string{want}) {
+			t.Errorf("%s: the package is described in %q; want %s alone", dir, got, want)
+		}
+	}
+}
+
+func TestRootIsFixed(t *testing.T) {
+	entries, err := os.ReadDir("..")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), ".") && !slices.Contains(root, e.Name()) {
+			t.Errorf("%s does not belong into the root: code is under cmd and sim, the rest under docs, scenarios and testdata", e.Name())
+		}
+	}
+}
+
+// Every rule has to bite: one file that breaks it, and how often.
+func TestRulesBite(t *testing.T) {
+	for _, c := range []struct {
+		name, text string
+		rule       func(*source) []string
+		want       int
+	}{
+		{"sim/internal/phys/x/a.go", "package x\nimport _ \"time\"\nimport _ \"os/exec\"\nimport _ \"math\"", checkImports, 2},
+		{"sim/internal/phys/x/a.go", "package x\nimport _ \"ridethrough/sim/internal/core/snap\"", checkImports, 1},
+		{"sim/internal/core/x/a.go", "package x\nimport _ \"net/netip\"\nimport _ \"net\"\nimport _ \"math/rand/v2\"", checkImports, 2},
+		{"sim/internal/core/rng/a.go", "package x\nimport _ \"math/rand/v2\"", checkImports, 0},
+		{"sim/internal/core/x/a.go", "package x\nimport _ \"ridethrough/sim/internal/face/ber\"", checkImports, 1},
+		{"sim/internal/face/x/a.go", "package x\nimport _ \"ridethrough/sim/internal/core/engine\"\nimport _ \"ridethrough/sim/internal/core/snap\"", checkImports, 1},
+		{"sim/cli/a.go", "package x\nimport _ \"ridethrough/sim/internal/core/engine\"\nimport _ \"ridethrough/sim\"", checkImports, 1},
+		{"attic/a.go", "package x", checkImports, 1},
+		{"sim/internal/core/x/a.go", "package x\nimport \"time\"\nvar a = time.Now()\nvar b = time.Second\nfunc f() { time.Sleep(1) }", checkUses, 2},
+		{"sim/internal/host/pace/a.go", "package x\nimport \"time\"\nvar a = time.Now()", checkUses, 0},
+		{"sim/internal/face/x/a.go", "package x\nimport \"ridethrough/sim/internal/core/snap\"\nvar a snap.Site\nvar b snap.Device", checkUses, 1},
+		{"sim/cli/a.go", "package x\nimport \"os\"\nfunc f() { os.Exit(1) }", checkUses, 1},
+		{"sim/internal/core/x/a.go", "package x\nfunc f() { go f(); var w wg; w.Go(f) }", checkGoroutines, 2},
+		{"sim/internal/host/x/a.go", "package x\nfunc f() { go f() }", checkGoroutines, 0},
+		{"sim/a.go", "package x" + strings.Repeat("\n", maxLines+1), checkSize, 1},
+		{"cmd/ridethrough/main.go", "package main" + strings.Repeat("\n", maxMainLines+1), checkSize, 1},
+		{"sim/a.go", "package x\nimport _ \"testing\"\nimport _ \"ridethrough/sim/internal/checks\"", checkTest, 2},
+	} {
+		s, err := parse(token.NewFileSet(), c.name, []byte(c.text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := c.rule(s); len(got) != c.want {
+			t.Errorf("%s %q: %d complaints %q, want %d", c.name, c.text, len(got), got, c.want)
+		}
+	}
+}

@@ -1,0 +1,88 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"ridethrough/sim"
+)
+
+func (a *app) objectsCommand() *cobra.Command {
+	asJSON := false
+	cmd := &cobra.Command{
+		Use:   "objects [SCENARIO]",
+		Short: "List what the card's SNMP agent serves",
+		Long:  "List what the card's SNMP agent serves: every object that it knows, or, with\nSCENARIO, every instance with its value when the scenario starts.",
+		Args:  between(0, 1, "SCENARIO"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			list, err := objects(args)
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return objectsJSON(a.out, list)
+			}
+			return objectsTable(a.out, list)
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "write JSON (docs/json.md)")
+	return cmd
+}
+
+func objects(args []string) ([]sim.Object, error) {
+	if len(args) == 0 {
+		return sim.Objects(), nil
+	}
+	s, err := sim.Load(args[0])
+	if err != nil {
+		return nil, err
+	}
+	return s.Objects()
+}
+
+func objectsTable(w io.Writer, list []sim.Object) error {
+	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	values := len(list) > 0 && list[0].Value != ""
+	header := "NAME\tOID\tSYNTAX\tACCESS\tLABEL\n"
+	if values {
+		header = "NAME\tOID\tACCESS\tVALUE\tLABEL\n"
+	}
+	if _, err := io.WriteString(table, header); err != nil {
+		return err
+	}
+	for _, o := range list {
+		line := fmt.Sprintf("%s\t%s\t%s\t%s\t%s\n", o.Name, o.OID, o.Syntax, o.Access, o.Label)
+		if values {
+			line = fmt.Sprintf("%s\t%s\t%s\t%s\t%s\n", o.Name, o.OID, o.Access, o.Value, o.Label)
+		}
+		if _, err := io.WriteString(table, line); err != nil {
+			return err
+		}
+	}
+	return table.Flush()
+}
+
+type jsonObject struct {
+	Name   string `json:"name"`
+	OID    string `json:"oid"`
+	Syntax string `json:"syntax"`
+	Units  string `json:"units,omitempty"`
+	Access string `json:"access"`
+	Label  string `json:"label"`
+	Value  string `json:"value,omitempty"`
+}
+
+func objectsJSON(w io.Writer, list []sim.Object) error {
+	out := make([]jsonObject, len(list))
+	for i, o := range list {
+		out[i] = jsonObject(o)
+	}
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(out)
+}

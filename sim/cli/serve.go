@@ -1,0 +1,152 @@
+package cli
+
+import (
+	"net"
+	"net/netip"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"ridethrough/sim"
+)
+
+type serveFlags struct {
+	loadFlags
+	resultFlags
+	opts    sim.ServeOptions
+	journal string
+	maps    []string
+}
+
+func (a *app) serveCommand() *cobra.Command {
+	f := &serveFlags{}
+	cmd := &cobra.Command{
+		Use:   "serve [SCENARIO] [-- PROGRAM ARGS...]",
+		Short: "Play a scenario in real time behind real sockets",
+		Long: "Play a scenario in real time with the card's surfaces bound to loopback addresses.\n" +
+			"Without SCENARIO the built-in one is played.\n\n" +
+			"Once everything is bound one line of JSON on standard output, and the same in\n" +
+			"--ready-file, says where everything is; only then does time begin to run. PROGRAM,\n" +
+			"the software under test, is started with the same in its environment, and the\n" +
+			"session ends with it. The result follows on standard output when the session ends.",
+		Args: serveArgs,
+		RunE: func(cmd *cobra.Command, args []string) error { return a.serve(cmd, args, f) },
+	}
+	f.loadFlags.add(cmd)
+	f.resultFlags.add(cmd)
+	f.addAddresses(cmd)
+	f.addSession(cmd)
+	return cmd
+}
+
+func (f *serveFlags) addAddresses(cmd *cobra.Command) {
+	const free = "127.0.0.1:0"
+	flags := cmd.Flags()
+	flags.StringVar(&f.opts.SNMP, "snmp", free, "`HOST:PORT` of the SNMP agent; port 0 is a free one")
+	flags.StringVar(&f.opts.SSH, "ssh", free, "`HOST:PORT` of the SSH server")
+	flags.StringVar(&f.opts.Bench, "bench", free, "`HOST:PORT` of the bench")
+	flags.StringVar(&f.opts.Serial, "serial", "", "`PATH` of a link to the serial line (default a temporary one)")
+	flags.BoolVar(&f.opts.SerialPacing, "serial-pacing", false, "slow the serial line down to 9600 bits per second")
+	flags.StringArrayVar(&f.maps, "map", nil, "`ADDR=ENDPOINT`: send what goes to the simulated receiver ADDR, as in 198.51.100.20:162, to ENDPOINT; repeatable")
+	flags.StringVar(&f.opts.HostKey, "host-key", "", "`FILE` with the private key of the SSH server (default derived from the seed)")
+	flags.BoolVar(&f.opts.Expose, "expose", false, "allow addresses that are not loopback")
+}
+
+func (f *serveFlags) addSession(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.Float64Var(&f.opts.Speed, "speed", 1, "simulated seconds per real second, `0.1 to 3600`")
+	flags.BoolVar(&f.opts.Keep, "keep", false, "go on after the end of the run until interrupted")
+	flags.StringVar(&f.opts.ReadyFile, "ready-file", "", "write the ready record to `FILE`")
+	flags.StringVar(&f.journal, "journal", "", "record the session in `FILE`, for replay")
+}
+
+// serveArgs lets one scenario stand before the dash and a program behind it.
+func serveArgs(cmd *cobra.Command, args []string) error {
+	dash := cmd.ArgsLenAtDash()
+	if dash == len(args) {
+		return usagef("a PROGRAM has to follow --")
+	}
+	if dash >= 0 {
+		args = args[:dash]
+	}
+	return between(0, 1, "SCENARIO")(cmd, args)
+}
+
+func (a *app) serve(cmd *cobra.Command, args []string, f *serveFlags) error {
+	if dash := cmd.ArgsLenAtDash(); dash >= 0 {
+		args, f.opts.Program = args[:dash], args[dash:]
+	}
+	if err := f.checkFlags(); err != nil {
+		return err
+	}
+	s, err := f.load(cmd, args)
+	if err != nil {
+		return err
+	}
+	defer f.files.discard()
+	if err := f.openAll(); err != nil {
+		return err
+	}
+	f.opts.Ready, f.opts.Programs = a.out, a.err
+	f.opts.Log = func(line string) { a.say("%s", line) }
+	result, err := sim.Serve(cmd.Context(), s, f.opts)
+	if err != nil {
+		return err
+	}
+	if err := f.publish(a, result); err != nil {
+		return err
+	}
+	// With --keep only a signal ends the session: past its end that is no
+	// interruption of the run.
+	interrupted := result.Interrupted && !(f.opts.Keep && result.Ended >= s.RunFor())
+	return verdict(result.Met(), interrupted)
+}
+
+func (f *serveFlags) checkFlags() (err error) {
+	if s := f.opts.Speed; !(s >= 0.1 && s <= 3600) {
+		return usagef("--speed %g: expected 0.1 to 3600", s)
+	}
+	for _, at := range []struct{ flag, value string }{
+		{"snmp", f.opts.SNMP}, {"ssh", f.opts.SSH}, {"bench", f.opts.Bench},
+	} {
+		if _, _, err := net.SplitHostPort(at.value); err != nil {
+			return usagef("--%s %q: expected HOST:PORT, such as 127.0.0.1:0", at.flag, at.value)
+		}
+	}
+	f.opts.Receivers, err = receivers(f.maps)
+	return err
+}
+
+// receivers reads the --map flags.
+func receivers(maps []string) (map[netip.AddrPort]string, error) {
+	m := map[netip.AddrPort]string{}
+	for _, text := range maps {
+		from, to, _ := strings.Cut(text, "=")
+		addr, err := netip.ParseAddrPort(from)
+		if err != nil {
+			return nil, usagef("--map %q: expected ADDR=ENDPOINT, such as 198.51.100.20:162=127.0.0.1:9162", text)
+		}
+		if _, _, err := net.SplitHostPort(to); err != nil {
+			return nil, usagef("--map %q: the endpoint %q is not HOST:PORT", text, to)
+		}
+		if _, twice := m[addr]; twice {
+			return nil, usagef("--map %q: %s is mapped twice", text, addr)
+		}
+		m[addr] = to
+	}
+	return m, nil
+}
+
+// openAll opens the reports and the journal. A journal holds the card's
+// communities: only its owner may read it.
+func (f *serveFlags) openAll() error {
+	if err := f.open(); err != nil {
+		return err
+	}
+	journalTo, err := f.files.open("journal", f.journal, 0o600)
+	if err != nil {
+		return err
+	}
+	f.opts.Trace, f.opts.Journal = f.traceTo, journalTo
+	return nil
+}

@@ -1,0 +1,192 @@
+package scenario
+
+import (
+	"net/netip"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// plans compares plans; conditions by their text.
+var plans = cmp.Options{
+	cmp.Comparer(func(a, b plan.Cond) bool { return a.Text == b.Text }),
+	cmp.Comparer(func(a, b netip.Addr) bool { return a == b }),
+	cmp.Comparer(func(a, b netip.Prefix) bool { return a == b }),
+	cmp.Comparer(func(a, b netip.AddrPort) bool { return a == b }),
+}
+
+func readFile(t *testing.T, path ...string) []byte {
+	t.Helper()
+	src, err := os.ReadFile(filepath.Join(path...))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return src
+}
+
+func ptr[T any](v T) *T { return &v }
+
+// TestDefaults: what a file comes to that says nothing but what it must.
+func TestDefaults(t *testing.T) {
+	got, err := Load("small.toml", []byte("title = 'Small'\nrun_for = '10m'\n"), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := &plan.Plan{
+		Title: "Small", Seed: 1, Start: time.Date(2026, 1, 5, 8, 0, 0, 0, time.UTC), RunFor: 10 * vtime.Minute,
+		Source: plan.Source{Volts: 230, Hz: 50},
+		UPS: plan.UPS{
+			Manufacturer: "Invented Power", Model: "Line-interactive 3000 SIMULATION", Firmware: "1.0",
+			RatingVA: 3000, RatingW: 2700,
+			LowTransferV: 177, HighTransferV: 281, BoostBelowV: 207, ReduceAboveV: 253, Ratio: 1.15,
+			LowHz: 47, HighHz: 53, HysteresisV: 5, Transfer: 6, Qualify: 5 * vtime.Second,
+			MainsLoss:         plan.LossCurve{NoLoad: 0.010, Linear: 0.003, Quadratic: 0.007},
+			BatteryLoss:       plan.LossCurve{NoLoad: 0.020, Linear: 0.020, Quadratic: 0.025},
+			LowBatteryMinutes: 5, ShutdownType: 1, AutoRestart: true, Audible: snap.AudibleEnabled,
+		},
+		Battery: plan.Battery{
+			Block: "agm-12v-9ah", Cells: 36, Strings: 1, CapacityAh: 9, ChargePct: 100,
+			CutoffV: 1.70, FloatV: 13.6 / 6, ChargeA: 1.8, AmbientC: 25,
+		},
+		Card: plan.Card{
+			Identity: snap.Identity{
+				SerialNumber: serialNumber(1), Model: "Network card SIMULATION", Firmware: "1.0", Hardware: hardwareAddress(1),
+			},
+			Settings: snap.Settings{
+				Name: cardName(serialNumber(1)), Mode: snap.AddressDHCP,
+				ReadCommunity:  community(1, serialNumber(1), "read"),
+				WriteCommunity: community(1, serialNumber(1), "write"),
+			},
+			BootTakes: 75 * vtime.Second, User: "technician",
+		},
+		Network: plan.Network{
+			DHCP: "present", Offer: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
+		},
+		Groups: []plan.Group{{Name: "outlets", OffDelay: vtime.Never}},
+	}
+	if diff := cmp.Diff(want, got, plans); diff != "" {
+		t.Errorf("-want +got:\n%s", diff)
+	}
+}
+
+func TestEverything(t *testing.T) {
+	got, err := Load("everything.toml", readFile(t, "testdata", "everything.toml"), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := everything()
+	if diff := cmp.Diff(want, got, plans); diff != "" {
+		t.Errorf("-want +got:\n%s", diff)
+	}
+}
+
+func everything() *plan.Plan {
+	return &plan.Plan{
+		Title: "Everything", Seed: 7, RunFor: 45 * vtime.Minute,
+		Start:  time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600)),
+		Source: plan.Source{Volts: 120, Hz: 60},
+		UPS: plan.UPS{
+			Manufacturer: "Maker", Model: "Model", Firmware: "2.3", RatingVA: 1500, RatingW: 1350,
+			LowTransferV: 90, HighTransferV: 145, BoostBelowV: 105, ReduceAboveV: 134, Ratio: 1.12,
+			LowHz: 57, HighHz: 63, HysteresisV: 3, Transfer: 4, Qualify: 3 * vtime.Second,
+			MainsLoss:         plan.LossCurve{NoLoad: 0.01, Linear: 0.02, Quadratic: 0.03},
+			BatteryLoss:       plan.LossCurve{NoLoad: 0.04, Linear: 0.05, Quadratic: 0.06},
+			LowBatteryMinutes: 7, ShutdownType: 2, Audible: snap.AudibleMuted,
+		},
+		Battery: plan.Battery{
+			Block: "agm-12v-17ah", Cells: 24, Strings: 2, CapacityAh: 17, ChargePct: 90,
+			CutoffV: 1.75, FloatV: 2.27, ChargeA: 5, AmbientC: 30,
+		},
+		Card: plan.Card{
+			Identity: snap.Identity{SerialNumber: "SN-1", Model: "Card", Firmware: "4.5", Hardware: "02:00:5e:00:53:01"},
+			Settings: snap.Settings{
+				Name: "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
+				Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.20/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
+				ReadCommunity: "look", WriteCommunity: "touch",
+			},
+			BootTakes: 40 * vtime.Second, RestartAborts: true, User: "fitter",
+			Receivers: []plan.Receiver{
+				{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell"},
+				{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look"},
+			},
+		},
+		Network: plan.Network{
+			DHCP: "late", Late: 2 * vtime.Minute,
+			Offer: netip.MustParsePrefix("192.0.2.77/26"), Gateway: netip.MustParseAddr("192.0.2.65"),
+		},
+		Groups: []plan.Group{
+			{Name: "first", OnDelay: vtime.Second, OffDelay: 30 * vtime.Second},
+			{Name: "second", OffDelay: vtime.Never},
+		},
+		Hosts:   everyHost(),
+		Policy:  everyPolicy(),
+		Entries: everyEntry(),
+		Expects: everyExpect(),
+	}
+}
+
+func everyHost() []plan.Host {
+	return []plan.Host{
+		{
+			Name: "store", Group: 0, DrawW: 300, IdleW: 8, PowerFactor: 0.9, HoldUp: 15,
+			Stop: 4 * vtime.Minute, Boot: 5 * vtime.Minute, Restart: plan.RestartLast, Process: []string{"/bin/store", "--verbose"},
+		},
+		{
+			Name: "app", Group: 1, DrawW: 200, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
+			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Restart: plan.RestartOff, Needs: []int{0}, Hangs: true,
+		},
+	}
+}
+
+func everyPolicy() *plan.Policy {
+	return &plan.Policy{
+		Poll: 5 * vtime.Second, Confirm: 2,
+		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true,
+		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, IgnoreTest: false,
+		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
+		StartDelay: 20 * vtime.Second, OnReturn: plan.ReturnCancel, MinOff: 15 * vtime.Second, MinCharge: 25,
+	}
+}
+
+func everyEntry() []plan.Entry {
+	m := vtime.Minute
+	return []plan.Entry{
+		{Line: 119, At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Volts: 84, Hz: 60, Lasts: 300}}},
+		{Line: 125, At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Volts: 138, Hz: 59.5}}},
+		{Line: 129, At: 3 * m, Actions: []plan.Action{
+			{Kind: plan.ActSource, Volts: 100, Hz: 60}, {Kind: plan.ActCharger}, {Kind: plan.ActDHCP},
+		}},
+		{Line: 135, At: 4 * m, Actions: []plan.Action{{Kind: plan.ActSource}, {Kind: plan.ActCardRestart}}},
+		{Line: 140, At: vtime.Never, When: &plan.Cond{Text: "ups.runtime_min < 20"}, Actions: []plan.Action{{
+			Kind: plan.ActHost, Host: 1, Draw: ptr(250.0), Stop: ptr(10 * vtime.Second), Hangs: ptr(false), Order: "stop",
+		}}},
+		{Line: 148, At: 10 * m, Actions: []plan.Action{
+			{Kind: plan.ActSource, Volts: 120, Hz: 60}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure, On: true},
+			{Kind: plan.ActCharger, On: true}, {Kind: plan.ActDHCP, On: true}, {Kind: plan.ActOutput, On: true},
+		}},
+		{Line: 156, At: 10 * m, Actions: []plan.Action{
+			{Kind: plan.ActTest, Test: snap.TestDeepCalibration}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure},
+			{Kind: plan.ActOutput}, {Kind: plan.ActCharge, Value: 33},
+		}},
+	}
+}
+
+func everyExpect() []plan.Expect {
+	cond := func(text string) plan.Cond { return plan.Cond{Text: text} }
+	return []plan.Expect{
+		{Line: 163, Name: "one", Form: plan.Always, That: cond("hosts_cut == 0"), After: ptr(cond("ups.on_battery")), Until: ptr(cond("source.good"))},
+		{Line: 170, Name: "two", Form: plan.NeverHolds, That: cond("hosts_cut > 0")},
+		{Line: 175, Name: "three", Form: plan.Once, That: cond("ups.on_battery")},
+		{Line: 180, Name: "four", Form: plan.At, That: cond("source.good"), Time: 5 * vtime.Second},
+		{Line: 185, Name: "five", Form: plan.AtEnd, That: cond("source.good")},
+		{Line: 190, Name: "six", Form: plan.By, That: cond("hosts.app.ended == 'clean'"), Time: 20 * vtime.Minute},
+		{Line: 195, Name: "seven", Form: plan.Within, That: cond("groups.first.on"), Time: 30 * vtime.Second, After: ptr(cond("t_s > 60"))},
+	}
+}
