@@ -146,8 +146,13 @@ func readFile(path string, limit int64) ([]byte, error) {
 	return text, nil
 }
 
-// ioError drops the operation and path that the standard library repeats.
+// ioError drops the operation and path that the standard library repeats. What
+// is one already is left as it is.
 func ioError(op, path string, err error) *IOError {
+	var own *IOError
+	if errors.As(err, &own) {
+		return own
+	}
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
 		err = pe.Err

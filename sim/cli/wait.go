@@ -51,11 +51,15 @@ func (a *app) wait(ctx context.Context, f *waitFlags) error {
 	defer cancel()
 	again := time.NewTicker(pollEvery)
 	defer again.Stop()
+	var why error
 	for {
 		record, err := f.look(within)
 		if err == nil {
 			_, err = a.out.Write(record)
 			return err
+		}
+		if within.Err() == nil || why == nil {
+			why = err // and not that the time was up
 		}
 		select {
 		case <-again.C:
@@ -63,7 +67,7 @@ func (a *app) wait(ctx context.Context, f *waitFlags) error {
 			if ctx.Err() != nil {
 				return ended{exitInterrupted}
 			}
-			return &sim.IOError{Op: "see readiness of", Path: f.readyFile + f.bench, Err: fmt.Errorf("not within %v: %w", f.timeout, err)}
+			return &sim.IOError{Op: "see readiness of", Path: f.readyFile + f.bench, Err: fmt.Errorf("not within %v: %w", f.timeout, why)}
 		}
 	}
 }

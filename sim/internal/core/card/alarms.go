@@ -42,7 +42,7 @@ func (t *alarmTable) update(now vtime.Tick, present device.Conditions, fresh boo
 }
 
 func (t *alarmTable) insert(now vtime.Tick, k snap.AlarmKind, fresh bool) snap.Notification {
-	t.last = nextID(t.last)
+	t.last = t.nextID()
 	t.alarms.Rows[t.alarms.Count] = snap.Alarm{ID: t.last, Kind: k, Since: now, Before: fresh && t.initial.Has(k)}
 	t.alarms.Count++
 	return snap.Notification{Kind: snap.NotifyAlarmAdded, AlarmID: t.last, Alarm: k}
@@ -61,9 +61,25 @@ func (t *alarmTable) remove(k snap.AlarmKind) snap.Notification {
 	panic("card: alarm " + k.String() + " is shown but has no row")
 }
 
-func nextID(id int32) int32 {
-	if id == 1<<31-1 {
-		return 1
+// nextID is the next index that no row has: they rise, and wrap to 1 past the
+// largest positive INTEGER (RFC 1628 upsAlarmId).
+func (t *alarmTable) nextID() int32 {
+	id := t.last
+	for {
+		if id++; id <= 0 {
+			id = 1
+		}
+		if !t.uses(id) {
+			return id
+		}
 	}
-	return id + 1
+}
+
+func (t *alarmTable) uses(id int32) bool {
+	for _, row := range t.alarms.Rows[:t.alarms.Count] {
+		if row.ID == id {
+			return true
+		}
+	}
+	return false
 }

@@ -32,7 +32,7 @@ type Card struct {
 	table   alarmTable
 	out     outbox
 	journal journal
-	test    snap.TestResult
+	test    snap.TestResult // when it last looked; kept over a restart
 }
 
 // New is a card that starts its agent at tick 0. Its factory password derives
@@ -112,7 +112,6 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.startedAt = now
 	c.boots++
 	c.inForce = c.saved
-	c.test = snap.ResultNone
 	c.address.begin(now, c.inForce)
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
@@ -124,8 +123,8 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.table.rebuild(conditions)
 }
 
-// Deadline is the next instant at which the card itself will act.
-func (c *Card) Deadline() vtime.Tick {
+// Deadline is the next instant after now at which the card itself will act.
+func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.state == snap.CardBooting {
 		return c.runningAt
 	}
@@ -134,7 +133,7 @@ func (c *Card) Deadline() vtime.Tick {
 	}
 	next := c.address.deadline()
 	if c.address.now.Reachable() {
-		next = min(next, c.out.deadline())
+		next = min(next, c.out.deadline(now))
 	}
 	return min(next, c.out.repeatAt)
 }
@@ -172,7 +171,7 @@ func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 	c.table.update(now, ups.Conditions, started, func(n snap.Notification, added bool) {
 		c.journal.addAlarm(now, n.Alarm, added)
 		c.noteAlarm(n, added)
-		c.out.putAlarm(n)
+		c.out.put(n)
 	})
 	if !on {
 		c.out.repeatAt = vtime.Never

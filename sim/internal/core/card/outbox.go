@@ -10,7 +10,10 @@ import (
 const gap = 5 * vtime.Second
 
 // outbox holds notifications until they may leave. It is bounded: of one alarm
-// it never holds more than one insertion and one removal.
+// it holds at most the removal of a row that was announced, and the insertion
+// and removal of the latest row; what came and went unannounced before is merged
+// into those. So the receiver ends with the final state, and for every row that
+// it heard of it hears the end.
 type outbox struct {
 	waiting  []snap.Notification // in the order in which they were issued
 	last     [snap.NotifyKinds]vtime.Tick
@@ -32,42 +35,39 @@ func (o outbox) carrying(sent snap.Sent) outbox {
 	return o
 }
 
-// put issues n; what says the same and still waits is replaced by it.
+// put issues n. What says the same and still waits goes, with what followed it
+// about the same alarm. Notifications that the standard does not have
+// (RFC 1628 upsTrapAlarmEntryAdded, upsTrapAlarmEntryRemoved) are left out.
 func (o *outbox) put(n snap.Notification) {
-	o.drop(func(w snap.Notification) bool { return w.Kind == n.Kind })
+	inserted := n.Kind == snap.NotifyAlarmAdded
+	if n.Alarm == snap.AlarmTestInProgress || inserted && n.Alarm == snap.AlarmOnBattery {
+		return
+	}
+	if n.Kind != snap.NotifyAlarmRemoved {
+		o.merge(n)
+	}
 	o.waiting = append(o.waiting, n)
 }
 
-// putAlarm issues an insertion or removal. The pair before it, if it still
-// waits, is merged into it: the receiver ends with the final state.
-func (o *outbox) putAlarm(n snap.Notification) {
-	if n.Alarm == snap.AlarmTestInProgress || n.Kind == snap.NotifyAlarmAdded && n.Alarm == snap.AlarmOnBattery {
-		return // RFC 1628 upsTrapAlarmEntryAdded, upsTrapAlarmEntryRemoved
-	}
-	if n.Kind == snap.NotifyAlarmAdded && o.holds(snap.NotifyAlarmAdded, n.Alarm) {
-		o.drop(func(w snap.Notification) bool { return w.Alarm == n.Alarm })
-	}
-	o.drop(func(w snap.Notification) bool { return w.Alarm == n.Alarm && w.Kind == n.Kind })
-	o.waiting = append(o.waiting, n)
-}
-
-func (o *outbox) holds(kind snap.NotifyKind, alarm snap.AlarmKind) bool {
+// merge takes out the first that says the same as n, and all behind it about
+// the same alarm. On battery again, an all-clear that still waits is not true.
+func (o *outbox) merge(n snap.Notification) {
+	kept, found := o.waiting[:0], n.Kind == snap.NotifyOnBattery
 	for _, w := range o.waiting {
-		if w.Kind == kind && w.Alarm == alarm {
-			return true
-		}
-	}
-	return false
-}
-
-func (o *outbox) drop(which func(snap.Notification) bool) {
-	kept := o.waiting[:0]
-	for _, w := range o.waiting {
-		if !which(w) {
+		found = found || w.Kind == n.Kind && w.Alarm == n.Alarm
+		if !found || about(w) != about(n) || about(n) == 0 && w.Kind != n.Kind {
 			kept = append(kept, w)
 		}
 	}
 	o.waiting = kept
+}
+
+// about is the alarm whose coming or going n tells, 0 if it tells neither.
+func about(n snap.Notification) snap.AlarmKind {
+	if n.Kind == snap.NotifyOnBattery {
+		return snap.AlarmOnBattery
+	}
+	return n.Alarm
 }
 
 // flush sends, in order, all that may leave at now: its kind has been silent
@@ -76,8 +76,8 @@ func (o *outbox) flush(now vtime.Tick, send func(snap.Notification)) {
 	var held [snap.AlarmKinds]bool
 	kept := o.waiting[:0]
 	for _, n := range o.waiting {
-		if now < o.last[n.Kind]+gap || n.Alarm != 0 && held[n.Alarm] {
-			held[n.Alarm] = true
+		if now < o.last[n.Kind]+gap || held[about(n)] && about(n) != 0 {
+			held[about(n)] = true
 			kept = append(kept, n)
 			continue
 		}
@@ -88,11 +88,14 @@ func (o *outbox) flush(now vtime.Tick, send func(snap.Notification)) {
 	o.waiting = kept
 }
 
-// deadline is when something may leave next.
-func (o *outbox) deadline() vtime.Tick {
+// deadline is when something may leave next, after a flush at now: what could
+// have left and did not waits behind something else.
+func (o *outbox) deadline(now vtime.Tick) vtime.Tick {
 	next := vtime.Never
 	for _, n := range o.waiting {
-		next = min(next, o.last[n.Kind]+gap)
+		if at := o.last[n.Kind] + gap; at > now {
+			next = min(next, at)
+		}
 	}
 	return next
 }

@@ -32,7 +32,21 @@ func (c *Card) Check(a snap.Assignment) (r snap.Result, handled bool) {
 
 // Apply makes an assignment that Check let pass. Names written over a surface
 // are in force at once and kept.
-func (c *Card) Apply(a snap.Assignment) {
+func (c *Card) Apply(now vtime.Tick, a snap.Assignment) {
+	c.name(a)
+	switch a.Var {
+	case snap.VarSysContact, snap.VarSysName, snap.VarSysLocation, snap.VarIdentName, snap.VarAttachedDevices:
+		c.note("card", fmt.Sprintf("%s %q", a.Var, a.Text))
+		c.journal.add(now, fmt.Sprintf("%s set", a.Var))
+	case snap.VarAuthenTraps:
+		c.authenTraps = a.Int == 1
+		c.note("card", fmt.Sprintf("%s %d", a.Var, a.Int))
+	case snap.VarSnmpSetSerialNo:
+		c.setSerial = device.NextSpin(c.setSerial)
+	}
+}
+
+func (c *Card) name(a snap.Assignment) {
 	for _, s := range []*snap.Settings{&c.inForce, &c.saved} {
 		switch a.Var {
 		case snap.VarSysContact:
@@ -46,12 +60,6 @@ func (c *Card) Apply(a snap.Assignment) {
 		case snap.VarAttachedDevices:
 			s.Attached = a.Text
 		}
-	}
-	switch a.Var {
-	case snap.VarAuthenTraps:
-		c.authenTraps = a.Int == 1
-	case snap.VarSnmpSetSerialNo:
-		c.setSerial = device.NextSpin(c.setSerial)
 	}
 }
 
@@ -68,8 +76,15 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings) snap.Result 
 }
 
 func unusable(s snap.Settings) string {
-	for _, text := range []string{s.Name, s.Location, s.Contact} {
-		if r := fits(text, 255); r.Status != snap.Done {
+	for _, t := range []struct {
+		text  string
+		limit int
+	}{
+		{s.Name, 255}, {s.Location, 255}, {s.Contact, 255}, // RFC 3418
+		{s.UPSName, 63}, {s.Attached, 63}, // RFC 1628
+		{s.ReadCommunity, 32}, {s.WriteCommunity, 32},
+	} {
+		if r := fits(t.text, t.limit); r.Status != snap.Done {
 			return r.Reason
 		}
 	}
@@ -78,13 +93,22 @@ func unusable(s snap.Settings) string {
 		return fmt.Sprintf("address mode %q: expected dhcp or fixed", s.Mode)
 	case s.Mode == snap.AddressFixed && !s.Fixed.IsValid():
 		return "a fixed address needs an address and a mask"
+	case s.ReadCommunity != "" && s.ReadCommunity == s.WriteCommunity:
+		return "the read community would open write access"
 	}
 	return ""
 }
 
+// fits says whether text is a DisplayString (RFC 2579) of at most limit
+// characters.
 func fits(text string, limit int) snap.Result {
 	if len(text) > limit {
 		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("%d characters, at most %d", len(text), limit)}
+	}
+	for i := range len(text) {
+		if text[i] >= 0x80 {
+			return snap.Result{Status: snap.WrongValue, Reason: "only ASCII"}
+		}
 	}
 	return snap.Result{}
 }

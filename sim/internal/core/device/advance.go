@@ -10,25 +10,24 @@ import (
 // mains: common practice.
 const chargerLoss = 0.10
 
-// Flows are the powers of one step, in watts.
+// Flows are the powers of one step, in watts: Mains + Battery = Output + Loss.
 type Flows struct {
-	Mains, Output, Loss, Battery float64 // Battery: at its terminals, discharge positive
+	Mains, Output, Loss float64
+	Battery             float64 // fall of its stored energy per time
 }
 
-// Advance is p after dt more, all switches as they stand now. It changes
-// nothing of the unit.
+// Advance is p after dt more, which is positive, all switches as they stand now.
+// It changes nothing of the unit that can be seen.
 func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
-	if dt <= 0 {
-		return p, Flows{}
-	}
 	if u.stepFor != dt {
 		u.step, u.stepFor = u.cell.NewStep(dt.Hours()), dt
 	}
 	before := p.Cell
-	f := u.flows(&p)
-	heat := u.batteryHeat(before, &p, f, dt)
+	f := u.flows(&p, &u.step)
+	heat := u.heat((p.Cell.Q-before.Q)/dt.Hours(), &before, &p, f)
 	f.Loss += heat
-	p.TempC = u.heat.Step(p.TempC, heat, u.bat.AmbientC, dt.Seconds())
+	f.Battery += heat
+	p.TempC = u.body.Step(p.TempC, heat, u.bat.AmbientC, dt.Seconds())
 	if u.discharging() {
 		p.RuntimeS = max(0, p.RuntimeS-dt.Seconds())
 	}
@@ -39,9 +38,24 @@ func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
 	return p, f
 }
 
-// flows moves the battery and says where the power went, without the heat in
-// the battery.
-func (u *UPS) flows(p *Physics) (f Flows) {
+// Refresh makes the readings of the battery anew after a change of supply,
+// switches or load, and says where the power goes now.
+func (u *UPS) Refresh() Flows {
+	p := &u.Physics
+	f := u.flows(p, &u.instant)
+	amps := p.CellAmps
+	if amps < 0 {
+		amps = -u.charger.StoredAmps(&u.cell, p.Cell)
+	}
+	heat := u.heat(amps, &p.Cell, p, f)
+	f.Loss += heat
+	f.Battery += heat
+	return f
+}
+
+// flows moves the battery by step and says where the power went, without the
+// heat in the battery; Battery is then the power at its terminals.
+func (u *UPS) flows(p *Physics, step *battery.Step) (f Flows) {
 	if u.OutputOn() {
 		f.Output = u.load.Watts
 	}
@@ -49,14 +63,14 @@ func (u *UPS) flows(p *Physics) (f Flows) {
 	case u.discharging():
 		f.Loss = u.converterLoss()
 		f.Battery = f.Output + f.Loss
-		u.discharge(p, f.Battery)
+		u.discharge(p, step, f.Battery)
 	case u.feed.Good:
 		f.Loss = u.converterLoss()
-		f.Battery = -u.recharge(p)
+		f.Battery = -u.recharge(p, step)
 		f.Loss -= float64(chargerLoss * f.Battery)
 		f.Mains = f.Output + f.Loss - f.Battery
 	default:
-		u.rest(p)
+		u.rest(p, step)
 	}
 	return f
 }
@@ -81,8 +95,8 @@ func (u *UPS) converterLoss() float64 {
 
 func (u *UPS) cells() float64 { return float64(u.bat.Cells * u.bat.Strings) }
 
-func (u *UPS) discharge(p *Physics, watts float64) {
-	next, amps, ok := u.step.ConstantPower(&u.cell, p.Cell, watts/u.cells())
+func (u *UPS) discharge(p *Physics, step *battery.Step, watts float64) {
+	next, amps, ok := step.ConstantPower(&u.cell, p.Cell, watts/u.cells())
 	if !ok { // it cannot: exhausted tells
 		p.CellAmps, p.CellVolts = 0, 0
 		return
@@ -92,37 +106,36 @@ func (u *UPS) discharge(p *Physics, watts float64) {
 }
 
 // recharge returns the watts at the battery's terminals.
-func (u *UPS) recharge(p *Physics) float64 {
+func (u *UPS) recharge(p *Physics, step *battery.Step) float64 {
 	if u.chargerDead {
-		u.rest(p)
+		u.rest(p, step)
 		return 0
 	}
-	next, amps := u.charger.Step(&u.step, &u.cell, p.Cell)
+	next, amps := u.charger.Step(step, &u.cell, p.Cell)
 	p.Cell, p.CellAmps = next, -amps
 	p.CellVolts = u.charger.Volts(&u.cell, next, amps)
 	return float64(p.CellVolts*amps) * u.cells()
 }
 
-func (u *UPS) rest(p *Physics) {
-	p.Cell = u.step.ConstantCurrent(&u.cell, p.Cell, 0)
+func (u *UPS) rest(p *Physics, step *battery.Step) {
+	p.Cell = step.ConstantCurrent(&u.cell, p.Cell, 0)
 	p.CellAmps, p.CellVolts = 0, u.cell.Volts(p.Cell, 0)
 }
 
-// batteryHeat is what the battery turns into heat, in watts: the difference
-// between the power at its terminals and the open-circuit voltage times the
-// current that is drawn or stored. It does not look at the stored energy, so
-// that the balance of a run is a check on it.
-func (u *UPS) batteryHeat(before battery.State, p *Physics, f Flows, dt vtime.Tick) float64 {
+// heat is what the battery turns into heat, in watts: the difference between the
+// power at its terminals and the open-circuit voltage times the current that is
+// drawn or stored. It does not look at the stored energy, so that the balance
+// of a run is a check on it.
+func (u *UPS) heat(amps float64, before *battery.State, p *Physics, f Flows) float64 {
 	if p.CellAmps == 0 {
 		return 0
 	}
-	ocv := u.cell.OpenVolts((u.cell.Charge(before) + u.cell.Charge(p.Cell)) / 2)
-	amps := (p.Cell.Q - before.Q) / dt.Hours()
+	ocv := u.cell.OpenVolts((u.cell.Charge(*before) + u.cell.Charge(p.Cell)) / 2)
 	return float64(float64(ocv*amps)*u.cells()) - f.Battery
 }
 
 // StoredWh is the energy left in the battery at p, in watt-hours.
-func (u *UPS) StoredWh(p *Physics) float64 { return u.cell.StoredWh(p.Cell) * u.cells() }
+func (u *UPS) StoredWh(p *Physics) float64 { return float64(u.cell.StoredWh(p.Cell) * u.cells()) }
 
 // exhausted says whether the battery cannot carry what hangs on it.
 func (u *UPS) exhausted(p *Physics) bool { return p.CellVolts <= u.bat.CutoffV }

@@ -34,7 +34,7 @@ func (u *UPS) Conditions(now vtime.Tick) (c Conditions) {
 	c = c.With(snap.AlarmInputBad, !u.feed.Good)
 	c = c.With(snap.AlarmOutputOverload, u.OutputOn() && u.loadPct() > 100)
 	c = c.With(snap.AlarmOutputOffAsRequested, off && u.asked)
-	c = c.With(snap.AlarmUPSOffAsRequested, !u.systemOn && u.asked)
+	c = c.With(snap.AlarmUPSOffAsRequested, !u.systemOn && u.ordered)
 	c = c.With(snap.AlarmChargerFailed, u.chargerDead)
 	c = c.With(snap.AlarmUPSOutputOff, off)
 	c = c.With(snap.AlarmUPSSystemOff, !u.systemOn)

@@ -14,6 +14,9 @@ const rideShare = 0.7
 // SetFeed changes the supply at now. It returns the length of the gap that the
 // output saw, 0 for none.
 func (u *UPS) SetFeed(now vtime.Tick, volts, hz float64) (gap vtime.Tick) {
+	if volts != u.feed.Volts || hz != u.feed.Hz {
+		u.upset()
+	}
 	was := u.feed.Good
 	u.feed = snap.Feed{Volts: volts, Hz: hz, Good: u.within(volts, hz)}
 	switch {
@@ -41,9 +44,8 @@ func (u *UPS) loseInput(now vtime.Tick) (gap vtime.Tick) {
 	u.note("input", fmt.Sprintf("bad %.1f V %.2f Hz", u.feed.Volts, u.feed.Hz))
 	u.lineBads++
 	u.qualifyAt = vtime.Never
-	if u.testing() && u.OnBattery() {
+	if u.testing() {
 		u.finishTest(now, snap.ResultAborted, "the mains failed during the test")
-		return 0
 	}
 	if !u.OutputOn() || u.OnBattery() {
 		return 0
@@ -60,7 +62,7 @@ func (u *UPS) toBattery(now vtime.Tick) (gap vtime.Tick) {
 	u.source = snap.SourceBattery
 	u.since = now
 	u.transfers++
-	u.estimatedAt = -vtime.Hour
+	u.upset()
 	u.note("output", fmt.Sprintf("battery after a gap of %d ms", u.cfg.Transfer))
 	return u.cfg.Transfer
 }
@@ -81,22 +83,19 @@ func (u *UPS) takeBackMains(now vtime.Tick) {
 func (u *UPS) toMains() {
 	u.source = snap.SourceNormal
 	u.since = vtime.Never
-	u.estimatedAt = -vtime.Hour
-	u.tapTransformer()
+	u.upset()
 	u.note("output", u.source.String())
+	u.tapTransformer()
 }
 
 // wakeOnMains acts on what waited for the mains: a startup that fell due, or
 // the automatic restart after a shutdown in a power loss (RFC 1628
-// upsAutoRestart, upsStartupAfterDelay).
+// upsAutoRestart, upsStartupAfterDelay). A running startup or reboot countdown
+// is waited for.
 func (u *UPS) wakeOnMains(now vtime.Tick) {
-	if !u.systemOn && u.inLoss {
-		u.systemOn = true
-	}
-	if u.OutputOn() {
-		return
-	}
-	if u.waiting || (u.inLoss && u.control.AutoRestart) {
+	counting := u.control.StartupAt != vtime.Never || u.control.RebootUntil != vtime.Never
+	automatic := u.inLoss && u.control.AutoRestart && !counting
+	if !u.OutputOn() && (u.waiting || automatic) {
 		u.switchOn(now)
 	}
 }

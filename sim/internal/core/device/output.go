@@ -11,24 +11,42 @@ import (
 // (RFC 1628 upsAlarmShutdownImminent).
 const imminent = 5 * vtime.Second
 
+// leastOff is how long the output stays off at least, so that every machine
+// behind it sees the gap: common practice. RFC 1628 upsRebootWithDuration lets
+// a reboot take up to a minute more than it was asked for.
+const leastOff = vtime.Second
+
 // depletedS is the estimate in seconds below which the battery cannot carry the
 // present load (RFC 1628 upsBatteryStatus batteryDepleted).
 const depletedS = 1
 
 // countDown performs the countdowns that have run out.
 func (u *UPS) countDown(now vtime.Tick) {
-	if u.control.ShutdownAt <= now {
-		u.control.ShutdownAt = vtime.Never
-		u.switchOff("the shutdown countdown ran out", true)
+	c := &u.control
+	if runOut(&c.ShutdownAt, now) {
+		u.note("ups", "the shutdown countdown ran out")
+		u.switchOff(now, "ordered", true)
 	}
-	if u.control.RebootUntil <= now {
-		u.control.RebootUntil = vtime.Never
+	if runOut(&c.RebootUntil, now) {
+		u.note("ups", "the reboot countdown ran out")
 		u.startDue(now)
 	}
-	if u.control.StartupAt <= now {
-		u.control.StartupAt = vtime.Never
+	if runOut(&c.StartupAt, now) {
+		u.note("ups", "the startup countdown ran out")
 		u.startDue(now)
 	}
+	if runOut(&u.startAt, now) {
+		u.startDue(now)
+	}
+}
+
+// runOut says whether a countdown has ended, and stops it.
+func runOut(at *vtime.Tick, now vtime.Tick) bool {
+	if *at > now {
+		return false
+	}
+	*at = vtime.Never
+	return true
 }
 
 // startDue starts the output, or has it wait for the mains. A battery never
@@ -45,75 +63,89 @@ func (u *UPS) startDue(now vtime.Tick) {
 }
 
 // switchOff opens the output, and the whole system if upsShutdownType says so
-// at this moment. counted tells whether it is one of the causes that the
-// automatic restart covers.
-func (u *UPS) switchOff(why string, counted bool) {
-	if !u.OutputOn() {
-		return
+// at this moment; what is off already stays so. counted tells whether it is one
+// of the causes that the automatic restart covers.
+func (u *UPS) switchOff(now vtime.Tick, why string, counted bool) {
+	if u.OutputOn() {
+		u.asked = true
+		u.inLoss = counted && !u.feed.Good
+		u.open(now, why)
 	}
-	u.asked = counted
-	u.inLoss = !u.feed.Good
-	u.open(why)
-	if u.control.ShutdownType == 2 {
-		u.systemOn = false
-		u.note("ups", "system off")
+	if u.control.ShutdownType == 2 && u.systemOn {
+		u.systemOff(true)
 	}
 }
 
-func (u *UPS) open(why string) {
+func (u *UPS) open(now vtime.Tick, why string) {
 	u.outputOn = false
 	u.source = snap.SourceNone
 	u.since = vtime.Never
 	u.waiting = false
-	u.estimatedAt = -vtime.Hour
+	u.offAt, u.startAt = now, vtime.Never
+	u.upset()
 	u.note("output", "off: "+why)
+	if u.testing() {
+		u.finishTest(now, snap.ResultAborted, "the output went off during the test")
+	}
 }
 
+func (u *UPS) systemOff(ordered bool) {
+	u.systemOn, u.ordered = false, ordered
+	u.upset()
+	u.note("ups", "system off")
+}
+
+// switchOn starts the output on the mains, once it has been off long enough.
 func (u *UPS) switchOn(now vtime.Tick) {
+	if at := u.offAt + leastOff; now < at {
+		u.startAt = at
+		return
+	}
 	u.systemOn, u.outputOn = true, true
 	u.waiting, u.asked, u.inLoss = false, false, false
+	u.startAt = vtime.Never
 	u.toMains()
 }
 
 // dropWhenExhausted ends battery operation when the battery cannot go on. A
 // running shutdown countdown ends with it.
-func (u *UPS) dropWhenExhausted(vtime.Tick) {
+func (u *UPS) dropWhenExhausted(now vtime.Tick) {
 	if !u.discharging() || !u.exhausted(&u.Physics) {
 		return
 	}
 	if u.testing() && u.usable() {
 		u.batteryBad = true
-		u.finishTest(u.estimatedAt, snap.ResultError, "the battery collapsed under the load")
+		u.finishTest(now, snap.ResultError, "the battery collapsed under the load")
 		return
 	}
-	u.asked = false
-	u.inLoss = !u.feed.Good
 	u.control.ShutdownAt = vtime.Never
-	u.open("the battery is exhausted")
-	u.systemOn = false
+	if u.OutputOn() {
+		u.asked, u.inLoss = false, true
+		u.open(now, "the battery is exhausted")
+	}
+	u.systemOff(false)
 }
 
-// Panel switches the output at the unit itself.
+// Panel switches the output at the unit itself. Switched off there it stays off
+// until somebody switches it on.
 func (u *UPS) Panel(now vtime.Tick, on bool) {
 	if on {
 		u.startDue(now)
 		return
 	}
-	u.switchOff("switched off at the unit", false)
-	u.inLoss = false
+	u.switchOff(now, "switched off at the unit", false)
+	u.startAt, u.waiting, u.inLoss = vtime.Never, false, false
 }
 
 // AgentRestarted tells the controller that the management subsystem started
-// anew: seconds on battery count from here (RFC 1628 upsSecondsOnBattery), and a
-// unit whose agent holds the countdowns loses them.
+// anew: seconds on battery count from here (RFC 1628 upsSecondsOnBattery), the
+// spin lock starts at 1, and a unit whose agent holds the countdowns loses them.
+// What the last test came to is the unit's own and stays.
 func (u *UPS) AgentRestarted(now vtime.Tick, loseCountdowns bool) {
 	if u.since != vtime.Never {
 		u.since = now
 	}
 	u.test.SpinLock = 1
-	if !u.testing() {
-		u.test = snap.Test{ID: snap.TestNone, SpinLock: 1, Result: snap.ResultNone, Ended: vtime.Never}
-	}
 	if loseCountdowns && u.control.ShutdownAt != vtime.Never {
 		u.control.ShutdownAt = vtime.Never
 		u.note("ups", "the shutdown countdown was lost with the agent")
@@ -132,12 +164,13 @@ func (u *UPS) order(now vtime.Tick, v snap.Var, seconds int64) {
 	case snap.VarShutdownAfter:
 		u.control.ShutdownAt = at
 	case snap.VarStartupAfter:
-		u.control.StartupAt, u.control.RebootUntil, u.waiting = at, vtime.Never, false
+		u.control.StartupAt, u.control.RebootUntil = at, vtime.Never
+		u.startAt, u.waiting = vtime.Never, false
 	case snap.VarReboot:
 		u.control.RebootUntil = at
 		if seconds >= 0 {
-			u.switchOff("reboot", true)
-			u.inLoss = false // the reboot itself starts the output again
+			u.startAt, u.waiting = vtime.Never, false
+			u.switchOff(now, "reboot", false) // it starts the output again itself
 		}
 	}
 }

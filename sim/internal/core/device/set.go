@@ -2,18 +2,36 @@ package device
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// Nominal values that the unit supports; others are refused, as RFC 1628 has it.
-var (
-	nominalVolts  = []int64{220, 230, 240}
-	nominalTenths = []int64{500, 600}
-	// lowMinutes are the supported low-battery times; a write rounds up.
-	lowMinutes = []int64{1, 2, 3, 5, 10, 15, 20, 30, 45, 60}
-)
+// lowMinutes are the supported low-battery times; a write rounds up.
+var lowMinutes = []int64{1, 2, 3, 5, 10, 15, 20, 30, 45, 60}
+
+// nominalVolts are the nominal voltages that a unit for a supply of volts
+// supports; others are refused, as RFC 1628 has it.
+func nominalVolts(volts float64) []int64 {
+	if volts < 160 {
+		return with(int64(volts), 100, 110, 115, 120, 127)
+	}
+	return with(int64(volts), 200, 208, 220, 230, 240)
+}
+
+// nominalTenths are the nominal frequencies that it supports, in 0.1 Hz.
+func nominalTenths(hz float64) []int64 { return with(int64(math.Round(10*hz)), 500, 600) }
+
+// with is list with v, in order.
+func with(v int64, list ...int64) []int64 {
+	if !slices.Contains(list, v) {
+		list = append(list, v)
+		slices.Sort(list)
+	}
+	return list
+}
 
 // Check says whether the assignment could be made now, without making it.
 // handled is false for a variable that is not the unit's.
@@ -24,7 +42,8 @@ func (u *UPS) Check(a snap.Assignment) (r snap.Result, handled bool) {
 			return refuse("the spin lock is at %d", u.test.SpinLock), true
 		}
 	case snap.VarTestID:
-		if why := u.canTest(snap.TestKind(a.Int)); why != "" {
+		kind := snap.TestKind(min(max(a.Int, 0), 255)) // 255 is no test
+		if why := u.canTest(kind); why != "" {
 			return snap.Result{Status: snap.Inconsistent, Reason: why}, true
 		}
 	case snap.VarShutdownType, snap.VarAutoRestart:
@@ -36,9 +55,9 @@ func (u *UPS) Check(a snap.Assignment) (r snap.Result, handled bool) {
 	case snap.VarReboot:
 		return inRange(a.Int, -1, 300), true
 	case snap.VarInputVoltage, snap.VarOutputVoltage:
-		return oneOf(a.Int, nominalVolts), true
+		return oneOf(a.Int, u.volts), true
 	case snap.VarInputFreq, snap.VarOutputFreq:
-		return oneOf(a.Int, nominalTenths), true
+		return oneOf(a.Int, u.hz), true
 	case snap.VarLowBattTime:
 		return inRange(a.Int, 0, 1<<31-1), true
 	case snap.VarLowTransfer:
@@ -51,8 +70,9 @@ func (u *UPS) Check(a snap.Assignment) (r snap.Result, handled bool) {
 	return snap.Result{}, true
 }
 
-// Apply makes an assignment that Check let pass.
-func (u *UPS) Apply(now vtime.Tick, a snap.Assignment) {
+// Apply makes an assignment that Check let pass. It returns the length of the
+// gap that the output saw, 0 for none.
+func (u *UPS) Apply(now vtime.Tick, a snap.Assignment) (gap vtime.Tick) {
 	switch a.Var {
 	case snap.VarTestSpinLock:
 		u.test.SpinLock = NextSpin(u.test.SpinLock)
@@ -64,16 +84,20 @@ func (u *UPS) Apply(now vtime.Tick, a snap.Assignment) {
 		u.control.AutoRestart = a.Int == 1
 	case snap.VarShutdownAfter, snap.VarStartupAfter, snap.VarReboot:
 		u.order(now, a.Var, a.Int)
+	case snap.VarLowTransfer, snap.VarHighTransfer:
+		u.configure(now, a)
+		return u.SetFeed(now, u.feed.Volts, u.feed.Hz) // the window has moved
 	default:
-		u.configure(a)
+		u.configure(now, a)
 	}
+	return 0
 }
 
-func (u *UPS) configure(a snap.Assignment) {
+func (u *UPS) configure(now vtime.Tick, a snap.Assignment) {
 	c := &u.config
 	switch a.Var {
 	case snap.VarAudible:
-		u.setAudible(snap.Audible(a.Int))
+		u.setAudible(now, snap.Audible(a.Int))
 	case snap.VarInputVoltage:
 		c.InputVolts = float64(a.Int)
 	case snap.VarOutputVoltage:
@@ -93,8 +117,8 @@ func (u *UPS) configure(a snap.Assignment) {
 }
 
 // setAudible: muting while nothing sounds is accepted and does nothing.
-func (u *UPS) setAudible(to snap.Audible) {
-	if to == snap.AudibleMuted && (u.Conditions(0) == 0 || u.config.Audible == snap.AudibleDisabled) {
+func (u *UPS) setAudible(now vtime.Tick, to snap.Audible) {
+	if to == snap.AudibleMuted && (u.Conditions(now) == 0 || u.config.Audible == snap.AudibleDisabled) {
 		return
 	}
 	u.config.Audible = to

@@ -14,6 +14,9 @@ const (
 	systemsTest     = 5 * vtime.Second
 	testNeedsPct    = 90.0
 	calibrationEnds = 25.0
+	// calibrationLeavesS is the estimated runtime in seconds that a calibration
+	// leaves at least: enough to stop what hangs on it if the mains fail now.
+	calibrationLeavesS = 120.0
 	// passVolts is the least voltage per cell at the end of a quick test.
 	passVolts = 1.80
 )
@@ -33,6 +36,8 @@ func (u *UPS) canTest(kind snap.TestKind) string {
 		return "tests need the output on mains"
 	case kind != snap.TestGeneralSystems && u.shownCharge(&u.Physics) < testNeedsPct:
 		return fmt.Sprintf("a battery test needs a charge of %.0f %%", testNeedsPct)
+	case kind == snap.TestDeepCalibration && u.calibrated(&u.Physics):
+		return "the runtime is too short for a calibration"
 	}
 	return ""
 }
@@ -64,7 +69,7 @@ func (u *UPS) beginTest(now vtime.Tick, kind snap.TestKind) {
 	case snap.TestQuickBattery:
 		u.testUntil = now + quickTest
 		u.toBattery(now)
-	case snap.TestDeepCalibration:
+	case snap.TestDeepCalibration: // ends by charge
 		u.toBattery(now)
 	}
 }
@@ -81,13 +86,18 @@ func (u *UPS) endTest(now vtime.Tick) {
 	case u.testUntil <= now && u.chargerDead && u.test.ID == snap.TestGeneralSystems:
 		u.finishTest(now, snap.ResultError, "the charger does not work")
 	case u.testUntil <= now:
+		u.batteryBad = u.batteryBad && u.test.ID == snap.TestGeneralSystems
 		u.finishTest(now, snap.ResultPass, "no fault found")
 	case u.test.ID == snap.TestDeepCalibration && u.calibrated(&u.Physics):
 		u.finishTest(now, snap.ResultPass, "battery discharged for calibration")
 	}
 }
 
-func (u *UPS) calibrated(p *Physics) bool { return u.shownCharge(p) <= calibrationEnds }
+// calibrated says whether a calibration has discharged the battery far enough:
+// RFC 1628 upsTestDeepBatteryCalibration leaves the level to the maker.
+func (u *UPS) calibrated(p *Physics) bool {
+	return u.shownCharge(p) <= calibrationEnds || p.RuntimeS <= calibrationLeavesS
+}
 
 func (u *UPS) finishTest(now vtime.Tick, r snap.TestResult, detail string) {
 	u.test.Result, u.test.Detail, u.test.Ended = r, detail, now

@@ -37,7 +37,7 @@ type UPS struct {
 
 	cell    battery.Params
 	charger battery.Charger
-	heat    thermal.Node
+	body    thermal.Node // the battery as a lump of heat
 	mains   power.LossCurve
 	onBatt  power.LossCurve
 
@@ -60,6 +60,7 @@ type UPS struct {
 	offAt   vtime.Tick // when the output last went off
 	waiting bool       // a startup has fallen due and waits for the mains
 	asked   bool       // the output went off because somebody asked
+	ordered bool       // the system went off because somebody asked
 	inLoss  bool       // the output went off in a power loss, by countdown or depletion
 
 	config    snap.Config
@@ -102,7 +103,7 @@ func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
 			Efficiency: 0.97, // coulombic, from memory
 			FloatA:     0.001 * bat.CapacityAh,
 		},
-		heat:      thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK},
+		body:      thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK},
 		mains:     power.LossCurve(cfg.MainsLoss),
 		onBatt:    power.LossCurve(cfg.BatteryLoss),
 		feed:      snap.Feed{Volts: src.Volts, Hz: src.Hz, Good: true},
@@ -140,17 +141,12 @@ func (u *UPS) OutputOn() bool { return u.outputOn && u.source != snap.SourceNone
 func (u *UPS) OnBattery() bool { return u.source == snap.SourceBattery }
 
 // CardPowered says whether the network card has a supply: the unit's logic, or
-// the mains through its standby supply.
+// the mains through its standby supply. Without it the unit cannot be told
+// anything either.
 func (u *UPS) CardPowered() bool { return u.systemOn || u.feed.Good }
 
 // ShutdownAt is when the running shutdown countdown ends; vtime.Never without one.
 func (u *UPS) ShutdownAt() vtime.Tick { return u.control.ShutdownAt }
-
-// SystemOn says whether the unit's logic works, so that it can be told anything.
-func (u *UPS) SystemOn() bool { return u.systemOn || u.feed.Good }
-
-// Load is what the outlets draw.
-func (u *UPS) Load() Load { return u.load }
 
 // TestResult is the state of the running or last test.
 func (u *UPS) TestResult() snap.TestResult { return u.test.Result }

@@ -9,7 +9,7 @@ import (
 )
 
 // Frame is what one step came to. Everything in it is valid until the next call
-// of a method of the engine; see [Engine.Clone] for what may be kept.
+// of a method of the engine; see [Frame.Clone] for what may be kept.
 type Frame struct {
 	Tick    vtime.Tick
 	Site    *snap.Site
@@ -28,7 +28,8 @@ type Engine struct {
 	inject  Injector
 }
 
-// New is the run of p at tick 0, and its first frame.
+// New is the run of p at tick 0, and its first frame. Without an injector
+// [snap.OpInject] is refused.
 func New(p *plan.Plan, inject Injector) (*Engine, Frame, error) {
 	tracker, err := expect.New(p.Expects, p.Entries)
 	if err != nil {
@@ -75,7 +76,7 @@ func (e *Engine) Do(c snap.Command) (snap.Result, Frame) {
 }
 
 func (e *Engine) do(c snap.Command) snap.Result {
-	if c.Op != snap.OpInject {
+	if c.Op != snap.OpInject || e.inject == nil {
 		return e.site.Do(c)
 	}
 	entry, err := e.inject(c.Text)

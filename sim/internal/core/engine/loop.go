@@ -36,6 +36,7 @@ type Loop struct {
 
 	inbox     chan request
 	published atomic.Pointer[published]
+	latest    atomic.Int64 // the latest tick that Now has told
 	ended     chan struct{}
 	once      sync.Once
 }
@@ -46,7 +47,8 @@ type published struct {
 }
 
 // NewLoop prepares a loop over first, the frame that came with the engine. each
-// sees every frame, in the loop's goroutine, after it was published; record sees every accepted command before it is carried out and may be nil.
+// sees every frame, in the loop's goroutine, after it was published; record sees
+// every accepted command before it is carried out and may be nil.
 func NewLoop(pacer Pacer, first Frame, each func(Frame), record func(Entry)) *Loop {
 	l := &Loop{
 		pacer: pacer, each: each, record: record,
@@ -68,7 +70,9 @@ func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
 		case <-ctx.Done():
 			return e.Now()
 		case r := <-l.inbox:
-			l.catchUp(e)
+			if l.catchUp(e, on); e.Ended() && !on {
+				return e.Now() // End answers r
+			}
 			seq++
 			l.carryOut(e, seq, r)
 		case <-l.pacer.At(next):
@@ -83,9 +87,13 @@ func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
 func (l *Loop) End() { l.once.Do(func() { close(l.ended) }) }
 
 // catchUp brings e to the pacer's time, so that a command meets the site as it
-// is when it comes in.
-func (l *Loop) catchUp(e *Engine) {
-	for now := l.pacer.Now(); e.Now() < now; {
+// is when it comes in; unless on is true, not past the end of the plan.
+func (l *Loop) catchUp(e *Engine, on bool) {
+	now := l.pacer.Now()
+	if !on {
+		now = min(now, e.plan.RunFor)
+	}
+	for e.Now() < now {
 		l.show(e.Step(now))
 	}
 }
@@ -117,10 +125,20 @@ func (l *Loop) Site() *snap.Site { return l.published.Load().site }
 // Device implements [snap.Source].
 func (l *Loop) Device() *snap.Device { return &l.published.Load().site.Device }
 
-// Now implements [snap.Source].
+// Now implements [snap.Source]. It never goes back, although the engine may have
+// read the pacer a little before the caller did.
 func (l *Loop) Now() vtime.Tick {
 	p := l.published.Load()
-	return max(p.site.Tick, min(l.pacer.Now(), p.next))
+	now := int64(max(p.site.Tick, min(l.pacer.Now(), p.next)))
+	for {
+		latest := l.latest.Load()
+		if now <= latest {
+			return vtime.Tick(latest)
+		}
+		if l.latest.CompareAndSwap(latest, now) {
+			return vtime.Tick(now)
+		}
+	}
 }
 
 // Submit implements [snap.Source].
@@ -140,6 +158,11 @@ func (l *Loop) Submit(c snap.Command) snap.Result {
 	case result := <-r.answer:
 		return result
 	case <-l.ended:
+	}
+	select { // it may have been the last that was carried out
+	case result := <-r.answer:
+		return result
+	default:
 		return snap.Result{Status: snap.Gone, Reason: "the simulation has ended"}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"ridethrough/sim/internal/phys/battery"
+	"ridethrough/sim/internal/phys/num"
 )
 
 // unknowns is the number of figures of a two-mode cell.
@@ -85,10 +86,10 @@ func Summarise(residuals []Residual) Summary {
 	}
 	slices.Sort(errs)
 	at := func(share float64) float64 {
-		place := share * float64(len(errs)-1)
+		place := float64(share * float64(len(errs)-1))
 		i := int(place)
 		j := min(i+1, len(errs)-1)
-		return errs[i] + (errs[j]-errs[i])*(place-float64(i))
+		return num.Lerp(errs[i], errs[j], place-float64(i))
 	}
 	return Summary{Median: at(0.5), P90: at(0.9), Worst: at(1)}
 }

@@ -91,7 +91,7 @@ func (x vector) plus(d vector) vector {
 
 func squares(r []float64) (sum float64) {
 	for _, v := range r {
-		sum += v * v
+		sum += float64(v * v)
 	}
 	return sum
 }

@@ -165,6 +165,7 @@ type Policy struct {
 	CardTimer        bool       // wrong on purpose: believe the card's seconds-on-battery instead of an own clock
 	MinutesAsSeconds bool       // wrong on purpose: take the runtime's minutes for seconds
 	IgnoreSilence    bool       // wrong on purpose: silence while on battery counts as mains
+	TrustOrder       bool       // wrong on purpose: never looks whether the countdown that it ordered still runs
 	IgnoreTest       bool       // true: battery operation during a self test does not count
 
 	HostDeadline vtime.Tick // per host; then it goes on without it

@@ -25,6 +25,8 @@ type Run struct {
 	Engine *engine.Engine
 	Site   *snap.Site // as it is now
 	Sent   []snap.Notification
+	SentAt []vtime.Tick  // when each of them left
+	Procs  []snap.Effect // processes started and killed
 	text   strings.Builder
 	trace  *trace.Writer
 }
@@ -57,9 +59,12 @@ func (r *Run) see(f engine.Frame) {
 	r.trace.Frame(f.Events, f.Site)
 	r.Site = f.Site
 	for _, e := range f.Effects {
-		if e.Kind == snap.EffectNotify {
-			r.Sent = append(r.Sent, e.Notification)
+		if e.Kind != snap.EffectNotify {
+			r.Procs = append(r.Procs, e)
+			continue
 		}
+		r.Sent = append(r.Sent, e.Notification)
+		r.SentAt = append(r.SentAt, f.Tick)
 	}
 }
 
@@ -68,6 +73,12 @@ func (r *Run) To(to vtime.Tick) *Run {
 	for r.Engine.Now() < to {
 		r.see(r.Engine.Step(to))
 	}
+	return r
+}
+
+// Step moves to the next instant of the run's own grid.
+func (r *Run) Step() *Run {
+	r.see(r.Engine.Step(r.Engine.Next()))
 	return r
 }
 

@@ -44,6 +44,7 @@ func (r *Result) Timeline() []Line {
 }
 
 func newLine(e Event) Line {
+	e.Subject, e.Text = OneLine(e.Subject), OneLine(e.Text)
 	l := Line{Event: e}
 	kind, name, named := strings.Cut(e.Subject, " ")
 	switch {

@@ -67,7 +67,7 @@ func (r *Result) timeline(b *strings.Builder) {
 			continue
 		}
 		l := &lines[i]
-		fmt.Fprintf(b, "%12s  %-7s  %5.1f %%  %-*s  %s\n", l.Tick, l.Source, l.ChargePct, width, l.Subject, OneLine(l.Text))
+		fmt.Fprintf(b, "%12s  %-7s  %5.1f %%  %-*s  %s\n", l.Tick, l.Source, l.ChargePct, width, l.Subject, l.Text)
 	}
 	if r.Unkept > 0 {
 		fmt.Fprintf(b, "%12s  %d later events are in the trace only\n", "...", r.Unkept)
@@ -145,11 +145,11 @@ func word(s expect.State) string {
 
 // Closing is the outcome in one line.
 func (r *Result) Closing() string {
-	text := r.outcome()
+	how := "ended"
 	if r.Interrupted {
-		return fmt.Sprintf("interrupted at %s: %s", r.Ended, text)
+		how = "interrupted"
 	}
-	return fmt.Sprintf("%s at %s", text, r.Ended)
+	return fmt.Sprintf("%s; %s at %s", r.outcome(), how, r.Ended)
 }
 
 func (r *Result) outcome() string {
@@ -157,12 +157,11 @@ func (r *Result) outcome() string {
 	missed, notReached := r.count(expect.Missed), r.count(expect.NotReached)
 	switch {
 	case n == 0:
-		return "the scenario expects nothing; ended"
+		return "the scenario expects nothing"
 	case missed+notReached == 0:
-		return fmt.Sprintf("%d of %d expectations met; ended", n, n)
+		return fmt.Sprintf("%d of %d expectations met", n, n)
 	}
-	return fmt.Sprintf("%d of %d expectations met, %d missed, %d not reached; ended",
-		n-missed-notReached, n, missed, notReached)
+	return fmt.Sprintf("%d of %d expectations met, %d missed, %d not reached", n-missed-notReached, n, missed, notReached)
 }
 
 // OneLine keeps text from outside on its line and out of a terminal's way:

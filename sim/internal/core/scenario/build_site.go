@@ -161,6 +161,7 @@ func (b *builder) policy() error {
 		CardTimer:        t.Believe.Timer == "card",
 		MinutesAsSeconds: t.Believe.RuntimeUnit == "seconds",
 		IgnoreSilence:    t.Believe.Silence == "mains",
+		TrustOrder:       t.Believe.Countdown == "trust",
 		IgnoreTest:       t.Believe.Tests == "ignore",
 		HostDeadline:     t.HostDeadline, InOrder: t.Order == "by-needs",
 		OffDelay: t.OffDelay, OffWhen: t.OffWhen, StartDelay: t.StartDelay,

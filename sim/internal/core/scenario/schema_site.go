@@ -51,6 +51,7 @@ type believe struct {
 	Timer       string `key:"timer" def:"own" one:"own|card" doc:"Time on battery by its own clock, or by the card's counter, which a restart of the card resets."`
 	RuntimeUnit string `key:"runtime_unit" def:"minutes" one:"minutes|seconds" doc:"Unit of the estimated runtime."`
 	Silence     string `key:"silence" def:"worst" one:"worst|mains" doc:"No answer while on battery: assume the worst and keep counting, or take it for mains."`
+	Countdown   string `key:"countdown" def:"verify" one:"verify|trust" doc:"The countdown to off that it ordered: read back with every poll and ordered again if it is gone, or never looked at, which a restart of the card can make wrong."`
 	Tests       string `key:"tests" def:"ignore" one:"ignore|count" doc:"Battery operation during a self test: ignored, or counted as an outage."`
 	Mains       string `key:"mains" def:"respect" one:"respect|ignore" doc:"While the output is on mains: no runtime, charge or low battery is a reason to act, or it is."`
 }

@@ -193,10 +193,13 @@ func (s *Site) finish(now vtime.Tick, i int) {
 }
 
 // needsMet says whether everything that h needs is at work: a host can neither
-// come up nor stop cleanly without it.
+// come up nor stop cleanly without it. One that is on its way down still serves
+// those that stop, up to the tick at which it has stopped.
 func (s *Site) needsMet(h *host) bool {
 	for _, n := range h.cfg.Needs {
-		if st := s.hosts[n].state; st != snap.HostRunning && !(st == snap.HostStopping && h.state == snap.HostStopping) {
+		need := &s.hosts[n]
+		serves := need.state == snap.HostStopping || need.state == snap.HostStopped && need.since == s.now
+		if need.state != snap.HostRunning && !(serves && h.state == snap.HostStopping) {
 			return false
 		}
 	}

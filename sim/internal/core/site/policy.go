@@ -17,11 +17,14 @@ type policy struct {
 	since   vtime.Tick // own clock: when it first saw battery operation; Never
 	agree   int        // polls in a row with a trigger
 	told    []vtime.Tick
+	silent  bool       // the card did not take the last order; again with the next poll
+	offAt   vtime.Tick // when the output goes off as it was ordered; Never: not ordered
+	mine    bool       // the output is off by its order or after battery operation
 	offSeen vtime.Tick // when it saw the output off; Never
 }
 
 func newPolicy(cfg *plan.Policy, hosts int) policy {
-	p := policy{cfg: cfg, next: vtime.Never, poll: vtime.Never, since: vtime.Never, offSeen: vtime.Never}
+	p := policy{cfg: cfg, next: vtime.Never, poll: vtime.Never, since: vtime.Never}
 	if cfg != nil {
 		p.next, p.poll = cfg.Poll, cfg.Poll
 		p.told = make([]vtime.Tick, hosts)
@@ -33,6 +36,7 @@ func newPolicy(cfg *plan.Policy, hosts int) policy {
 // forget arms the policy again.
 func (p *policy) forget() {
 	p.stage, p.agree = snap.PolicyWatching, 0
+	p.offAt, p.offSeen = vtime.Never, vtime.Never
 	for i := range p.told {
 		p.told[i] = vtime.Never
 	}
@@ -44,6 +48,7 @@ type reading struct {
 	ok         bool
 	onBattery  bool
 	outputOff  bool
+	counting   bool // a shutdown countdown runs
 	inputGood  bool
 	timer      vtime.Tick // seconds on battery
 	runtime    vtime.Tick // minutes remaining
@@ -58,6 +63,7 @@ func (s *Site) runPolicy(now vtime.Tick) {
 	}
 	if p.poll <= now {
 		p.poll = now + p.cfg.Poll
+		p.silent = false
 		s.decide(now, s.read(now))
 	}
 	if p.stage == snap.PolicyStopping {
@@ -83,6 +89,7 @@ func (s *Site) read(now vtime.Tick) reading {
 		ok:        true,
 		onBattery: d.UPS.Source == snap.SourceBattery,
 		outputOff: d.UPS.Source == snap.SourceNone,
+		counting:  d.Control.ShutdownAt != vtime.Never,
 		inputGood: !d.Alarms.Has(snap.AlarmInputBad),
 		runtime:   minutes * unit, chargePct: d.Battery.ChargePct,
 		lowBattery: d.Battery.Status >= snap.BatteryLow,
@@ -105,9 +112,9 @@ func (s *Site) decide(now vtime.Tick, r reading) {
 		s.restart(now, r)
 		return
 	case p.stage == snap.PolicyRestarting && r.ok:
-		s.stage(snap.PolicyWatching, "the output is on again")
-		p.offSeen = vtime.Never
-		p.forget()
+		s.rearm("the output is on again")
+	case r.ok && p.offAt <= now && !r.counting:
+		s.rearm("the output was off and is on again")
 	}
 	p.keepTime(now, r)
 	switch p.stage {
@@ -116,6 +123,10 @@ func (s *Site) decide(now vtime.Tick, r reading) {
 	case snap.PolicyStopping, snap.PolicyOffOrdered:
 		if r.ok && !r.onBattery {
 			s.mainsBack(now)
+		}
+		if r.ok && !r.counting && p.offAt != vtime.Never && !p.cfg.TrustOrder {
+			s.note("policy", "the countdown is gone")
+			s.orderOff(now)
 		}
 	}
 }
@@ -181,7 +192,6 @@ func (s *Site) confirm(now vtime.Tick, why string) {
 	s.stage(snap.PolicyStopping, why)
 	if p.cfg.OffWhen == "at-once" {
 		s.orderOff(now)
-		p.stage = snap.PolicyStopping
 	}
 }
 
@@ -199,8 +209,13 @@ func (s *Site) mainsBack(now vtime.Tick) {
 	}
 	s.order(now, snap.VarShutdownAfter, -1)
 	s.order(now, snap.VarStartupAfter, -1)
-	s.stage(snap.PolicyWatching, "cancelled: the mains are back")
-	p.forget()
+	s.rearm("cancelled: the mains are back")
+}
+
+// rearm has the policy watch for the next outage.
+func (s *Site) rearm(why string) {
+	s.stage(snap.PolicyWatching, why)
+	s.policy.forget()
 }
 
 func (s *Site) stage(to snap.PolicyStage, why string) {

@@ -20,9 +20,10 @@ func (s *Site) stopHosts(now vtime.Tick) {
 		}
 		done = done && s.settledWith(now, i)
 	}
-	if done && s.ups.ShutdownAt() == vtime.Never {
+	if done && p.offAt == vtime.Never {
 		s.orderOff(now)
-	} else if done {
+	}
+	if done && p.offAt != vtime.Never {
 		s.stage(snap.PolicyOffOrdered, "all hosts are done")
 	}
 }
@@ -76,34 +77,39 @@ func (s *Site) nextGiveUp(now vtime.Tick) vtime.Tick {
 // orderOff has the UPS count down to off, and arms its startup if so planned.
 // Without an answer from the card it is tried again with the next poll.
 func (s *Site) orderOff(now vtime.Tick) {
-	cfg := s.policy.cfg
-	if !s.order(now, snap.VarShutdownAfter, int64(cfg.OffDelay/vtime.Second)) {
+	p := &s.policy
+	seconds := int64(p.cfg.OffDelay / vtime.Second)
+	if !s.order(now, snap.VarShutdownAfter, seconds) {
 		return
 	}
-	if cfg.StartDelay != vtime.Never {
-		s.order(now, snap.VarStartupAfter, int64(cfg.StartDelay/vtime.Second))
+	p.offAt = now + vtime.Tick(seconds)*vtime.Second
+	if p.cfg.StartDelay != vtime.Never {
+		s.order(now, snap.VarStartupAfter, int64(p.cfg.StartDelay/vtime.Second))
 	}
-	s.stage(snap.PolicyOffOrdered, "the output was ordered off")
+	s.note("policy", "orders the output off")
 }
 
 // order writes one countdown through the card, as a client would.
 func (s *Site) order(now vtime.Tick, v snap.Var, seconds int64) bool {
-	if !s.card.Reachable() || !s.ups.SystemOn() {
-		return false
+	p := &s.policy
+	p.silent = p.silent || !s.card.Reachable()
+	if !p.silent {
+		s.ups.Apply(now, snap.Assignment{Var: v, Int: seconds})
 	}
-	s.ups.Apply(now, snap.Assignment{Var: v, Int: seconds})
-	return true
+	return !p.silent
 }
 
-// restart waits, with the output off, until the gates are passed.
+// restart waits, with the output off, until the gates are passed. An output
+// that somebody else switched off is left alone.
 func (s *Site) restart(now vtime.Tick, r reading) {
 	p := &s.policy
 	if p.stage != snap.PolicyRestarting {
+		p.mine = p.offAt != vtime.Never || p.since != vtime.Never
 		s.stage(snap.PolicyRestarting, "the output is off")
 		p.offSeen = now
 		p.since = vtime.Never
 	}
-	if p.cfg.StartDelay != vtime.Never || !r.inputGood || r.chargePct < p.cfg.MinCharge || now-p.offSeen < p.cfg.MinOff {
+	if !p.mine || p.cfg.StartDelay != vtime.Never || !r.inputGood || r.chargePct < p.cfg.MinCharge || now-p.offSeen < p.cfg.MinOff {
 		return
 	}
 	s.order(now, snap.VarStartupAfter, 0)

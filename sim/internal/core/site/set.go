@@ -14,7 +14,10 @@ func (s *Site) set(c snap.Command) snap.Result {
 		if r.Status == snap.Done && a.Var == snap.VarTestID && !assigns(c.Sets, snap.VarTestSpinLock) {
 			r = snap.Result{Status: snap.Inconsistent, Reason: "a test needs the spin lock in the same request"}
 		}
-		if r.Status == snap.Done && repeats(c.Sets[:i], a.Var) {
+		if r.Status == snap.Done && a.Var == snap.VarTestID && assigns(c.Sets, snap.VarReboot) {
+			r = snap.Result{Status: snap.Inconsistent, Reason: "a test and a reboot exclude each other"}
+		}
+		if r.Status == snap.Done && assigns(c.Sets[:i], a.Var) {
 			r = snap.Result{Status: snap.Inconsistent, Reason: fmt.Sprintf("%s stands twice in the request", a.Var)}
 		}
 		if r.Status != snap.Done {
@@ -23,10 +26,16 @@ func (s *Site) set(c snap.Command) snap.Result {
 		}
 	}
 	for _, a := range c.Sets {
-		s.ups.Apply(s.now, a)
-		s.card.Apply(a)
+		s.apply(a)
 	}
 	return snap.Result{}
+}
+
+func (s *Site) apply(a snap.Assignment) {
+	if gap := s.ups.Apply(s.now, a); gap > 0 {
+		s.gapHosts(s.now, gap)
+	}
+	s.card.Apply(s.now, a)
 }
 
 func (s *Site) check(a snap.Assignment) snap.Result {
@@ -39,10 +48,8 @@ func (s *Site) check(a snap.Assignment) snap.Result {
 	return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no variable %q", a.Var)}
 }
 
-func assigns(sets []snap.Assignment, v snap.Var) bool { return repeats(sets, v) }
-
-func repeats(before []snap.Assignment, v snap.Var) bool {
-	for _, a := range before {
+func assigns(sets []snap.Assignment, v snap.Var) bool {
+	for _, a := range sets {
 		if a.Var == v {
 			return true
 		}

@@ -26,7 +26,6 @@ type Site struct {
 	hosts  []host
 	policy policy
 	line   timeline
-	forced device.Conditions // raised by the bench
 
 	flows    device.Flows
 	storedAt float64 // energy in the battery at tick 0
@@ -39,9 +38,10 @@ type Site struct {
 	view      snap.Site
 	events    []Event
 	effects   []snap.Effect
-	dirty     bool // something happened in this pass
-	stale     bool // something happened since the view was filled
-	disturbed vtime.Tick // when something last happened
+	dirty     bool       // something happened in this pass
+	stale     bool       // something happened since the view was filled
+	upsets    int        // of the unit, when its readings were last made anew
+	disturbed vtime.Tick // when that was
 }
 
 // New is the site of p at tick 0, settled. The hosts run, the input is good.
@@ -65,7 +65,7 @@ func New(p *plan.Plan) *Site {
 		s.startProcess(i)
 	}
 	s.ups.SetLoad(s.load())
-	s.ups.Due(0)
+	s.flows = s.ups.Refresh()
 	s.card.Start()
 	s.Settle(0)
 	return s
@@ -75,7 +75,6 @@ func New(p *plan.Plan) *Site {
 func (s *Site) note(subject, text string) {
 	s.events = append(s.events, Event{Tick: s.now, Subject: subject, Text: text})
 	s.touch()
-	s.disturbed = s.now
 }
 
 // touch says that something changed, so that the instant has to be gone through
@@ -105,11 +104,12 @@ func (s *Site) Next() vtime.Tick {
 	if s.now-s.disturbed < 2*vtime.Second {
 		step = min(step, 100*vtime.Millisecond)
 	}
-	return max(s.now+1, min(s.now+step, s.deadline()))
+	grid := s.now - s.now%step + step // does not depend on stops in between
+	return max(s.now+1, min(grid, s.deadline()))
 }
 
 func (s *Site) deadline() vtime.Tick {
-	next := min(s.ups.Deadline(), s.card.Deadline(), s.supply.until, s.policy.next, s.line.next())
+	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.supply.until, s.policy.next, s.line.next())
 	for i := range s.groups {
 		next = min(next, s.groups[i].onAt, s.groups[i].shedAt)
 	}
@@ -143,7 +143,7 @@ func (s *Site) Commit() {
 }
 
 // passes bounds how often an instant is gone through until nothing changes.
-const passes = 100
+const passes = 1000
 
 // Settle lets everything happen that has fallen due.
 func (s *Site) Settle(now vtime.Tick) {
@@ -162,16 +162,33 @@ func (s *Site) Settle(now vtime.Tick) {
 func (s *Site) pass(now vtime.Tick) {
 	s.playTimeline(now)
 	s.endOverlay(now)
-	s.ups.Due(now)
+	s.runUnit(now)
 	s.switchGroups(now)
 	s.ageHosts(now)
 	s.runCard(now)
 	s.runPolicy(now)
-	load := s.load()
-	if load != s.ups.Load() {
-		s.ups.SetLoad(load)
+	s.ups.SetLoad(s.load())
+	s.refresh(now)
+}
+
+// runUnit lets the unit act. A new estimate may make a condition true, so that
+// the instant has to be gone through once more.
+func (s *Site) runUnit(now vtime.Tick) {
+	before := s.ups.Physics.RuntimeS
+	s.ups.Due(now)
+	if s.ups.Physics.RuntimeS != before {
 		s.touch()
 	}
+}
+
+// refresh makes the readings anew if the flow of power has changed.
+func (s *Site) refresh(now vtime.Tick) {
+	if s.ups.Upsets() == s.upsets {
+		return
+	}
+	s.upsets, s.disturbed = s.ups.Upsets(), now
+	s.flows = s.ups.Refresh()
+	s.touch()
 }
 
 // load is what the hosts draw through live outlets.
@@ -186,9 +203,9 @@ func (s *Site) load() (l device.Load) {
 
 func (s *Site) runCard(now vtime.Tick) {
 	s.card.Power(now, s.ups.CardPowered())
-	state := card.State{Conditions: s.ups.Conditions(now) | s.forced, Test: s.ups.TestResult()}
+	state := card.State{Conditions: s.ups.Conditions(now), Test: s.ups.TestResult()}
 	if s.card.Due(now, state, s.notify) {
-		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts && now > 0)
+		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts)
 		s.touch()
 	}
 }

@@ -78,7 +78,7 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 	case plan.ActHost:
 		s.changeHost(now, a)
 	case plan.ActAlarm:
-		s.forced = s.forced.With(a.Alarm, a.On)
+		s.ups.Raise(a.Alarm, a.On)
 		s.note("bench", fmt.Sprintf("alarm %s %s", a.Alarm, onOff(a.On)))
 	case plan.ActCharger:
 		s.ups.SetCharger(a.On)
@@ -138,11 +138,14 @@ func onOff(on bool) string {
 // Do carries out a command at the present instant; Settle has to follow.
 func (s *Site) Do(c snap.Command) snap.Result {
 	s.touch()
+	if asksCard(c.Op) && !s.card.Running() {
+		return snap.Result{Status: snap.Busy, Reason: "the card does not answer"}
+	}
 	switch c.Op {
 	case snap.OpSet:
 		return s.set(c)
 	case snap.OpSave:
-		return s.card.Save(s.now, c.By, *c.Settings)
+		return s.save(c)
 	case snap.OpRestart:
 		s.note("card", "restart asked for over "+c.By.Surface)
 		s.card.Restart(s.now)
@@ -153,22 +156,55 @@ func (s *Site) Do(c snap.Command) snap.Result {
 	case snap.OpProcEnded:
 		return s.ended(c)
 	case snap.OpProcUp:
-		s.note("host "+c.Host, "process started")
+		return s.processUp(c)
 	default:
 		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("unknown command %q", c.Op)}
 	}
 	return snap.Result{}
 }
 
+// asksCard says whether an op is one that only the card's surfaces give.
+func asksCard(op snap.Op) bool {
+	switch op {
+	case snap.OpSet, snap.OpSave, snap.OpRestart, snap.OpSignIn, snap.OpAuthFail:
+		return true
+	}
+	return false
+}
+
+func (s *Site) save(c snap.Command) snap.Result {
+	if c.Settings == nil {
+		return snap.Result{Status: snap.WrongValue, Reason: "a save without settings"}
+	}
+	return s.card.Save(s.now, c.By, *c.Settings)
+}
+
 // Inject does what a timeline entry says, now.
 func (s *Site) Inject(e plan.Entry) { s.play(s.now, &e) }
 
+func (s *Site) processUp(c snap.Command) snap.Result {
+	i, r := s.process(c.Host)
+	if i >= 0 {
+		s.note("host "+s.hosts[i].cfg.Name, "process started")
+	}
+	return r
+}
+
 func (s *Site) ended(c snap.Command) snap.Result {
+	i, r := s.process(c.Host)
+	if i >= 0 {
+		s.processEnded(i, c.Code)
+	}
+	return r
+}
+
+// process is the index of the host with that name that is a real process, -1
+// with a refusal if there is none.
+func (s *Site) process(name string) (int, snap.Result) {
 	for i := range s.hosts {
-		if s.hosts[i].cfg.Name == c.Host {
-			s.processEnded(i, c.Code)
-			return snap.Result{}
+		if s.hosts[i].cfg.Name == name && s.hosts[i].isProcess() {
+			return i, snap.Result{}
 		}
 	}
-	return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no host %q", c.Host)}
+	return -1, snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no host %q with a process", name)}
 }

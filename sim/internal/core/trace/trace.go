@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/site"
@@ -61,7 +62,7 @@ func (t *Writer) line(text string) {
 
 // Line is one event as one line.
 func Line(e site.Event) string {
-	return fmt.Sprintf("%s %s: %s", e.Tick, e.Subject, oneLine(e.Text))
+	return fmt.Sprintf("%s %s: %s", e.Tick, oneLine(e.Subject), oneLine(e.Text))
 }
 
 // Readings is the state of the unit in one line.
@@ -86,10 +87,11 @@ func zero(v float64) float64 {
 	return v
 }
 
-// oneLine keeps text from outside on its line.
+// oneLine keeps text from outside on its line: control characters and what
+// Unicode counts as the end of a line or paragraph become spaces.
 func oneLine(s string) string {
 	return strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f {
+		if unicode.IsControl(r) || unicode.In(r, unicode.Zl, unicode.Zp) {
 			return ' '
 		}
 		return r

@@ -36,16 +36,19 @@ func (t Tick) Seconds() float64 { return float64(t) / 1000 }
 func (t Tick) Hours() float64 { return float64(t) / 3_600_000 }
 
 // WholeSeconds is t in seconds, rounded down.
-func (t Tick) WholeSeconds() int64 {
-	s := int64(t) / 1000
-	if t < 0 && int64(t)%1000 != 0 {
-		s--
+func (t Tick) WholeSeconds() int64 { return floor(int64(t), 1000) }
+
+// floor is a / b rounded down, for b > 0.
+func floor(a, b int64) int64 {
+	q := a / b
+	if a%b < 0 {
+		q--
 	}
-	return s
+	return q
 }
 
 // Hundredths is t in hundredths of a second, the unit of TimeTicks, rounded down.
-func (t Tick) Hundredths() int64 { return int64(t) / 10 }
+func (t Tick) Hundredths() int64 { return floor(int64(t), 10) }
 
 // Date is the calendar time at t for a scenario that began at start.
 func (t Tick) Date(start time.Time) time.Time { return start.Add(t.Duration()) }

@@ -58,9 +58,10 @@ type State struct {
 }
 
 // Start begins a dialog that asks for user and password. By names the surface
-// and the peer.
-func Start(v View, by snap.Actor) (State, Output) {
-	s := State{by: by}
+// and the peer. Failed sign-ins in a row may be carried over from the dialog
+// before (0 to MaxTries-1).
+func Start(v View, by snap.Actor, failed int) (State, Output) {
+	s := State{by: by, tries: failed}
 	return s.ask(v, askUser, banner(v.Dev)+"Sign in, or type ? for help.\n")
 }
 

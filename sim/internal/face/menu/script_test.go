@@ -63,7 +63,7 @@ type terminal struct {
 func play(t *testing.T, script string) string {
 	x := &terminal{t: t, card: termtest.New()}
 	by := snap.Actor{Surface: "serial"}
-	x.take(menu.Start(x.view(), by))
+	x.take(menu.Start(x.view(), by, 0))
 	for _, line := range strings.Split(strings.TrimSuffix(script, "\n"), "\n") {
 		if strings.HasPrefix(line, "@") {
 			x.order(line)

@@ -25,9 +25,9 @@ type Options struct {
 	// Wake keeps the line silent until a first line end arrives, as on a serial
 	// line, where nothing tells the card that a terminal was connected.
 	Wake bool
-	// Refuse, if not nil, is asked at each wake-up: a text is shown instead of
-	// the menu, and the line stays silent.
-	Refuse func() string
+	// Gate, if not nil, counts failed sign-ins. While it is shut, a wake-up is
+	// answered with the reason, and the line stays silent.
+	Gate *Gate
 	// Edit, if not nil, is kept from one session on a line to the next, so that
 	// the LF of a CR LF that ended a session does not wake the next one.
 	Edit *Editor
@@ -118,7 +118,7 @@ func (s *session) rouse(p []byte) ([]byte, bool) {
 			continue
 		}
 		s.edit.Take()
-		if text := s.refusal(); text != "" {
+		if text := s.o.Gate.refusal(); text != "" {
 			s.show("\n" + text)
 			s.flush()
 			continue
@@ -126,13 +126,6 @@ func (s *session) rouse(p []byte) ([]byte, bool) {
 		return p[i+1:], true
 	}
 	return nil, false
-}
-
-func (s *session) refusal() string {
-	if s.o.Refuse == nil {
-		return ""
-	}
-	return s.o.Refuse()
 }
 
 func (s *session) view() menu.View {
@@ -147,11 +140,10 @@ func (s *session) open(rest []byte) Ending {
 		return CardGone
 	}
 	s.boots = v.Dev.Card.Boots
-	begin := menu.Start
-	if s.o.SignedIn {
-		begin = menu.Open
+	state, out := menu.Open(v, s.o.By)
+	if !s.o.SignedIn {
+		state, out = menu.Start(v, s.o.By, s.o.Gate.tries())
 	}
-	state, out := begin(v, s.o.By)
 	if end := s.apply(state, out); end != going {
 		return end
 	}
@@ -240,6 +232,9 @@ func (s *session) apply(state menu.State, out menu.Output) Ending {
 			return end
 		}
 		command := *out.Command
+		if command.Op == snap.OpSignIn {
+			s.o.Gate.note(command.OK)
+		}
 		result := s.o.Source.Submit(command)
 		state, out = state.Answer(s.view(), command, result)
 	}

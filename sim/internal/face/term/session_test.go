@@ -188,19 +188,32 @@ func TestLockedAfterThreeTries(t *testing.T) {
 	})
 }
 
-func TestRefusedWake(t *testing.T) {
+// TestGate: failures count over sessions, the line is shut before the last one
+// is told, and a success starts the count anew.
+func TestGate(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		o, locked := serial(), true
-		o.Refuse = func() string {
-			if locked {
-				return "Not now.\n"
-			}
-			return ""
-		}
+		o := serial()
+		o.Gate = term.NewGate(30*time.Second, time.Now)
 		r := start(t, o)
-		r.shows("a\r", "\r\nNot now.\r\n")
-		locked = false
-		r.shows("\r", "user: ")
+		r.shows("\rinstaller\rwrong\rinstaller\rwrong\r", "wrong.\r\nuser: ")
+		r.cancel()
+		r.ends(term.Cancelled)
+
+		r = start(t, o)
+		r.shows("\rinstaller\rwrong\r", "3 times in a row")
+		r.ends(term.Locked)
+
+		r = start(t, o)
+		r.shows("a\r", "\r\nToo many failed sign-ins. Try again in 30 s.\r\n")
+		time.Sleep(29 * time.Second)
+		r.shows("\r", "Try again in 1 s.")
+		time.Sleep(time.Second)
+		r.shows("\rinstaller\rwrong\rinstaller\rwrong\rinstaller\rcorrect horse\r", "Signed in")
+		r.cancel()
+		r.ends(term.Cancelled)
+
+		r = start(t, o)
+		r.shows("\rinstaller\rwrong\rinstaller\rwrong\r", "wrong.\r\nuser: ")
 		r.cancel()
 		r.ends(term.Cancelled)
 	})

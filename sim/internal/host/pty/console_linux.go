@@ -3,7 +3,6 @@ package pty
 import (
 	"context"
 	"errors"
-	"fmt"
 	"os"
 	"sync"
 	"sync/atomic"
@@ -28,13 +27,13 @@ type Console struct {
 	dev   *device
 	watch *watch
 	link  *link
+	gate  *term.Gate
 
 	mu     sync.Mutex // guards the following, and the order of looking and delivering
 	closed bool
 	stop   context.CancelFunc // ends the present talk
 	in     chan []byte        // to the present talk
 	left   time.Time          // of the last move, if that was a closing
-	locked time.Time          // until when nobody may sign in
 
 	life    atomic.Uint64 // of the present talk; writers of earlier ones are cut off
 	writing sync.Mutex
@@ -51,7 +50,7 @@ func Open(c Config) (*Console, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Console{c: c, dev: dev}
+	s := &Console{c: c, dev: dev, gate: term.NewGate(c.LockFor, time.Now)}
 	if s.watch, err = openWatch(dev.path); err != nil {
 		dev.close()
 		return nil, err
@@ -183,36 +182,15 @@ func (s *Console) sessions(ctx context.Context, in <-chan []byte, out *writer) {
 		Source: s.c.Source,
 		By:     snap.Actor{Surface: "serial"},
 		Wake:   true,
-		Refuse: s.refusal,
+		Gate:   s.gate,
 		Idle:   s.c.Idle,
 		Edit:   new(term.Editor),
 	}
 	for {
-		switch term.Run(ctx, in, out, options) {
-		case term.Cancelled, term.Hangup:
+		if end := term.Run(ctx, in, out, options); end == term.Cancelled || end == term.Hangup {
 			return
-		case term.Locked:
-			s.lock()
 		}
 	}
-}
-
-// lock keeps everybody out for a while, also whoever reopens the line.
-func (s *Console) lock() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.locked = time.Now().Add(s.c.LockFor)
-}
-
-// refusal is what a locked line answers, "" if it is not locked.
-func (s *Console) refusal() string {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	left := time.Until(s.locked)
-	if left <= 0 {
-		return ""
-	}
-	return fmt.Sprintf("Too many failed sign-ins. Try again in %d s.\n", int(left/time.Second)+1)
 }
 
 // writer sends a talk's text at the speed of the line.

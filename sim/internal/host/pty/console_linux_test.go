@@ -130,7 +130,7 @@ func TestSession(t *testing.T) {
 	}
 }
 
-// TestPassThrough: raw from the first moment, no byte changed either way.
+// TestLineIsRaw: raw from the first moment, no byte changed either way.
 func TestLineIsRaw(t *testing.T) {
 	_, s := start(t, func(c *Config) { c.Baud = 9600 })
 	c := plug(t, s.Path())
@@ -169,18 +169,39 @@ func TestMode(t *testing.T) {
 	}
 }
 
-// TestNobodyInherits: the next client is signed out, and sees nothing of what
-// was meant for the one before.
+// TestNobodyInherits: the next client is signed out, however fast it follows.
 func TestNobodyInherits(t *testing.T) {
 	_, s := start(t, nil)
 	for range 20 {
 		first := plug(t, s.Path())
 		first.signIn()
-		first.typed("help\rmeasurements\rhelp\rjournal\r") // and reads none of it
 		first.f.Close()
 		second := plug(t, s.Path())
+		second.typed("name\r")
+		if got := second.until("user: "); strings.Contains(got, "card-a") {
+			t.Fatalf("second client saw %q", got)
+		}
+		second.f.Close()
+	}
+}
+
+// TestNothingStale: once the card noticed that a client left, what was meant for
+// it is gone, and so is what it had typed.
+func TestNothingStale(t *testing.T) {
+	_, s := start(t, nil)
+	for range 20 {
+		first := plug(t, s.Path())
+		first.signIn()
+		first.typed("help\rmeasurements\rhelp\rjournal\rlea") // and reads none of it
+		first.f.Close()
+		eventually(t, "the closing noticed", func() bool {
+			s.mu.Lock()
+			defer s.mu.Unlock()
+			return !s.left.IsZero()
+		})
+		second := plug(t, s.Path())
 		second.typed("\r")
-		if got := second.until("user: "); strings.Contains(got, "card>") || !strings.HasPrefix(got, "\r\nSIMULATION") {
+		if got := second.until("user: "); !strings.HasPrefix(got, "\r\nSIMULATION") {
 			t.Fatalf("second client saw %q", got)
 		}
 		second.f.Close()
@@ -268,6 +289,44 @@ func TestNobodyReads(t *testing.T) {
 	}
 }
 
+// TestUnreadIsForgotten: when nobody reads in time, the line is emptied for what
+// comes next.
+func TestUnreadIsForgotten(t *testing.T) {
+	_, s := start(t, func(c *Config) { c.WriteWithin = 50 * time.Millisecond })
+	c := plug(t, s.Path())
+	c.signIn()
+	if err := s.put(s.life.Load(), []byte(strings.Repeat("old ", 16<<10))); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.put(s.life.Load(), []byte("new")); err != nil {
+		t.Fatal(err)
+	}
+	if got := c.until("new"); got != "new" {
+		t.Errorf("%d bytes, want those of the last write", len(got))
+	}
+}
+
+// TestLateBytes: what arrives just after a closing was typed by who left, what
+// arrives later by somebody who still has the line open.
+func TestLateBytes(t *testing.T) {
+	_, s := start(t, nil)
+	c := plug(t, s.Path())
+	c.signIn()
+	s.mu.Lock()
+	s.moved(moves{any: true, closed: true})
+	s.left = time.Now().Add(time.Hour) // it stays just now
+	s.mu.Unlock()
+	c.typed("\r")
+	if got := c.quiet(); got != "" {
+		t.Fatalf("answered %q", got)
+	}
+	s.mu.Lock()
+	s.left = time.Now().Add(-lateFor)
+	s.mu.Unlock()
+	c.typed("\r")
+	c.until("user: ")
+}
+
 func TestSilentWhileBooting(t *testing.T) {
 	card, s := start(t, nil)
 	c := plug(t, s.Path())
@@ -285,18 +344,26 @@ func TestSilentWhileBooting(t *testing.T) {
 }
 
 // TestLock: three failed sign-ins keep everybody out for a while, also whoever
-// closes and opens the line.
+// closes and opens the line between them.
 func TestLock(t *testing.T) {
 	_, s := start(t, func(c *Config) { c.LockFor = time.Second })
 	c := plug(t, s.Path())
-	c.typed("\r" + strings.Repeat("installer\rwrong\r", 3))
-	c.until("3 times in a row")
+	for range 2 {
+		c.typed("\rinstaller\rwrong\r")
+		c.until("wrong.\r\n")
+	}
 	c.f.Close()
 	again := plug(t, s.Path())
+	again.typed("\rinstaller\rwrong\r")
+	again.until("3 times in a row")
+	again.f.Close()
+	again = plug(t, s.Path())
 	again.typed("\r")
 	again.until("Try again in 1 s.")
-	eventually(t, "the end of the lock", func() bool { return s.refusal() == "" })
-	again.signIn()
+	eventually(t, "the end of the lock", func() bool {
+		again.typed("\r")
+		return strings.Contains(again.quiet(), "user: ")
+	})
 }
 
 func TestIdle(t *testing.T) {

@@ -4,6 +4,9 @@
 // The line behaves as one plug: whenever somebody opens or closes it, the
 // session on it ends, so that nobody inherits another's sign-in or reads what
 // was meant for another. Nothing is shown before the first line end, and nothing
-// at all while the card does not run. Only Linux is supported; elsewhere [Open]
+// at all while the card does not run. What a client left unread is forgotten as
+// soon as the card notices that it closed the line; who opens it in that very
+// moment may still read some of it, and should empty its input as terminal
+// programs do. Only Linux is supported; elsewhere [Open]
 // fails with [ErrUnsupported].
 package pty

@@ -47,7 +47,7 @@ func (p *Params) lasts(s State, d draw, cutoffV float64) float64 {
 // stretch is a step in hours over which plate charge and charge fall by a
 // modest part at the present rate, so that the voltage stays smooth within it.
 func (p *Params) stretch(s *State, amps float64) float64 {
-	const part = 0.3
+	const part = 0.35
 	at := p.levels(s)
 	rate := amps
 	for i := range p.N {

@@ -7,8 +7,8 @@ import (
 )
 
 const (
-	// least, in Ah, keeps the depletion ratio y/g away from 0/0; it also bounds
-	// that ratio from below, away from ln 0.
+	// least is the share of charge that counts as none, left or at the plates. It
+	// keeps the depletion ratio y/g away from 0/0 and its logarithm from ln 0.
 	least = 1e-9
 	// surfaceCharge bounds y/g from above, where a nearly empty cell has just
 	// been charged fast; there the model has no data.
@@ -17,7 +17,7 @@ const (
 
 // OpenVolts is the voltage after a long rest at share g of charge:
 // E0 - Es (1-g).
-func (p *Params) OpenVolts(g float64) float64 { return p.E0 - float64(p.Es*(1-g)) }
+func (p *Params) OpenVolts(g float64) float64 { return p.E0 - float64(p.Es*(1-float64(g))) }
 
 // Volts is the terminal voltage at a current in A, positive while discharging,
 // never below 0. While a charger is at work ask [Charger.Volts] instead: this
@@ -57,7 +57,8 @@ func (p *Params) levels(s *State) levels {
 func (p *Params) emf(at levels) float64 {
 	a := p.OpenVolts(at.left / p.C)
 	if p.B > 0 {
-		ratio := (at.plate + least) / (at.left + least)
+		nothing := least * p.C
+		ratio := (at.plate + float64(nothing)) / (at.left + float64(nothing))
 		a += float64(p.B * num.Log(num.Clamp(ratio, least, surfaceCharge)))
 	}
 	return a
@@ -80,7 +81,7 @@ const (
 // feed is the current that d draws and the terminal voltage then. Its false
 // means that the cell cannot.
 func (p *Params) feed(at levels, d draw) (amps, volts float64, ok bool) {
-	empty := at.plate <= 0 || at.left <= 0
+	empty := min(at.plate, at.left) <= least*p.C
 	if empty && d.value > 0 {
 		return 0, 0, false
 	}

@@ -8,7 +8,7 @@
 //	0.1 to 0.9  instantaneous      momentary   temporary   sag; longer: undervoltage
 //	above 1.1   instantaneous      momentary   temporary   swell; longer: overvoltage
 //
-// [Rides] is the envelope of the ITI (CBEMA) curve in its revision of 2000, drawn
+// [Ride] is the envelope of the ITI (CBEMA) curve in its revision of 2000, drawn
 // for single-phase 120 V equipment and used as a share of nominal elsewhere.
 // [DipLevels] are the test levels of IEC 61000-4-11:2004.
 package mains

@@ -36,9 +36,9 @@ func Envelope(seconds float64) (low, high float64) {
 	return low, high
 }
 
-// Rides says whether equipment on the ITI curve works on through share of the
+// Ride says whether equipment on the ITI curve works on through share of the
 // nominal RMS voltage for seconds.
-func Rides(share, seconds float64) bool {
+func Ride(share, seconds float64) bool {
 	low, high := Envelope(seconds)
 	return share >= low && share <= high
 }

@@ -59,14 +59,14 @@ func TestITICurve(t *testing.T) {
 		{"ITI-05", 0.8, 5}, {"ITI-06", 0.8, 15}, {"ITI-07", 0.9, math.Inf(1)}, {"ITI-08", 1.2, 0.4},
 		{"ITI-09", 1.2, 1}, {"ITI-10", 1.1, math.Inf(1)},
 	} {
-		c.Word(t, row.id, word[mains.Rides(row.share, row.seconds)])
+		c.Word(t, row.id, word[mains.Ride(row.share, row.seconds)])
 	}
 	// The short side: 200 % 1 ms and 140 % 3 ms are points of the same curve.
 	for _, row := range []struct {
 		share, seconds float64
 		want           bool
 	}{{2, 0.001, true}, {2.01, 0.001, false}, {1.4, 0.003, true}, {1.4, 0.004, false}, {5, 0.0001, true}} {
-		if got := mains.Rides(row.share, row.seconds); got != row.want {
+		if got := mains.Ride(row.share, row.seconds); got != row.want {
 			t.Errorf("%v for %v s: %v", row.share, row.seconds, got)
 		}
 	}
@@ -77,7 +77,7 @@ func TestLongerIsNeverEasier(t *testing.T) {
 		share := rapid.Float64Range(0, 3).Draw(t, "share")
 		seconds := rapid.Float64Range(1e-5, 30).Draw(t, "seconds")
 		longer := seconds * rapid.Float64Range(1, 100).Draw(t, "times")
-		if mains.Rides(share, longer) && !mains.Rides(share, seconds) {
+		if mains.Ride(share, longer) && !mains.Ride(share, seconds) {
 			t.Fatalf("%v is borne for %v s, not for %v s", share, longer, seconds)
 		}
 	})

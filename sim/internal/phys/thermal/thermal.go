@@ -14,13 +14,15 @@ type Node struct {
 
 // Step is the temperature in degrees Celsius after dtSeconds (0 or more) from
 // tempC, with lossW heating the lump and the surroundings at ambientC. It is
-// exact and goes over to a straight line for a lump that loses nothing.
+// exact: the present slope times dt times (1 - exp(-x))/x with x = dt/tau, which
+// is 1 for a lump that loses nothing.
 func (n Node) Step(tempC, lossW, ambientC, dtSeconds float64) float64 {
-	if n.CoolWPerK == 0 {
-		return tempC + float64(lossW*dtSeconds)/n.HeatJPerK
+	slope := (lossW - float64(n.CoolWPerK*(tempC-ambientC))) / n.HeatJPerK
+	share := 1.0
+	if x := dtSeconds * n.CoolWPerK / n.HeatJPerK; x > 0 {
+		share = -num.Expm1(-x) / x
 	}
-	way := ambientC + n.Rise(lossW) - tempC
-	return tempC - float64(way*num.Expm1(-dtSeconds/n.Tau()))
+	return tempC + float64(slope*dtSeconds*share)
 }
 
 // Tau is the time constant in seconds, infinite for a lump that loses nothing.

@@ -56,7 +56,7 @@ func TestLimits(t *testing.T) {
 		got, want float64
 	}{
 		{"no time", n.Step(30, 50, 20, 0), 30},
-		{"for ever", n.Step(30, 50, 20, math.Inf(1)), 45},
+		{"for years", n.Step(30, 50, 20, 1e9), 45},
 		{"at rest", n.Step(20, 0, 20, 1e6), 20},
 		{"no loss of heat, no heat", thermal.Node{HeatJPerK: 1}.Step(20, 0, 5, 1e6), 20},
 		{"no loss of heat, time constant", thermal.Node{HeatJPerK: 1}.Tau(), math.Inf(1)},

@@ -1,0 +1,172 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"ridethrough": main})
+}
+
+// The command as it is used: output, exit codes and error lines.
+func TestScript(t *testing.T) {
+	scenarios, err := filepath.Abs(filepath.Join("..", "..", "scenarios"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir:                 filepath.Join("testdata", "script"),
+		RequireExplicitExec: true,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("SCENARIOS", scenarios)
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "bulk": bulk, "field": field},
+	})
+}
+
+// exits runs a command that has to end with an exit code: exits CODE COMMAND...
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND [ARGS...]")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	code := 0
+	var exit *exec.ExitError
+	switch err := ts.Exec(args[1], args[2:]...); {
+	case errors.As(err, &exit):
+		code = exit.ExitCode()
+	case err != nil:
+		ts.Fatalf("%v", err)
+	}
+	if code != want {
+		ts.Fatalf("exit code %d, want %d", code, want)
+	}
+}
+
+// bulk writes a file that repeats text: bulk FILE BEFORE COUNT TEXT AFTER.
+func bulk(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 5 {
+		ts.Fatalf("usage: bulk FILE BEFORE COUNT TEXT AFTER")
+	}
+	n, err := strconv.Atoi(args[2])
+	ts.Check(err)
+	text := args[1] + strings.Repeat(args[3], n) + args[4] + "\n"
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o666))
+}
+
+// field puts what stands between BEFORE and the next quote in FILE into the
+// environment: field NAME FILE BEFORE.
+func field(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: field NAME FILE BEFORE")
+	}
+	_, rest, found := strings.Cut(ts.ReadFile(args[1]), args[2])
+	value, _, closed := strings.Cut(rest, `"`)
+	if !found || !closed {
+		ts.Fatalf("%s has no %s", args[1], args[2])
+	}
+	ts.Setenv(args[0], value)
+}
+
+// Scripts skip what needs a program that is not there; CI has to have them all.
+func TestToolsAreThere(t *testing.T) {
+	for _, tool := range []string{"snmpget", "sh"} {
+		if _, err := exec.LookPath(tool); err != nil {
+			if os.Getenv("CI") == "true" {
+				t.Error(err)
+			} else {
+				t.Log(err)
+			}
+		}
+	}
+}
+
+// The same scenario comes to the same bytes whatever instructions the compiler
+// may use.
+func TestTracesAgreeBetweenProcessors(t *testing.T) {
+	switch {
+	case testing.Short():
+		t.Skip("builds the command twice")
+	case runtime.GOARCH != "amd64":
+		t.Skip("compares two levels of amd64")
+	}
+	dir := t.TempDir()
+	old, young := build(t, dir, "v1"), build(t, dir, "v3")
+	files, err := filepath.Glob(filepath.Join("..", "..", "scenarios", "*.toml"))
+	if err != nil || len(files) == 0 {
+		t.Fatalf("%d scenarios, %v", len(files), err)
+	}
+	compared := 0
+	for _, file := range append(files, "") {
+		a, b := trace(t, old, dir, file), trace(t, young, dir, file)
+		if !bytes.Equal(a, b) {
+			t.Errorf("%s: the traces differ from line %d on", file, difference(a, b))
+		}
+		if len(a) > 0 {
+			compared++
+		}
+	}
+	if compared < 2 {
+		t.Errorf("%d traces were compared", compared)
+	}
+}
+
+func build(t *testing.T, dir, level string) string {
+	t.Helper()
+	path := filepath.Join(dir, level)
+	cmd := exec.Command("go", "build", "-o", path, ".")
+	cmd.Env = append(os.Environ(), "GOAMD64="+level, "CGO_ENABLED=0")
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	if out, err := exec.Command(path, "--version").CombinedOutput(); err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatalf("%v\n%s", err, out)
+		}
+		t.Skipf("this machine does not run %s: %s", level, out)
+	}
+	return path
+}
+
+// trace is the trace of a scenario, "" for the built-in one; nothing for one
+// that cannot be run in virtual time.
+func trace(t *testing.T, program, dir, scenario string) []byte {
+	t.Helper()
+	to := filepath.Join(dir, "trace")
+	args := []string{"run", "--quiet", "--trace", to}
+	if scenario != "" {
+		args = append(args, scenario)
+	}
+	out, err := exec.Command(program, args...).CombinedOutput()
+	if bytes.Contains(out, []byte("use serve")) {
+		return nil
+	}
+	if err != nil {
+		t.Fatalf("%v: %v\n%s", args, err, out)
+	}
+	text, err := os.ReadFile(to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return text
+}
+
+func difference(a, b []byte) int {
+	same := 0
+	for same < min(len(a), len(b)) && a[same] == b[same] {
+		same++
+	}
+	return 1 + bytes.Count(a[:same], []byte("\n"))
+}

@@ -1,0 +1,325 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+var update = flag.Bool("update", false, "write docs/cli.md anew")
+
+func docs(name string) string { return filepath.Join("..", "..", "docs", name) }
+
+// command carries out args and gives what came of it.
+func command(ctx context.Context, args ...string) (code int, out, err string) {
+	var o, e bytes.Buffer
+	code = Main(ctx, World{Args: args, Stdout: &o, Stderr: &e})
+	return code, o.String(), e.String()
+}
+
+func TestReferenceIsUpToDate(t *testing.T) {
+	if *update {
+		if err := os.WriteFile(docs("cli.md"), []byte(Reference()), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(docs("cli.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(string(want), Reference()); diff != "" {
+		t.Errorf("docs/cli.md; go test -update rewrites it (-want +got):\n%s", diff)
+	}
+}
+
+func TestEveryExitCodeIsDocumented(t *testing.T) {
+	text, err := os.ReadFile(docs("exit-codes.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := 0
+	for _, e := range exits {
+		if !strings.Contains(string(text), fmt.Sprintf("\n| %d | %s |\n", e.code, e.sentence)) {
+			t.Errorf("docs/exit-codes.md has no row for %d: %s", e.code, e.sentence)
+		}
+	}
+	for line := range strings.Lines(string(text)) {
+		if strings.HasPrefix(line, "| ") && !strings.HasPrefix(line, "| code") && !strings.HasPrefix(line, "| ---") {
+			rows++
+		}
+	}
+	if rows != len(exits) {
+		t.Errorf("docs/exit-codes.md has %d rows for %d codes", rows, len(exits))
+	}
+}
+
+func TestEveryJSONFieldIsDocumented(t *testing.T) {
+	text, err := os.ReadFile(docs("json.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	fields := map[string]bool{}
+	for _, args := range [][]string{
+		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"},
+	} {
+		_, out, stderr := command(t.Context(), args...)
+		var v any
+		if err := json.Unmarshal([]byte(out), &v); err != nil {
+			t.Fatalf("%v: %v\n%s", args, err, stderr)
+		}
+		collect(v, fields)
+	}
+	if len(fields) < 30 {
+		t.Errorf("saw %d fields only", len(fields))
+	}
+	for name := range fields {
+		if !strings.Contains(string(text), "\n| `"+name+"` |") {
+			t.Errorf("docs/json.md does not describe %q", name)
+		}
+	}
+}
+
+// collect gathers the names of all fields, but not the kinds of notifications.
+func collect(v any, fields map[string]bool) {
+	switch v := v.(type) {
+	case []any:
+		for _, item := range v {
+			collect(item, fields)
+		}
+	case map[string]any:
+		for name, item := range v {
+			if fields[name] = true; name != "notifications" {
+				collect(item, fields)
+			}
+		}
+	}
+}
+
+type writerFunc func([]byte) (int, error)
+
+func (f writerFunc) Write(p []byte) (int, error) { return f(p) }
+
+func TestPanicIsAFaultOfOurs(t *testing.T) {
+	var stderr bytes.Buffer
+	code := Main(t.Context(), World{
+		Args:   []string{"run"},
+		Stdout: writerFunc(func([]byte) (int, error) { panic("a bad\nday") }),
+		Stderr: &stderr,
+	})
+	first, rest, _ := strings.Cut(stderr.String(), "\n")
+	const want = "ridethrough: internal fault: a bad day; please report it as a bug, with the command, the scenario and these lines:"
+	if code != exitFault || first != want || !strings.Contains(rest, "cli_test.go") {
+		t.Errorf("code %d, %s", code, stderr.String())
+	}
+}
+
+func TestUnwritableStandardOutput(t *testing.T) {
+	for _, args := range [][]string{
+		{"run"}, {"run", "-q"}, {"run", "--json"}, {"run", "--variants"}, {"objects"}, {"objects", "--json"},
+	} {
+		var stderr bytes.Buffer
+		code := Main(t.Context(), World{
+			Args:   args,
+			Stdout: writerFunc(func([]byte) (int, error) { return 0, errors.New("no space") }),
+			Stderr: &stderr,
+		})
+		if code != exitIO || stderr.String() != "ridethrough: cannot write standard output: no space\n" {
+			t.Errorf("%v: code %d, %s", args, code, stderr.String())
+		}
+	}
+}
+
+func TestAnInterruptedRunStillReports(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	trace := filepath.Join(t.TempDir(), "trace")
+	code, out, _ := command(ctx, "run", "--quiet", "--trace", trace)
+	if code != exitInterrupted || !strings.Contains(out, "; interrupted at 0:00:00.000\n") {
+		t.Errorf("code %d, %s", code, out)
+	}
+	if text, err := os.ReadFile(trace); err != nil || !strings.Contains(string(text), "0:00:00.000 end\n") {
+		t.Errorf("trace %q, %v", text, err)
+	}
+}
+
+func TestOutputsAppearWholeOrNotAtAll(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "report")
+	if err := os.WriteFile(path, []byte("old"), 0o640); err != nil {
+		t.Fatal(err)
+	}
+	var o outputs
+	w, err := o.open("junit", path, 0o666)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := w.Write(bytes.Repeat([]byte("new"), 10_000)); err != nil {
+		t.Fatal(err)
+	}
+	if got, _ := os.ReadFile(path); string(got) != "old" {
+		t.Errorf("before the commit the file has %d bytes", len(got))
+	}
+	if err := o.commit(); err != nil {
+		t.Fatal(err)
+	}
+	o.discard()
+	info, err := os.Stat(path)
+	if err != nil || info.Size() != 30_000 || info.Mode().Perm() != 0o640 {
+		t.Errorf("after the commit: %v, %v", info, err)
+	}
+	onlyEntry(t, dir, "report")
+}
+
+func TestDiscardedOutputsLeaveNothing(t *testing.T) {
+	dir := t.TempDir()
+	var o outputs
+	if _, err := o.open("trace", filepath.Join(dir, "trace"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	o.discard()
+	onlyEntry(t, dir)
+}
+
+func onlyEntry(t *testing.T, dir string, want ...string) {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, e := range entries {
+		got = append(got, e.Name())
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("files (-want +got):\n%s", diff)
+	}
+}
+
+func TestOutputsFollowLinks(t *testing.T) {
+	dir := t.TempDir()
+	target, link := filepath.Join(dir, "target"), filepath.Join(dir, "link")
+	if err := os.WriteFile(target, nil, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(target, link); err != nil {
+		t.Skip(err)
+	}
+	var o outputs
+	w, err := o.open("trace", link, 0o666)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fmt.Fprint(w, "x")
+	if err := o.commit(); err != nil {
+		t.Fatal(err)
+	}
+	got, err := os.ReadFile(target)
+	if _, notLink := os.Readlink(link); err != nil || string(got) != "x" || notLink != nil {
+		t.Errorf("target %q, %v; link: %v", got, err, notLink)
+	}
+}
+
+func TestOutputsMayBeDevices(t *testing.T) {
+	if _, err := os.Stat("/dev/full"); err != nil {
+		t.Skip(err)
+	}
+	if code, _, stderr := command(t.Context(), "run", "--trace", "/dev/null"); code != exitMet {
+		t.Errorf("/dev/null: code %d, %s", code, stderr)
+	}
+	code, _, stderr := command(t.Context(), "run", "--trace", "/dev/full")
+	if code != exitIO || stderr != "ridethrough: cannot write /dev/full: no space left on device\n" {
+		t.Errorf("/dev/full: code %d, %s", code, stderr)
+	}
+}
+
+func TestReceivers(t *testing.T) {
+	m, err := receivers([]string{"198.51.100.20:162=127.0.0.1:9162", "[2001:db8::1]:162=[::1]:9163"})
+	if err != nil || len(m) != 2 {
+		t.Fatal(m, err)
+	}
+	for _, wrong := range []string{"", "x", "198.51.100.20=127.0.0.1:1", "198.51.100.20:162", "198.51.100.20:162=x", "host:162=127.0.0.1:1"} {
+		if _, err := receivers([]string{wrong}); exitOf(err) != exitUsage {
+			t.Errorf("%q: %v", wrong, err)
+		}
+	}
+	twice := "198.51.100.20:162=127.0.0.1:1"
+	if _, err := receivers([]string{twice, twice}); exitOf(err) != exitUsage {
+		t.Errorf("twice: %v", err)
+	}
+}
+
+// bench answers like a bench that becomes ready at the third look.
+func bench(t *testing.T) (hostPort string) {
+	t.Helper()
+	looks := 0
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if looks++; r.URL.Path != "/readyz" || looks < 3 {
+			http.Error(w, "not yet", http.StatusServiceUnavailable)
+			return
+		}
+		fmt.Fprintln(w, `{"ready":true}`)
+	}))
+	t.Cleanup(server.Close)
+	return strings.TrimPrefix(server.URL, "http://")
+}
+
+func TestWaitForBench(t *testing.T) {
+	code, out, stderr := command(t.Context(), "wait", "--bench", bench(t))
+	if code != exitMet || out != "{\"ready\":true}\n" {
+		t.Errorf("code %d, %q, %s", code, out, stderr)
+	}
+}
+
+func TestWaitForReadyFile(t *testing.T) {
+	record := fmt.Sprintf(`{"ready":true,"endpoints":{"bench":%q}}`+"\n", bench(t))
+	path := filepath.Join(t.TempDir(), "ready")
+	if err := os.WriteFile(path, []byte(record), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if code, out, stderr := command(t.Context(), "wait", "--ready-file", path); code != exitMet || out != record {
+		t.Errorf("code %d, %q, %s", code, out, stderr)
+	}
+}
+
+// Neither a file that is left over nor half of one counts.
+func TestWaitGivesUp(t *testing.T) {
+	gone := httptest.NewServer(http.NotFoundHandler())
+	address := strings.TrimPrefix(gone.URL, "http://")
+	gone.Close()
+	for record, want := range map[string]string{
+		`{"ready":true,"endpoints":{"bench":"` + address + `"}}`: "connection refused",
+		`{"ready":false}`: "the record does not say ready",
+		`{"ready":tr`:     "not a ready record: ",
+	} {
+		path := filepath.Join(t.TempDir(), "ready")
+		if err := os.WriteFile(path, []byte(record), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		code, out, stderr := command(t.Context(), "wait", "--ready-file", path, "--timeout", "100ms")
+		if code != exitIO || out != "" || !strings.Contains(stderr, "not within 100ms: ") || !strings.Contains(stderr, want) {
+			t.Errorf("%s: code %d, %q, %s", record, code, out, stderr)
+		}
+	}
+	if code, _, stderr := command(t.Context(), "wait", "--ready-file", filepath.Join(t.TempDir(), "none"), "--timeout", "50ms"); code != exitIO || !strings.Contains(stderr, "no such file") {
+		t.Errorf("no file: code %d, %s", code, stderr)
+	}
+}
+
+func TestWaitIsInterrupted(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if code, _, stderr := command(ctx, "wait", "--ready-file", "none"); code != exitInterrupted {
+		t.Errorf("code %d, %s", code, stderr)
+	}
+}
