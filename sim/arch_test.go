@@ -106,7 +106,7 @@ func among(name string, packages []string) bool {
 	})
 }
 
-func parse(set *token.FileSet, name string, text []byte) (*source, error) {
+func parseFile(set *token.FileSet, name string, text []byte) (*source, error) {
 	file, err := parser.ParseFile(set, name, text, parser.ParseComments|parser.SkipObjectResolution)
 	if err != nil {
 		return nil, err
@@ -128,7 +128,7 @@ func house(t *testing.T) []*source {
 		if err != nil {
 			return err
 		}
-		s, err := parse(set, name, text)
+		s, err := parseFile(set, name, text)
 		all = append(all, s)
 		return err
 	}
@@ -322,7 +322,7 @@ func TestRulesBite(t *testing.T) {
 		{"cmd/ridethrough/main.go", "package main" + strings.Repeat("\n", maxMainLines+1), checkSize, 1},
 		{"sim/a.go", "package x\nimport _ \"testing\"\nimport _ \"ridethrough/sim/internal/checks\"", checkTest, 2},
 	} {
-		s, err := parse(token.NewFileSet(), c.name, []byte(c.text))
+		s, err := parseFile(token.NewFileSet(), c.name, []byte(c.text))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -28,7 +28,7 @@ type Result struct {
 	Start    time.Time // calendar date of the start, as the scenario sets it
 
 	Ended       time.Duration
-	Interrupted bool // it was stopped before its end
+	Interrupted bool // it was stopped before its end, and judged at that moment
 
 	Verdicts []Verdict
 	Hosts    []Host

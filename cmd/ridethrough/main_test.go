@@ -2,7 +2,10 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
+	"fmt"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -10,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -31,7 +35,7 @@ func TestScript(t *testing.T) {
 			env.Setenv("SCENARIOS", scenarios)
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "bulk": bulk, "field": field},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "bulk": bulk, "field": field, "passed": passed},
 	})
 }
 
@@ -78,6 +82,52 @@ func field(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("%s has no %s", args[1], args[2])
 	}
 	ts.Setenv(args[0], value)
+}
+
+// passed waits until a session has come to a simulated second: passed READY-FILE
+// SECONDS.
+func passed(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: passed READY-FILE SECONDS")
+	}
+	want, err := strconv.ParseFloat(args[1], 64)
+	ts.Check(err)
+	var ready struct {
+		Endpoints struct{ Bench string }
+		Token     string `json:"bench_token"`
+	}
+	ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[0])), &ready))
+	for start := time.Now(); ; time.Sleep(10 * time.Millisecond) {
+		at, err := simulated(ready.Endpoints.Bench, ready.Token)
+		ts.Check(err)
+		if at >= want {
+			return
+		}
+		if time.Since(start) > time.Minute {
+			ts.Fatalf("after a minute the session has come to %g s", at)
+		}
+	}
+}
+
+// simulated is how far a session has come, in seconds.
+func simulated(bench, token string) (float64, error) {
+	req, err := http.NewRequest(http.MethodGet, "http://"+bench+"/v1/state", nil)
+	if err != nil {
+		return 0, err
+	}
+	req.Header.Set("Authorization", "Bearer "+token)
+	answer, err := http.DefaultClient.Do(req)
+	if err != nil {
+		return 0, err
+	}
+	defer answer.Body.Close()
+	var state struct {
+		Seconds *float64 `json:"t_s"`
+	}
+	if err := json.NewDecoder(answer.Body).Decode(&state); err != nil || state.Seconds == nil {
+		return 0, fmt.Errorf("%s: %w", answer.Status, err)
+	}
+	return *state.Seconds, nil
 }
 
 // Scripts skip what needs a program that is not there; CI has to have them all.

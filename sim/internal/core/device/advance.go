@@ -130,7 +130,7 @@ func (u *UPS) heat(amps float64, before *battery.State, p *Physics, f Flows) flo
 	if p.CellAmps == 0 {
 		return 0
 	}
-	ocv := u.cell.OpenVolts((u.cell.Charge(*before) + u.cell.Charge(p.Cell)) / 2)
+	ocv := u.cell.OpenVolts(float64((u.cell.Charge(*before) + u.cell.Charge(p.Cell)) / 2))
 	return float64(float64(ocv*amps)*u.cells()) - f.Battery
 }
 

@@ -12,6 +12,13 @@ import (
 // unknowns is the number of figures of a two-mode cell.
 const unknowns = 9
 
+// Places of some of them.
+const (
+	capacity   = 0
+	voltage    = 5
+	resistance = 7
+)
+
 // vector is the figures of a cell as the fit sees them, in the order of the
 // package documentation.
 type vector [unknowns]float64
@@ -40,7 +47,7 @@ type Residual struct {
 	ModelMinutes, Error float64
 }
 
-// Result is a fitted cell, the rows it was fitted to, and how the search ended.
+// Result is a fitted cell, the rows it was fitted to, and the steps of the search.
 type Result struct {
 	Params    battery.Params
 	Residuals []Residual
@@ -56,7 +63,7 @@ func Fit(rows []Row, c20 float64, prior Prior) (Result, error) {
 	if !(c20 > 0 && c20 < 1e9) {
 		return Result{}, errors.New("the 20-hour capacity must be positive")
 	}
-	x, steps := minimise(func(x vector) []float64 { return residuals(rows, c20, prior, x) }, prior.Mean)
+	x, steps := search(func(x vector) []float64 { return residuals(rows, c20, prior, x) }, prior)
 	p := cell(x, c20)
 	if err := p.Validate(); err != nil {
 		return Result{}, err

@@ -34,6 +34,7 @@ type Row struct {
 	EndV    float64
 	Minutes float64
 	Load    float64
+	Line    int // in the file, from 1; 0 for a row that was not read
 }
 
 // Table is a discharge table. Notes are its comment lines without the sign:
@@ -42,6 +43,15 @@ type Table struct {
 	Notes []string
 	Rows  []Row
 }
+
+// LineError is what is wrong with one line of a table.
+type LineError struct {
+	Line int
+	What string
+}
+
+// Error is one line for a person.
+func (e *LineError) Error() string { return fmt.Sprintf("line %d: %s", e.Line, e.What) }
 
 const (
 	header = "mode,end_v_per_cell,minutes,value,unit"
@@ -52,7 +62,8 @@ const (
 // Read reads a table as comma-separated text: comment lines that begin with #,
 // the line mode,end_v_per_cell,minutes,value,unit and then rows such as
 // CP,1.75,15,19.3,W_cell. The mode is CC or CP, the unit A_block, W_block or
-// W_cell; cells is the number of cells in a block. An error names its line.
+// W_cell; cells is the number of cells in a block. What is wrong with a line is a
+// *[LineError]. Whether the rows can all be true says [Monotone].
 func Read(r io.Reader, cells int) (Table, error) {
 	if cells < 1 {
 		return Table{}, errors.New("a block needs at least one cell")
@@ -70,12 +81,13 @@ func Read(r io.Reader, cells int) (Table, error) {
 		case !seen && line == header:
 			seen = true
 		case !seen:
-			return Table{}, fmt.Errorf("line %d: want the column names %s", n, header)
+			return Table{}, &LineError{n, "want the column names " + header}
 		default:
 			row, err := parseRow(line, cells)
 			if err != nil {
-				return Table{}, fmt.Errorf("line %d: %w", n, err)
+				return Table{}, &LineError{n, err.Error()}
 			}
+			row.Line = n
 			t.Rows = append(t.Rows, row)
 		}
 	}

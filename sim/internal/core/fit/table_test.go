@@ -26,9 +26,9 @@ func TestRead(t *testing.T) {
 	want := fit.Table{
 		Notes: []string{"a block of our own", "provenance: invented for this test"},
 		Rows: []fit.Row{
-			{Mode: fit.ConstantCurrent, EndV: 1.75, Minutes: 60, Load: 3.9},
-			{Mode: fit.ConstantPower, EndV: 1.75, Minutes: 15, Load: 19.3},
-			{Mode: fit.ConstantPower, EndV: 1.80, Minutes: 15, Load: 115.8 / 6},
+			{Mode: fit.ConstantCurrent, EndV: 1.75, Minutes: 60, Load: 3.9, Line: 5},
+			{Mode: fit.ConstantPower, EndV: 1.75, Minutes: 15, Load: 19.3, Line: 6},
+			{Mode: fit.ConstantPower, EndV: 1.80, Minutes: 15, Load: 115.8 / 6, Line: 7},
 		},
 	}
 	if d := cmp.Diff(want, got); d != "" {

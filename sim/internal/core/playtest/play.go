@@ -110,6 +110,15 @@ func (r *Run) Write(v snap.Var, value int64) *Run {
 	return r
 }
 
+// Ask puts a command without arguments to the site and fails if it is refused.
+func (r *Run) Ask(op snap.Op) *Run {
+	r.t.Helper()
+	if res := r.Do(snap.Command{Op: op, By: snap.Actor{Surface: "serial"}}); res.Status != snap.Done {
+		r.t.Fatalf("%s: refused: %s", op, res.Reason)
+	}
+	return r
+}
+
 // Inject does what a timeline entry says, now.
 func (r *Run) Inject(toml string) *Run {
 	r.t.Helper()

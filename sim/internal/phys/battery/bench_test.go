@@ -13,8 +13,8 @@ func BenchmarkStepConstantPower(b *testing.B) {
 	s := full
 	b.ReportAllocs()
 	for b.Loop() {
-		next, _, ok := st.ConstantPower(&p, s, 12)
-		if s = next; !ok {
+		var ok bool
+		if s, _, ok = st.ConstantPower(&p, s, 12); !ok {
 			s = full
 		}
 	}

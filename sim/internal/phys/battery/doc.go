@@ -1,8 +1,8 @@
-// Package battery is a lead-acid cell as equations: how much charge it holds,
-// how much of that is at its plates, what voltage follows, how long it lasts.
-// Everything is per cell and per single string, in amperes, hours, ampere-hours,
-// volts, ohms and watts. A site multiplies by cells in series and strings in
-// parallel.
+// Package battery is a cell as equations, lead-acid first of all: how much charge
+// it holds, how much of that is at its plates, what voltage follows, how long it
+// lasts. Everything is per cell and per single string, in amperes, hours,
+// ampere-hours, volts, ohms and watts. A site multiplies by cells in series and
+// strings in parallel.
 //
 // # State and equations
 //
@@ -28,6 +28,9 @@
 // Vrudhula and Wallach, ISLPED 2002): see [Diffusion]. The tests reproduce the
 // published lifetimes of both, and discharge tables of real blocks through
 // package fit.
+//
+// A cell whose rested voltage is no straight line has a [Curve] in the place of
+// E0 - Es (1-g); that is how a lithium iron phosphate cell is described.
 //
 // # Range
 //

@@ -18,6 +18,9 @@ type Params struct {
 	Es    float64 // fall of the rested voltage from full to empty, V
 	R     float64 // resistance, ohm
 	B     float64 // overvoltage per e-fold of depletion at the plates, V
+	// Open, if it has knots, is the rested voltage instead of the line that E0
+	// and Es draw: for cells whose voltage hardly tells the charge.
+	Open Curve
 }
 
 // ParamError says which parameter cannot be.
@@ -47,7 +50,7 @@ func (p *Params) Validate() error {
 			return ParamError("a mode needs a weight of 0 or more and a positive decay")
 		}
 	}
-	return nil
+	return p.Open.validate()
 }
 
 func positive(x float64) bool    { return x > 0 && x <= math.MaxFloat64 }

@@ -56,3 +56,19 @@ func fullCharge(r Rating, c, k float64) float64 {
 	gone := -num.Expm1(-k * r.Hours)
 	return r.Ah * (gone + float64(c*(float64(k*r.Hours)-gone))) / (k * c * r.Hours)
 }
+
+// CapacityIn is what a full cell gives at a constant current that takes it to
+// cutoffV in hours (more than 0, less than [MaxRuntime]), in Ah: the C20 of a
+// data sheet is CapacityIn(20, 1.75). It is 0 if no current does.
+func (p *Params) CapacityIn(hours, cutoffV float64) (ah float64) {
+	full := p.AtCharge(1)
+	lo, hi := 0.0, 2*p.C/hours
+	for range 60 {
+		if mid := (lo + hi) / 2; p.RuntimeAtCurrent(full, mid, cutoffV) > hours {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return float64(lo * hours)
+}

@@ -47,10 +47,13 @@ func (p *Params) Carry(s State, old *Params) State {
 }
 
 // StoredWh is the energy left: the rested voltage integrated over the charge
-// left, C g (E0 - Es (1 - g/2)). Its fall over a step is the energy that left
-// the terminals plus the heat in the cell.
+// left, C g (E0 - Es (1 - g/2)) without a curve. Its fall over a step is the
+// energy that left the terminals plus the heat in the cell.
 func (p *Params) StoredWh(s State) float64 {
 	g := p.charge(&s)
+	if p.Open.N > 0 {
+		return float64(p.C * p.Open.area(g))
+	}
 	mean := p.E0 - float64(p.Es*(1-float64(0.5*g)))
 	return float64(p.C * g * mean)
 }

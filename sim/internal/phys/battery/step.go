@@ -63,12 +63,24 @@ func (st *Step) ConstantResistance(p *Params, s State, ohms float64) (next State
 }
 
 // drawn moves s on, taking the current at the middle of the step for the mean.
+// The middle being near the start, its logarithm is had from the one there.
 func (st *Step) drawn(p *Params, s *State, d draw) (amps float64, ok bool) {
-	amps, _, ok = p.feed(p.levels(s), d)
+	start := p.levels(s)
+	if p.bare(start) && d.value > 0 {
+		return 0, false
+	}
+	depletion := p.depletion(start)
+	ln := num.Log(depletion)
+	amps, ok = p.ampsFrom(p.emfAt(start, ln), d)
 	if !ok {
 		return 0, false
 	}
-	amps, _, ok = p.feed(st.half.levels(p, s, amps), d)
+	middle := st.half.levels(p, s, amps)
+	if p.bare(middle) && d.value > 0 {
+		return 0, false
+	}
+	ln = num.LogNear(p.depletion(middle), depletion, ln)
+	amps, ok = p.ampsFrom(p.emfAt(middle, ln), d)
 	if !ok {
 		return 0, false
 	}

@@ -16,8 +16,13 @@ const (
 )
 
 // OpenVolts is the voltage after a long rest at share g of charge:
-// E0 - Es (1-g).
-func (p *Params) OpenVolts(g float64) float64 { return p.E0 - float64(p.Es*(1-float64(g))) }
+// E0 - Es (1-g), or what the curve Open says.
+func (p *Params) OpenVolts(g float64) float64 {
+	if p.Open.N > 0 {
+		return p.Open.volts(g)
+	}
+	return p.E0 - float64(p.Es*(1-g))
+}
 
 // Volts is the terminal voltage at a current in A, positive while discharging,
 // never below 0. While a charger is at work ask [Charger.Volts] instead: this
@@ -55,13 +60,21 @@ func (p *Params) levels(s *State) levels {
 
 // emf is A, the voltage behind the resistance.
 func (p *Params) emf(at levels) float64 {
-	a := p.OpenVolts(at.left / p.C)
-	if p.B > 0 {
-		nothing := least * p.C
-		ratio := (at.plate + float64(nothing)) / (at.left + float64(nothing))
-		a += float64(p.B * num.Log(num.Clamp(ratio, least, surfaceCharge)))
+	if p.B == 0 {
+		return p.OpenVolts(at.left / p.C)
 	}
-	return a
+	return p.emfAt(at, num.Log(p.depletion(at)))
+}
+
+// emfAt is emf where the logarithm of the depletion is known.
+func (p *Params) emfAt(at levels, ln float64) float64 {
+	return p.OpenVolts(at.left/p.C) + float64(p.B*ln)
+}
+
+// depletion is y/g, the share at the plates over the share left.
+func (p *Params) depletion(at levels) float64 {
+	nothing := least * p.C
+	return num.Clamp((at.plate+float64(nothing))/(at.left+float64(nothing)), least, surfaceCharge)
 }
 
 // draw is a load that stays constant: amperes, watts or ohms.
@@ -81,14 +94,16 @@ const (
 // feed is the current that d draws and the terminal voltage then. Its false
 // means that the cell cannot.
 func (p *Params) feed(at levels, d draw) (amps, volts float64, ok bool) {
-	empty := min(at.plate, at.left) <= least*p.C
-	if empty && d.value > 0 {
+	if p.bare(at) && d.value > 0 {
 		return 0, 0, false
 	}
 	a := p.emf(at)
 	amps, ok = p.ampsFrom(a, d)
 	return amps, a - float64(p.R*amps), ok
 }
+
+// bare says that nothing is left, or nothing at the plates.
+func (p *Params) bare(at levels) bool { return min(at.plate, at.left) <= least*p.C }
 
 // ampsFrom is the current that d draws from a voltage a behind the resistance.
 func (p *Params) ampsFrom(a float64, d draw) (amps float64, ok bool) {

@@ -116,6 +116,18 @@ func logOf(x float64, k int) float64 {
 	return float64(n*ln2Hi) - ((half - tail) - f)
 }
 
+// LogNear is the natural logarithm of x where that of base, lnBase, is known
+// already: for x within 0.1 % of base it costs a short series, ln base +
+// ln(1+d) with d = (x-base)/base, else it is [Log]. Both must be positive.
+func LogNear(x, base, lnBase float64) float64 {
+	d := float64((x - base) * (1 / base))
+	if !(d > -1e-3 && d < 1e-3) {
+		return Log(x)
+	}
+	series := 0.5 - float64(d*(1.0/3-float64(d*(0.25-float64(d*0.2)))))
+	return lnBase + (d - float64(float64(d*d)*series))
+}
+
 // Pow is x^y for x > 0, as Exp(y Log x): within (2 + |y ln x|) units in the last
 // place. Pow(0, y) is 0 for y > 0, 1 for y = 0 and +Inf for y < 0; a negative x
 // gives NaN.

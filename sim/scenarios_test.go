@@ -1,0 +1,102 @@
+package sim_test
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"ridethrough/sim"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden traces")
+
+// Every scenario of ours is met as it stands, to the byte of its golden trace,
+// and every expectation of it is missed by one of its wrong variants.
+func TestScenarios(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join("..", "scenarios", "*.toml"))
+	if err != nil || len(files) < 6 {
+		t.Fatalf("%d scenarios, %v", len(files), err)
+	}
+	for _, file := range files {
+		t.Run(strings.TrimSuffix(filepath.Base(file), ".toml"), func(t *testing.T) { checkScenario(t, file) })
+	}
+}
+
+func checkScenario(t *testing.T, file string) {
+	s, err := sim.Load(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var trace bytes.Buffer
+	result, err := sim.Run(s, sim.RunOptions{Trace: &trace})
+	if err != nil {
+		if strings.Contains(err.Error(), "use serve") {
+			t.Skip("its hosts are real processes: played by the scripts of cmd/ridethrough")
+		}
+		t.Fatal(err)
+	}
+	if !result.Met() {
+		t.Errorf("missed as it stands: %q", result.Failed())
+	}
+	golden(t, filepath.Join("..", "testdata", "traces", filepath.Base(file)+".trace"), trace.Bytes())
+	checkVariants(t, s, result)
+}
+
+func checkVariants(t *testing.T, s *sim.Scenario, right *sim.Result) {
+	variants, err := s.Variants()
+	if err != nil || len(variants) == 0 {
+		t.Fatalf("%d variants, %v", len(variants), err)
+	}
+	canFail := map[string]bool{}
+	for _, v := range variants {
+		wrong, err := s.With(sim.WithVariant(v.Name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		result, err := sim.Run(wrong, sim.RunOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := map[string]bool{}
+		for _, name := range v.Misses {
+			want[name], canFail[name] = true, true
+		}
+		got := map[string]bool{}
+		for _, name := range result.Failed() {
+			got[name] = true
+		}
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Errorf("variant %s (-should miss +misses):\n%s", v.Name, diff)
+		}
+	}
+	for _, v := range right.Verdicts {
+		if !canFail[v.Name] {
+			t.Errorf("no variant shows that %q can be missed", v.Name)
+		}
+	}
+}
+
+func golden(t *testing.T, path string, got []byte) {
+	t.Helper()
+	if *update {
+		if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, got, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatalf("%v; -update writes it", err)
+	}
+	if diff := cmp.Diff(strings.Split(string(want), "\n"), strings.Split(string(got), "\n")); diff != "" {
+		t.Errorf("trace (-golden +got):\n%s", diff)
+	}
+}
