@@ -85,7 +85,7 @@ func (a *app) root() *cobra.Command {
 	root.SetErr(a.err)
 	root.SetVersionTemplate("ridethrough {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usagef("%s", err) })
-	root.AddCommand(a.runCommand(), a.serveCommand(), a.checkCommand(), a.replayCommand(), a.waitCommand(), a.objectsCommand())
+	root.AddCommand(a.runCommand(), a.serveCommand(), a.checkCommand(), a.replayCommand(), a.waitCommand(), a.objectsCommand(), a.fitCommand(), a.plotCommand())
 	return root
 }
 

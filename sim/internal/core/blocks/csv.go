@@ -61,6 +61,9 @@ func parseBlock(rec []string) (Block, error) {
 			return Block{}, err
 		}
 	}
+	if b.Origin == Prior {
+		b.Cell = battery.FromC20(b.CapacityAh) // all digits
+	}
 	return b, b.Cell.Validate()
 }
 

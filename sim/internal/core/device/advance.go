@@ -38,9 +38,10 @@ func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
 	return p, f
 }
 
-// Refresh makes the readings of the battery anew after a change of supply,
-// switches or load, and says where the power goes now.
-func (u *UPS) Refresh() Flows {
+// Refresh makes the readings of the battery and the estimate anew after a change
+// of supply, switches or load, and says where the power goes now.
+func (u *UPS) Refresh(now vtime.Tick) Flows {
+	u.estimate(now)
 	p := &u.Physics
 	f := u.flows(p, &u.instant)
 	amps := p.CellAmps

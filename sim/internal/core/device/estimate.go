@@ -5,18 +5,21 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// reestimate is how often the controller computes its runtime anew while the
-// battery changes; in between it counts down.
-const reestimate = 30 * vtime.Second
+// estimateEvery and estimateSlowly are how often the controller computes its
+// runtime anew while the battery discharges, counting down in between, and while
+// it charges.
+const (
+	estimateEvery  = 30 * vtime.Second
+	estimateSlowly = 60 * vtime.Second
+)
 
 // hotC is the battery temperature that raises the alarm: common practice.
 const hotC = 50.0
 
 // estimate brings the runtime at the present load up to date: after every change
-// of load or source, and every half minute while current flows.
+// of load or source, and as it ages while current flows.
 func (u *UPS) estimate(now vtime.Tick) {
-	stale := u.estimatedAt == never
-	if !stale && !(u.moving() && now >= u.estimatedAt+reestimate) {
+	if u.estimatedAt != never && now < u.estimateDue() {
 		return
 	}
 	u.estimatedAt = now
@@ -24,9 +27,15 @@ func (u *UPS) estimate(now vtime.Tick) {
 	u.Physics.RuntimeS = u.cell.Runtime(u.Physics.Cell, watts/u.cells(), u.bat.CutoffV) * 3600
 }
 
-// moving says whether the battery's charge changes, so that the estimate ages.
-func (u *UPS) moving() bool {
-	return u.discharging() || u.feed.Good && !u.chargerDead && u.shownCharge(&u.Physics) < 100
+// estimateDue is when the estimate has aged; Never while the battery is at rest.
+func (u *UPS) estimateDue() vtime.Tick {
+	switch {
+	case u.discharging():
+		return u.estimatedAt + estimateEvery
+	case u.feed.Good && !u.chargerDead && u.shownCharge(&u.Physics) < 100:
+		return u.estimatedAt + estimateSlowly
+	}
+	return vtime.Never
 }
 
 // shownCharge is the charge in percent as the unit shows it.

@@ -97,7 +97,7 @@ func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
 	blocks := float64(bat.Cells*bat.Strings) / cellsPerBlock
 	u := &UPS{
 		cfg: cfg, bat: bat, note: note,
-		cell: battery.FromC20(bat.CapacityAh),
+		cell: bat.Params(),
 		charger: battery.Charger{
 			SetV: bat.FloatV, MaxA: bat.ChargeA / float64(bat.Strings),
 			Efficiency: 0.97, // coulombic, from memory
@@ -192,10 +192,7 @@ func (u *UPS) Deadline(now vtime.Tick) vtime.Tick {
 	if at := c.ShutdownAt - imminent + 1; c.ShutdownAt != vtime.Never && at > now {
 		next = min(next, at) // the alarm for the last seconds begins
 	}
-	if u.moving() {
-		next = min(next, u.estimatedAt+reestimate)
-	}
-	return next
+	return min(next, u.estimateDue())
 }
 
 // Due performs all that has fallen due at now: first the input, then the

@@ -11,10 +11,10 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// unbalanced says by how much the energies do not add up, "" if to 0.1 %.
+// unbalanced says by how much the energies do not add up, "" if to 0.1 % (or 1 mWh).
 func unbalanced(p snap.Power) string {
 	in, out := p.MainsWh+p.BatteryWh, p.OutputWh+p.LossWh
-	if turnover := math.Max(p.MainsWh, math.Abs(p.BatteryWh)) + p.OutputWh; math.Abs(in-out) > 0.001*turnover {
+	if turnover := math.Max(p.MainsWh, math.Abs(p.BatteryWh)) + p.OutputWh; math.Abs(in-out) > 0.001*turnover+0.001 {
 		return fmt.Sprintf("%.4f Wh in, %.4f Wh out: %+v", in, out, p)
 	}
 	return ""
@@ -91,5 +91,21 @@ func TestLossHasItsSource(t *testing.T) {
 	want := 0.05 * 2700 * (3 * vtime.Minute).Hours()
 	if got := high.LossWh - low.LossWh; got < want || got > 1.25*want {
 		t.Errorf("%v Wh more, want a little more than %v", got, want)
+	}
+}
+
+// TestChargingCosts: a tenth of what goes into the battery is lost on the way
+// (common practice), beside what heats the battery.
+func TestChargingCosts(t *testing.T) {
+	r := playtest.Start(t, cases()["at rest"]).To(min)
+	rest := r.Site.Power.LossW
+	r.Inject("charge_pct = 20").To(2 * min)
+	p, b := r.Site.Power, r.Site.Battery
+	into := -b.Amps * b.Volts
+	heat := into + p.BatteryW // at the terminals, less what is stored
+	want := 0.10*into + heat
+	// The float current at rest costs a little too.
+	if got := p.LossW - rest; into < 50 || math.Abs(got-want) > 0.05*want {
+		t.Errorf("%v W into the battery cost %v W, want %v", into, got, want)
 	}
 }

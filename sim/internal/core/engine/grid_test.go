@@ -100,6 +100,31 @@ func TestStopsOfEventsStay(t *testing.T) {
 	}
 }
 
+// TestStopsOnlyAdd: a stop puts one instant between those of the grid and shifts
+// none.
+func TestStopsOnlyAdd(t *testing.T) {
+	p := load(t, "title = \"t\"\nrun_for = \"2h\"\n[battery]\ncharge_pct = 60\n[[host]]\nname = \"a\"\ndraw_w = 100\n")
+	grid := func(stop vtime.Tick) (ticks []vtime.Tick) {
+		e, _ := newEngine(t, p)
+		for e.Now() < p.RunFor {
+			to := p.RunFor
+			if e.Now() < stop {
+				to = stop
+			}
+			ticks = append(ticks, e.Step(to).Tick)
+		}
+		return ticks
+	}
+	whole, stopped := grid(0), grid(12_345)
+	at, found := slices.BinarySearch(stopped, 12_345)
+	if !found {
+		t.Fatal("it did not stop")
+	}
+	if diff := cmp.Diff(whole, slices.Delete(stopped, at, at+1)); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
 // TestExactLanding: a threshold is met at its tick. The slow way, one millisecond
 // at a time from 2 s before, finds the same tick to within the difference that
 // the finer steps make to the battery itself.

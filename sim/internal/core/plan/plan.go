@@ -6,6 +6,7 @@ import (
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/phys/battery"
 )
 
 // Plan is one checked scenario.
@@ -64,17 +65,26 @@ type LossCurve struct {
 	NoLoad, Linear, Quadratic float64
 }
 
-// Battery is the string. Params are per cell as phys/battery uses them.
+// Battery is the string. Quantities per cell are as phys/battery has them.
 type Battery struct {
-	Block      string  // library name, for people
-	Cells      int     // in series, all blocks together
-	Strings    int     // in parallel
-	CapacityAh float64 // 20-hour capacity of one string
-	ChargePct  float64 // at tick 0
-	CutoffV    float64 // per cell
-	FloatV     float64 // per cell
-	ChargeA    float64 // charger's limit, all strings together
+	Block      string         // library name, for people
+	Cell       battery.Params // zero: the typical cell of CapacityAh
+	Cells      int            // in series, all blocks together
+	Strings    int            // in parallel
+	CapacityAh float64        // 20-hour capacity of one string
+	ChargePct  float64        // at tick 0
+	CutoffV    float64        // per cell
+	FloatV     float64        // per cell
+	ChargeA    float64        // charger's limit, all strings together
 	AmbientC   float64
+}
+
+// Params is the cell: Cell, or the typical one of the capacity.
+func (b *Battery) Params() battery.Params {
+	if b.Cell.C == 0 {
+		return battery.FromC20(b.CapacityAh)
+	}
+	return b.Cell
 }
 
 // Card is the network card and what was set on it.

@@ -1,41 +1,50 @@
 package scenario
 
-// Block is a battery block of the library: 12 V, 6 cells. The blocks are
-// invented; they stand for the usual sizes and are modelled from their 20-hour
-// capacity alone.
-type Block struct {
-	Name       string
-	CapacityAh float64 // at the 20-hour rate, to 1.75 V a cell, 25 degrees Celsius
-}
+import (
+	"ridethrough/sim/internal/core/blocks"
+	"ridethrough/sim/internal/phys/battery"
+)
 
+// cellsPerBlock is that of the 12 V lead-acid blocks, the only ones that a unit
+// can be given so far.
 const cellsPerBlock = 6
 
-// Blocks is the library, by size.
-func Blocks() []Block {
-	return []Block{
-		{"agm-12v-7ah", 7},
-		{"agm-12v-9ah", 9},
-		{"agm-12v-12ah", 12},
-		{"agm-12v-17ah", 17},
-		{"agm-12v-40ah", 40},
-		{"agm-12v-100ah", 100},
+// leadBlocks are the blocks of the library that a unit can be given.
+func leadBlocks() (list []blocks.Block) {
+	for _, b := range blocks.All() {
+		if b.Technology == blocks.AGM {
+			list = append(list, b)
+		}
 	}
+	return list
 }
 
-func blockNames() []string {
-	var names []string
-	for _, b := range Blocks() {
+func blockNames() (names []string) {
+	for _, b := range leadBlocks() {
 		names = append(names, b.Name)
 	}
 	return names
 }
 
-// blockByName is the block of that name; ok is false if there is none.
-func blockByName(name string) (b Block, ok bool) {
-	for _, b := range Blocks() {
-		if b.Name == name {
-			return b, true
-		}
+// cellTable is a cell as package battery has it, with two modes.
+type cellTable struct {
+	table
+	Name    string  `key:"name" def:"fitted" max:"40" doc:"What to call it."`
+	C       float64 `key:"c_ah" need:"yes" min:"0.1" max:"10000" doc:"Charge at an endlessly small current."`
+	A1      float64 `key:"a1" need:"yes" min:"0" max:"100" doc:"Weight of the fast mode."`
+	Lambda1 float64 `key:"lambda1_per_h" need:"yes" min:"0.001" max:"10000" doc:"Its decay."`
+	A2      float64 `key:"a2" need:"yes" min:"0" max:"100" doc:"Weight of the slow mode."`
+	Lambda2 float64 `key:"lambda2_per_h" need:"yes" min:"0.001" max:"10000" doc:"Its decay."`
+	E0      float64 `key:"e0_v" need:"yes" min:"1.9" max:"2.5" doc:"Rested voltage when full."`
+	Es      float64 `key:"es_v" need:"yes" min:"0" max:"1" doc:"Fall of the rested voltage from full to empty."`
+	R       float64 `key:"r_ohm" need:"yes" min:"0" max:"10" doc:"Resistance."`
+	B       float64 `key:"b_v" need:"yes" min:"0" max:"5" doc:"Overvoltage per e-fold of depletion at the plates."`
+}
+
+func (t *cellTable) params() battery.Params {
+	return battery.Params{
+		C: t.C, N: 2,
+		Modes: [battery.MaxModes]battery.Mode{{A: t.A1, Lambda: t.Lambda1}, {A: t.A2, Lambda: t.Lambda2}},
+		E0:    t.E0, Es: t.Es, R: t.R, B: t.B,
 	}
-	return Block{}, false
 }

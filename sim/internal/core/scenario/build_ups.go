@@ -3,6 +3,7 @@ package scenario
 import (
 	"fmt"
 
+	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -64,37 +65,54 @@ func (b *builder) window(t *upsTable) error {
 
 func (b *builder) battery() error {
 	t := &b.file.Battery
-	ah, block, err := b.capacity(t)
+	bat, err := b.cell(t)
 	if err != nil {
 		return err
 	}
-	b.plan.Battery = plan.Battery{
-		Block: block, Cells: int(t.Series) * cellsPerBlock, Strings: int(t.Strings),
-		CapacityAh: ah, ChargePct: t.ChargePct,
-		CutoffV: t.CutoffV, FloatV: or(t.FloatV, 13.6/cellsPerBlock),
-		ChargeA:  or(t.ChargeA, float64(0.2*ah)*float64(t.Strings)),
-		AmbientC: t.AmbientC,
-	}
+	bat.Cells, bat.Strings = int(t.Series)*cellsPerBlock, int(t.Strings)
+	bat.ChargePct, bat.CutoffV, bat.FloatV = t.ChargePct, t.CutoffV, or(t.FloatV, 13.6/cellsPerBlock)
+	bat.ChargeA = or(t.ChargeA, float64(0.2*bat.CapacityAh)*float64(t.Strings))
+	bat.AmbientC = t.AmbientC
+	b.plan.Battery = bat
 	return nil
 }
 
-// capacity is that of one string, and the name of the block.
-func (b *builder) capacity(t *batteryTable) (ah float64, block string, err error) {
-	switch {
-	case t.CapacityAh != nil && t.has("block"):
-		return 0, "", b.src.at(t.at("capacity_ah"), "both block and capacity_ah are set", "one of them")
-	case t.CapacityAh != nil:
-		return *t.CapacityAh, "", nil
+// cell is the battery as far as one cell of it goes.
+func (b *builder) cell(t *batteryTable) (plan.Battery, error) {
+	given := ""
+	for _, key := range []string{"block", "capacity_ah", "params"} {
+		if t.has(key) && given != "" {
+			return plan.Battery{}, b.src.at(t.at(key), fmt.Sprintf("both %s and %s are set", given, key), "one of them")
+		}
+		if t.has(key) {
+			given = key
+		}
 	}
-	name := t.Block
-	if !t.has("block") {
-		name = "agm-12v-9ah"
+	switch given {
+	case "capacity_ah":
+		return plan.Battery{CapacityAh: *t.CapacityAh}, nil
+	case "params":
+		p := t.Params.params()
+		ah := p.CapacityIn(20, 1.75)
+		if !(ah >= 0.1) {
+			return plan.Battery{}, b.src.at(t.at("params"), "a cell of these params carries no load for 20 hours", "params as fit writes them")
+		}
+		return plan.Battery{Block: t.Params.Name, Cell: p, CapacityAh: ah}, nil
+	case "":
+		return b.block(t, "agm-12v-9ah")
 	}
-	found, ok := blockByName(name)
+	return b.block(t, t.Block)
+}
+
+func (b *builder) block(t *batteryTable, name string) (plan.Battery, error) {
+	found, ok := blocks.ByName(name)
+	if ok && found.Technology != blocks.AGM {
+		return plan.Battery{}, b.src.at(t.at("block"), "block "+name+" is lithium iron phosphate, which is not simulated yet", "a lead-acid block")
+	}
 	if !ok {
-		p := b.src.at(t.at("block"), fmt.Sprintf("the library has no block %q", short(name)), oneOf(blockNames())+", or capacity_ah instead")
+		p := b.src.at(t.at("block"), fmt.Sprintf("the library has no block %q", short(name)), "one that docs/scenario.md lists, or capacity_ah or params instead")
 		p.Near = expect.Nearest(name, blockNames())
-		return 0, "", p
+		return plan.Battery{}, p
 	}
-	return found.CapacityAh, found.Name, nil
+	return plan.Battery{Block: found.Name, Cell: found.Cell, CapacityAh: found.CapacityAh}, nil
 }

@@ -1,6 +1,7 @@
 package scenario
 
 import (
+	"math"
 	"net/netip"
 	"os"
 	"path/filepath"
@@ -9,9 +10,11 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/phys/battery"
 )
 
 // plans compares plans; conditions by their text.
@@ -52,7 +55,7 @@ func TestDefaults(t *testing.T) {
 			LowBatteryMinutes: 5, ShutdownType: 1, AutoRestart: true, Audible: snap.AudibleEnabled,
 		},
 		Battery: plan.Battery{
-			Block: "agm-12v-9ah", Cells: 36, Strings: 1, CapacityAh: 9, ChargePct: 100,
+			Block: "agm-12v-9ah", Cell: battery.FromC20(9), Cells: 36, Strings: 1, CapacityAh: 9, ChargePct: 100,
 			CutoffV: 1.70, FloatV: 13.6 / 6, ChargeA: 1.8, AmbientC: 25,
 		},
 		Card: plan.Card{
@@ -101,7 +104,7 @@ func everything() *plan.Plan {
 			LowBatteryMinutes: 7, ShutdownType: 2, Audible: snap.AudibleMuted,
 		},
 		Battery: plan.Battery{
-			Block: "agm-12v-17ah", Cells: 24, Strings: 2, CapacityAh: 17, ChargePct: 90,
+			Block: "agm-12v-17ah", Cell: library("agm-12v-17ah").Cell, Cells: 24, Strings: 2, CapacityAh: library("agm-12v-17ah").CapacityAh, ChargePct: 90,
 			CutoffV: 1.75, FloatV: 2.27, ChargeA: 5, AmbientC: 30,
 		},
 		Card: plan.Card{
@@ -188,5 +191,47 @@ func everyExpect() []plan.Expect {
 		{Line: 185, Name: "five", Form: plan.AtEnd, That: cond("source.good")},
 		{Line: 190, Name: "six", Form: plan.By, That: cond("hosts.app.ended == 'clean'"), Time: 20 * vtime.Minute},
 		{Line: 195, Name: "seven", Form: plan.Within, That: cond("groups.first.on"), Time: 30 * vtime.Second, After: ptr(cond("t_s > 60"))},
+	}
+}
+
+func library(name string) blocks.Block {
+	b, _ := blocks.ByName(name)
+	return b
+}
+
+// A cell that fit wrote stands for a block.
+func TestParams(t *testing.T) {
+	const text = `
+title = "Own cell"
+run_for = "10m"
+[battery]
+series = 2
+strings = 3
+params = { name = "ours", c_ah = 7.5, a1 = 2.4, lambda1_per_h = 24, a2 = 0.95, lambda2_per_h = 0.80, e0_v = 2.14, es_v = 0.20, r_ohm = 0.0090, b_v = 0.110 }
+`
+	p, err := Load("own.toml", []byte(text), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	cell := battery.Params{
+		C: 7.5, N: 2, Modes: [battery.MaxModes]battery.Mode{{A: 2.4, Lambda: 24}, {A: 0.95, Lambda: 0.80}},
+		E0: 2.14, Es: 0.20, R: 0.0090, B: 0.110,
+	}
+	b := p.Battery
+	if b.Block != "ours" || b.Params() != cell || b.Cells != 12 {
+		t.Errorf("%+v", b)
+	}
+	if want := cell.CapacityIn(20, 1.75); b.CapacityAh != want || math.Abs(b.ChargeA-0.6*want) > 1e-9 {
+		t.Errorf("capacity %v Ah, charger %v A; the cell has %v Ah", b.CapacityAh, b.ChargeA, want)
+	}
+}
+
+func TestCapacityAlone(t *testing.T) {
+	p, err := Load("small.toml", []byte("title = 'x'\nrun_for = '1h'\n[battery]\ncapacity_ah = 4.5\n"), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := p.Battery.Params(), battery.FromC20(4.5); got != want || p.Battery.Block != "" {
+		t.Errorf("%+v", p.Battery)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"strings"
 
+	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/expect"
 )
 
@@ -111,9 +112,13 @@ func cell(s string) string { return strings.ReplaceAll(s, "|", "\\|") }
 
 func blockTable() string {
 	var out strings.Builder
-	out.WriteString("| block | 20-hour capacity |\n| --- | --- |\n")
-	for _, b := range Blocks() {
-		fmt.Fprintf(&out, "| `%s` | %g Ah |\n", b.Name, b.CapacityAh)
+	out.WriteString("| block | 20-hour capacity | error of the runtime: median, worst | |\n| --- | --- | --- | --- |\n")
+	for _, b := range leadBlocks() {
+		errs := "unknown"
+		if b.Origin == blocks.Fitted {
+			errs = fmt.Sprintf("%.1f %%, %.1f %%", b.MedianPct, b.WorstPct)
+		}
+		fmt.Fprintf(&out, "| `%s` | %.3g Ah | %s | %s |\n", b.Name, b.CapacityAh, errs, cell(b.Note))
 	}
 	return out.String()
 }

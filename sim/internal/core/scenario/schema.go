@@ -107,13 +107,14 @@ type batteryLossTable struct {
 
 type batteryTable struct {
 	table
-	Block      string   `key:"block" auto:"agm-12v-9ah, unless capacity_ah is given" max:"40" doc:"A block of the library below."`
-	CapacityAh *float64 `key:"capacity_ah" auto:"that of the block" min:"0.5" max:"5000" doc:"20-hour capacity of one string, instead of block."`
-	Series     int64    `key:"series" def:"6" min:"1" max:"60" doc:"Blocks in series in one string."`
-	Strings    int64    `key:"strings" def:"1" min:"1" max:"20" doc:"Strings in parallel."`
-	ChargePct  float64  `key:"charge_pct" def:"100" min:"0" max:"100" doc:"Charge at the start."`
-	CutoffV    float64  `key:"cutoff_v_per_cell" def:"1.70" min:"1.5" max:"2" doc:"The unit ends a discharge at this voltage of a cell."`
-	FloatV     *float64 `key:"float_v_per_cell" auto:"13.6 V a block, 2.267 V a cell" min:"2.15" max:"2.45" doc:"The charger's voltage of a cell."`
-	ChargeA    *float64 `key:"charge_a" auto:"0.2 A for each Ah" min:"0.01" max:"1000" doc:"The charger's limit, all strings together."`
-	AmbientC   float64  `key:"ambient_c" def:"25" min:"-20" max:"60" doc:"Temperature around the battery."`
+	Block      string     `key:"block" auto:"agm-12v-9ah, unless capacity_ah or params is given" max:"40" doc:"A block of the library below."`
+	CapacityAh *float64   `key:"capacity_ah" auto:"that of the block" min:"0.5" max:"5000" doc:"20-hour capacity of one string, instead of block: a typical cell of that size."`
+	Params     *cellTable `key:"params" doc:"The figures of one cell, instead of block; ridethrough fit writes them for a discharge table."`
+	Series     int64      `key:"series" def:"6" min:"1" max:"60" doc:"Blocks in series in one string."`
+	Strings    int64      `key:"strings" def:"1" min:"1" max:"20" doc:"Strings in parallel."`
+	ChargePct  float64    `key:"charge_pct" def:"100" min:"0" max:"100" doc:"Charge at the start."`
+	CutoffV    float64    `key:"cutoff_v_per_cell" def:"1.70" min:"1.5" max:"2" doc:"The unit ends a discharge at this voltage of a cell."`
+	FloatV     *float64   `key:"float_v_per_cell" auto:"13.6 V a block, 2.267 V a cell" min:"2.15" max:"2.45" doc:"The charger's voltage of a cell."`
+	ChargeA    *float64   `key:"charge_a" auto:"0.2 A for each Ah" min:"0.01" max:"1000" doc:"The charger's limit, all strings together."`
+	AmbientC   float64    `key:"ambient_c" def:"25" min:"-20" max:"60" doc:"Temperature around the battery."`
 }

@@ -65,7 +65,7 @@ func New(p *plan.Plan) *Site {
 		s.startProcess(i)
 	}
 	s.ups.SetLoad(s.load())
-	s.flows = s.ups.Refresh()
+	s.refresh(0)
 	s.card.Start()
 	s.Settle(0)
 	return s
@@ -159,16 +159,23 @@ func (s *Site) Settle(now vtime.Tick) {
 	panic("site: the instant " + now.String() + " never settles")
 }
 
+// pass goes through the instant once. The card looks at the unit only when that
+// has come to rest, and the policy at the card likewise, so that neither sees
+// what is true for no time at all.
 func (s *Site) pass(now vtime.Tick) {
 	s.playTimeline(now)
 	s.endOverlay(now)
 	s.runUnit(now)
 	s.switchGroups(now)
 	s.ageHosts(now)
-	s.runCard(now)
-	s.runPolicy(now)
 	s.ups.SetLoad(s.load())
 	s.refresh(now)
+	if !s.dirty {
+		s.runCard(now)
+	}
+	if !s.dirty {
+		s.runPolicy(now)
+	}
 }
 
 // runUnit lets the unit act. A new estimate may make a condition true, so that
@@ -187,7 +194,7 @@ func (s *Site) refresh(now vtime.Tick) {
 		return
 	}
 	s.upsets, s.disturbed = s.ups.Upsets(), now
-	s.flows = s.ups.Refresh()
+	s.flows = s.ups.Refresh(now)
 	s.touch()
 }
 
