@@ -12,7 +12,6 @@ type alarmTable struct {
 	alarms  snap.Alarms
 	shown   device.Conditions
 	last    int32
-	primed  bool
 	initial device.Conditions // present when the agent started
 }
 
