@@ -3,6 +3,7 @@ package sim
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/engine"
@@ -39,6 +40,8 @@ func DischargeChart(block string) (*Chart, error) {
 		what := fmt.Sprintf("the library has no block %q", block)
 		if near := expect.Nearest(block, blocks.Names()); near != "" {
 			what += fmt.Sprintf("; did you mean %q?", near)
+		} else {
+			what += "; it has " + strings.Join(blocks.Names(), ", ")
 		}
 		return nil, &InvalidError{File: block, What: what, text: report.OneLine(what)}
 	}

@@ -130,7 +130,7 @@ func newFitting(path string, table fit.Table, rows []fit.Row, result fit.Result,
 	p := result.Params
 	sum := fit.Summarise(result.Residuals)
 	f := &Fitting{
-		Name: name, Table: file, Notes: table.Notes, CapacityAh: p.CapacityIn(20, 1.75),
+		Name: report.OneLine(name), Table: report.OneLine(file), Notes: table.Notes, CapacityAh: p.CapacityIn(20, 1.75),
 		Cell: Cell{
 			C: p.C, A1: p.Modes[0].A, Lambda1: p.Modes[0].Lambda, A2: p.Modes[1].A, Lambda2: p.Modes[1].Lambda,
 			E0: p.E0, Es: p.Es, R: p.R, B: p.B,

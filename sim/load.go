@@ -5,6 +5,7 @@ import (
 	"io"
 	"io/fs"
 	"math"
+	"net/netip"
 	"os"
 	"path/filepath"
 	"slices"
@@ -92,6 +93,16 @@ func (s *Scenario) Expectations() []string {
 		names[i] = s.plan.Expects[i].Name
 	}
 	return names
+}
+
+// Receivers is the simulated addresses to which the card sends notifications, in
+// the order of the file.
+func (s *Scenario) Receivers() []netip.AddrPort {
+	list := make([]netip.AddrPort, len(s.plan.Card.Receivers))
+	for i, r := range s.plan.Card.Receivers {
+		list[i] = r.To
+	}
+	return list
 }
 
 // Variant is a changed version of a scenario, usually one that must miss an

@@ -3,9 +3,12 @@ package sim_test
 import (
 	"fmt"
 	"go/ast"
+	"go/importer"
 	"go/parser"
 	"go/token"
 	"go/types"
+	"slices"
+	"strings"
 	"testing"
 
 	"golang.org/x/tools/go/packages"
@@ -19,22 +22,54 @@ type checked struct {
 	pkg   *types.Package
 }
 
-// Physics keeps nothing between two calls and goes through nothing in an order
-// of chance.
-func TestPhysicsIsPure(t *testing.T) {
+// load reads packages with their types.
+func load(t *testing.T, patterns ...string) []checked {
+	t.Helper()
 	list, err := packages.Load(&packages.Config{
-		Mode: packages.NeedName | packages.NeedFiles | packages.NeedSyntax | packages.NeedTypes |
-			packages.NeedTypesInfo | packages.NeedImports | packages.NeedDeps,
-	}, "./internal/phys/...")
+		Mode: packages.NeedName | packages.NeedFiles | packages.NeedSyntax | packages.NeedTypes | packages.NeedTypesInfo | packages.NeedImports,
+	}, patterns...)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if packages.PrintErrors(list) > 0 || len(list) < 4 {
 		t.Fatalf("%d packages were loaded, with the errors above", len(list))
 	}
-	for _, p := range list {
-		for _, wrong := range impure(checked{p.Fset, p.Syntax, p.TypesInfo, p.Types}) {
+	all := make([]checked, len(list))
+	for i, p := range list {
+		all[i] = checked{p.Fset, p.Syntax, p.TypesInfo, p.Types}
+	}
+	return all
+}
+
+// Physics keeps nothing between two calls.
+func TestPhysicsIsPure(t *testing.T) {
+	for _, c := range load(t, "./internal/phys/...") {
+		for _, wrong := range impure(c) {
 			t.Error(wrong)
+		}
+	}
+}
+
+// anyOrder are the functions of the core that go through a map, because the order
+// cannot be seen.
+var anyOrder = map[string]string{
+	"scenario.fill": "every kid is filled by itself",
+	"scenario.pick": "the names are sorted before they are shown",
+}
+
+// Neither physics nor core go through anything in an order of chance.
+func TestNoMapDecidesAnOrder(t *testing.T) {
+	seen := map[string]bool{}
+	for _, c := range load(t, "./internal/phys/...", "./internal/core/...") {
+		for _, r := range unordered(c) {
+			if seen[r.function] = true; anyOrder[r.function] == "" {
+				t.Errorf("%s: a map has no order: sort its keys, or list %s in anyOrder with the reason", r.at, r.function)
+			}
+		}
+	}
+	for function := range anyOrder {
+		if !seen[function] {
+			t.Errorf("%s goes through no map any more: drop it from anyOrder", function)
 		}
 	}
 }
@@ -54,24 +89,114 @@ func bad() {
 	p := &table
 	_ = p
 	delete(m, 1)
-	for range m {
-	}
 	go bad()
 }
 `
+	if got := impure(typed(t, text)); len(got) != 5 {
+		t.Errorf("%d complaints, want 5: %q", len(got), got)
+	}
+}
+
+func TestUnorderedIsSeen(t *testing.T) {
+	const text = `package p
+import (
+	all "maps"
+	"slices"
+)
+type set map[int]bool
+var m = set{}
+var first = func() int { for k := range m { return k }; return 0 }()
+func fine() []int { for range []int{} {}; return slices.Sorted(all.Keys(m)) }
+func bad() {
+	for range m {
+	}
+	for k := range all.Keys(m) {
+		_ = k
+	}
+	_ = slices.Collect(all.Values(m))
+}
+func (s set) bad() { for range s {} }
+`
+	var got []string
+	for _, r := range unordered(typed(t, text)) {
+		got = append(got, r.function)
+	}
+	if want := []string{"p.", "p.bad", "p.bad", "p.bad", "p.bad"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// typed is a package of one file.
+func typed(t *testing.T, text string) checked {
+	t.Helper()
 	set := token.NewFileSet()
 	file, err := parser.ParseFile(set, "p.go", text, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
 	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}, Uses: map[*ast.Ident]types.Object{}, Defs: map[*ast.Ident]types.Object{}}
-	pkg, err := (&types.Config{}).Check("p", set, []*ast.File{file}, info)
+	pkg, err := (&types.Config{Importer: importer.Default()}).Check("p", set, []*ast.File{file}, info)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := impure(checked{set, []*ast.File{file}, info, pkg}); len(got) != 6 {
-		t.Errorf("%d complaints, want 6: %q", len(got), got)
+	return checked{set, []*ast.File{file}, info, pkg}
+}
+
+// place is a line of a function; the function is empty outside of any.
+type place struct{ at, function string }
+
+// unordered is where c goes through a map without sorting it.
+func unordered(c checked) (found []place) {
+	for _, file := range c.files {
+		for _, decl := range file.Decls {
+			name := ""
+			if f, ok := decl.(*ast.FuncDecl); ok {
+				name = f.Name.Name
+			}
+			for _, n := range c.ranges(decl) {
+				found = append(found, place{c.set.Position(n.Pos()).String(), c.pkg.Name() + "." + name})
+			}
+		}
 	}
+	return found
+}
+
+// ranges is what in decl goes through a map, save what hands all keys to a sort.
+func (c checked) ranges(decl ast.Decl) (found []ast.Node) {
+	sorted := map[ast.Node]bool{}
+	ast.Inspect(decl, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.RangeStmt:
+			if isMap(c.info.TypeOf(n.X)) {
+				found = append(found, n)
+			}
+		case *ast.CallExpr:
+			switch pkg, name := c.callee(n); {
+			case pkg == "slices" && strings.HasPrefix(name, "Sorted"):
+				sorted[n.Args[0]] = true
+			case pkg == "maps" && slices.Contains([]string{"All", "Keys", "Values"}, name) && !sorted[n]:
+				found = append(found, n)
+			}
+		}
+		return true
+	})
+	return found
+}
+
+// callee is the package and name of a function of a package that is called.
+func (c checked) callee(call *ast.CallExpr) (pkg, name string) {
+	fun := ast.Unparen(call.Fun)
+	if of, ok := fun.(*ast.IndexExpr); ok {
+		fun = of.X
+	}
+	sel, ok := fun.(*ast.SelectorExpr)
+	if !ok {
+		return "", ""
+	}
+	if f, ok := c.info.Uses[sel.Sel].(*types.Func); ok && f.Pkg() != nil {
+		return f.Pkg().Path(), f.Name()
+	}
+	return "", ""
 }
 
 func impure(c checked) (wrong []string) {
@@ -81,10 +206,6 @@ func impure(c checked) (wrong []string) {
 	for _, file := range c.files {
 		ast.Inspect(file, func(n ast.Node) bool {
 			switch n := n.(type) {
-			case *ast.RangeStmt:
-				if isMap(c.info.TypeOf(n.X)) {
-					complain(n, "a map has no order")
-				}
 			case *ast.CallExpr:
 				if id, ok := n.Fun.(*ast.Ident); ok && id.Name == "delete" && c.isGlobal(n.Args[0]) {
 					complain(n, "a package variable is changed")

@@ -43,7 +43,8 @@ type ServeOptions struct {
 	Program []string
 
 	// Ready receives the ready record, one line of JSON; ReadyFile the same by
-	// rename.
+	// rename. A ReadyFile that is left over is removed first, and this one in the
+	// end.
 	Ready     io.Writer
 	ReadyFile string
 	// Programs receives the output of Program and of the hosts' programs.
@@ -52,7 +53,7 @@ type ServeOptions struct {
 	Log func(string)
 
 	Trace   io.Writer // see [RunOptions]
-	Journal io.Writer // receives what [Replay] reads
+	Journal io.Writer // receives what [Replay] reads, a whole line a write
 }
 
 // Serve plays s against the clock on the wall, with the surfaces of its card
@@ -90,7 +91,7 @@ func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	traceTo := l.opts.Trace
 	if l.opts.Journal != nil {
 		l.journal = journal.New(l.opts.Journal, journal.Header{
-			Scenario: s.file(), Source: string(s.text), Variant: s.variant, Seed: s.Seed(),
+			Scenario: s.file(), Source: string(scenario.Redact(s.text)), Variant: s.variant, Seed: s.Seed(),
 		})
 		traceTo = tee(l.journal, traceTo)
 	}
@@ -173,7 +174,16 @@ func serveError(err error) error {
 	var bind *serve.BindError
 	var expose *serve.ExposeError
 	var program *serve.ProgramError
+	var fault *serve.FaultError
+	var ready *serve.ReadyFileError
+	var own *IOError
 	switch {
+	case errors.As(err, &fault): // as if it had happened here
+		panic(fmt.Sprintf("%v\n%s", fault, fault.Stack))
+	case errors.As(err, &own): // of a writer that we were given
+		return own
+	case errors.As(err, &ready):
+		return ioError("write", ready.Path, ready.Err)
 	case errors.As(err, &bind):
 		return &IOError{Op: "bind", Path: bind.Surface + " " + bind.Address, Err: bind.Err}
 	case errors.As(err, &program):

@@ -58,7 +58,8 @@ type outcome struct {
 type record struct {
 	Ready     bool
 	Endpoints struct{ SNMP, SSH, Bench, Serial string }
-	Token     string `json:"bench_token"`
+	Token     string   `json:"bench_token"`
+	Users     []string `json:"snmp_users"`
 	Label     struct {
 		SerialNumber string `json:"serial_number"`
 		User         string
@@ -310,4 +311,83 @@ func TestProgramEndsTheSession(t *testing.T) {
 		t.Errorf("result %+v, error %v, output %q", result, err, out.String())
 	}
 	goleak.VerifyNone(t)
+}
+
+const guarded = `
+title = "guarded"
+run_for = "60s"
+[[host]]
+name = "app"
+draw_w = 100
+process = ["sh", "-c", "setsid sleep 611 & echo up; sleep 612"]
+[[expect]]
+name = "it runs at the end"
+that = "hosts.app.state == 'running'"
+at = "end"
+[[expect]]
+name = "it is never cut"
+that = "hosts.app.cuts > 0"
+never = true
+`
+
+// What a host's program has sent into the background does not hold the session
+// up, nor outlive it; PROGRAM and the hosts may share one writer.
+func TestNothingOutlivesTheSession(t *testing.T) {
+	s, err := sim.Parse(filepath.Join(t.TempDir(), "guarded.toml"), []byte(guarded))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	result, err := sim.Serve(context.Background(), s, sim.ServeOptions{
+		Speed: 60, Programs: &out, Program: []string{"sh", "-c", "sleep 613 & echo started; wait"},
+	})
+	if err != nil || !result.Met() || result.Interrupted {
+		t.Fatalf("%+v, %v", result, err)
+	}
+	if text := out.String(); !strings.Contains(text, "app: up\n") || !strings.Contains(text, "started\n") {
+		t.Errorf("output %q", text)
+	}
+	for _, n := range []string{"611", "612", "613"} {
+		for deadline := time.Now().Add(5 * time.Second); sleeps(n); {
+			if time.Now().After(deadline) {
+				t.Errorf("sleep %s still runs", n)
+				break
+			}
+		}
+	}
+	goleak.VerifyNone(t)
+}
+
+// sleeps says whether a process "sleep n" runs.
+func sleeps(n string) bool {
+	files, _ := filepath.Glob("/proc/[0-9]*/cmdline")
+	for _, file := range files {
+		if line, err := os.ReadFile(file); err == nil && string(line) == "sleep\x00"+n+"\x00" {
+			return true
+		}
+	}
+	return false
+}
+
+// What happens after the end of the plan, with Keep, is not judged any more.
+func TestKeepDoesNotChangeTheVerdict(t *testing.T) {
+	c := serveText(t, strings.Replace(served, `"24h"`, `"2s"`, 1), sim.ServeOptions{Speed: 20, Keep: true})
+	for c.number(".1.3.6.1.2.1.1.3.0") < 300 { // sysUpTime, past the end
+	}
+	c.snmp("touch").Set([]gosnmp.SnmpPDU{{Name: shutdownAfter, Type: gosnmp.Integer, Value: 0}})
+	c.until(outputSource, 2)
+	result := c.end()
+	if !result.Met() || result.Interrupted {
+		t.Errorf("met %v, interrupted %v: %+v", result.Met(), result.Interrupted, result.Verdicts)
+	}
+}
+
+// An interruption is where it happens, not at the grid point before it.
+func TestInterruptionIsWhereItHappens(t *testing.T) {
+	c := serveText(t, served, sim.ServeOptions{Speed: 60})
+	for c.number(".1.3.6.1.2.1.1.3.0") < 3000 { // half a minute at rest, within a grid step
+	}
+	if result := c.end(); result.Ended < 30*time.Second || result.Ended%time.Minute == 0 {
+		t.Errorf("ended at %v", result.Ended)
+	}
 }

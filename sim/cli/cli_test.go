@@ -7,8 +7,6 @@ import (
 	"errors"
 	"flag"
 	"fmt"
-	"net/http"
-	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -64,6 +62,9 @@ func TestEveryExitCodeIsDocumented(t *testing.T) {
 	}
 }
 
+// aTable is a small discharge table.
+var aTable = filepath.Join("..", "..", "testdata", "tables", "ep65-12_12v65ah_cp.csv")
+
 func TestEveryJSONFieldIsDocumented(t *testing.T) {
 	text, err := os.ReadFile(docs("json.md"))
 	if err != nil {
@@ -71,7 +72,7 @@ func TestEveryJSONFieldIsDocumented(t *testing.T) {
 	}
 	fields := map[string]bool{}
 	for _, args := range [][]string{
-		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"},
+		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"}, {"fit", "--json", aTable},
 	} {
 		_, out, stderr := command(t.Context(), args...)
 		var v any
@@ -127,6 +128,7 @@ func TestPanicIsAFaultOfOurs(t *testing.T) {
 func TestUnwritableStandardOutput(t *testing.T) {
 	for _, args := range [][]string{
 		{"run"}, {"run", "-q"}, {"run", "--json"}, {"run", "--variants"}, {"objects"}, {"objects", "--json"},
+		{"fit", aTable}, {"fit", "--json", aTable}, {"plot", "iti"}, {"plot", "discharge", "agm-12v-9ah"},
 	} {
 		var stderr bytes.Buffer
 		code := Main(t.Context(), World{
@@ -160,7 +162,7 @@ func TestOutputsAppearWholeOrNotAtAll(t *testing.T) {
 		t.Fatal(err)
 	}
 	var o outputs
-	w, err := o.open("junit", path, 0o666)
+	w, err := o.open(path, 0o666)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -184,7 +186,7 @@ func TestOutputsAppearWholeOrNotAtAll(t *testing.T) {
 func TestDiscardedOutputsLeaveNothing(t *testing.T) {
 	dir := t.TempDir()
 	var o outputs
-	if _, err := o.open("trace", filepath.Join(dir, "trace"), 0o666); err != nil {
+	if _, err := o.open(filepath.Join(dir, "trace"), 0o666); err != nil {
 		t.Fatal(err)
 	}
 	o.discard()
@@ -216,7 +218,7 @@ func TestOutputsFollowLinks(t *testing.T) {
 		t.Skip(err)
 	}
 	var o outputs
-	w, err := o.open("trace", link, 0o666)
+	w, err := o.open(link, 0o666)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -240,86 +242,5 @@ func TestOutputsMayBeDevices(t *testing.T) {
 	code, _, stderr := command(t.Context(), "run", "--trace", "/dev/full")
 	if code != exitIO || stderr != "ridethrough: cannot write /dev/full: no space left on device\n" {
 		t.Errorf("/dev/full: code %d, %s", code, stderr)
-	}
-}
-
-func TestReceivers(t *testing.T) {
-	m, err := receivers([]string{"198.51.100.20:162=127.0.0.1:9162", "[2001:db8::1]:162=[::1]:9163"})
-	if err != nil || len(m) != 2 {
-		t.Fatal(m, err)
-	}
-	for _, wrong := range []string{"", "x", "198.51.100.20=127.0.0.1:1", "198.51.100.20:162", "198.51.100.20:162=x", "host:162=127.0.0.1:1"} {
-		if _, err := receivers([]string{wrong}); exitOf(err) != exitUsage {
-			t.Errorf("%q: %v", wrong, err)
-		}
-	}
-	twice := "198.51.100.20:162=127.0.0.1:1"
-	if _, err := receivers([]string{twice, twice}); exitOf(err) != exitUsage {
-		t.Errorf("twice: %v", err)
-	}
-}
-
-// bench answers like a bench that becomes ready at the third look.
-func bench(t *testing.T) (hostPort string) {
-	t.Helper()
-	looks := 0
-	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if looks++; r.URL.Path != "/readyz" || looks < 3 {
-			http.Error(w, "not yet", http.StatusServiceUnavailable)
-			return
-		}
-		fmt.Fprintln(w, `{"ready":true}`)
-	}))
-	t.Cleanup(server.Close)
-	return strings.TrimPrefix(server.URL, "http://")
-}
-
-func TestWaitForBench(t *testing.T) {
-	code, out, stderr := command(t.Context(), "wait", "--bench", bench(t))
-	if code != exitMet || out != "{\"ready\":true}\n" {
-		t.Errorf("code %d, %q, %s", code, out, stderr)
-	}
-}
-
-func TestWaitForReadyFile(t *testing.T) {
-	record := fmt.Sprintf(`{"ready":true,"endpoints":{"bench":%q}}`+"\n", bench(t))
-	path := filepath.Join(t.TempDir(), "ready")
-	if err := os.WriteFile(path, []byte(record), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if code, out, stderr := command(t.Context(), "wait", "--ready-file", path); code != exitMet || out != record {
-		t.Errorf("code %d, %q, %s", code, out, stderr)
-	}
-}
-
-// Neither a file that is left over nor half of one counts.
-func TestWaitGivesUp(t *testing.T) {
-	gone := httptest.NewServer(http.NotFoundHandler())
-	address := strings.TrimPrefix(gone.URL, "http://")
-	gone.Close()
-	for record, want := range map[string]string{
-		`{"ready":true,"endpoints":{"bench":"` + address + `"}}`: "connection refused",
-		`{"ready":false}`: "the record does not say ready",
-		`{"ready":tr`:     "not a ready record: ",
-	} {
-		path := filepath.Join(t.TempDir(), "ready")
-		if err := os.WriteFile(path, []byte(record), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		code, out, stderr := command(t.Context(), "wait", "--ready-file", path, "--timeout", "100ms")
-		if code != exitIO || out != "" || !strings.Contains(stderr, "not within 100ms: ") || !strings.Contains(stderr, want) {
-			t.Errorf("%s: code %d, %q, %s", record, code, out, stderr)
-		}
-	}
-	if code, _, stderr := command(t.Context(), "wait", "--ready-file", filepath.Join(t.TempDir(), "none"), "--timeout", "50ms"); code != exitIO || !strings.Contains(stderr, "no such file") {
-		t.Errorf("no file: code %d, %s", code, stderr)
-	}
-}
-
-func TestWaitIsInterrupted(t *testing.T) {
-	ctx, cancel := context.WithCancel(t.Context())
-	cancel()
-	if code, _, stderr := command(ctx, "wait", "--ready-file", "none"); code != exitInterrupted {
-		t.Errorf("code %d, %s", code, stderr)
 	}
 }

@@ -52,15 +52,24 @@ func (f *resultFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.trace, "trace", "", "write everything that happened to `FILE`, line by line")
 }
 
+// named is the files that the flags and args name.
+func (f *resultFlags) named(args []string) []namedFile {
+	files := []namedFile{{"junit", f.junit}, {"trace", f.trace}}
+	for _, path := range args {
+		files = append(files, namedFile{"", path})
+	}
+	return files
+}
+
 // open opens the files before anything is run.
 func (f *resultFlags) open() (err error) {
 	if f.json && f.quiet {
 		return usagef("--json and --quiet exclude each other")
 	}
-	if f.junitTo, err = f.files.open("junit", f.junit, 0o666); err != nil {
+	if f.junitTo, err = f.files.open(f.junit, 0o666); err != nil {
 		return err
 	}
-	f.traceTo, err = f.files.open("trace", f.trace, 0o666)
+	f.traceTo, err = f.files.open(f.trace, 0o666)
 	return err
 }
 

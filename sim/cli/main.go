@@ -18,18 +18,23 @@ import (
 type World struct {
 	Args           []string // without the program's name
 	Stdout, Stderr io.Writer
+	Getenv         func(string) string // nil: there is no environment
 }
 
 // app is one command line on its way.
 type app struct {
 	out io.Writer // standard output; its errors say so
 	err io.Writer
+	env func(string) string
 }
 
 // Main carries out w.Args until done or until ctx is done, and returns the exit
 // code.
 func Main(ctx context.Context, w World) (code int) {
-	a := &app{out: &stdout{w.Stdout}, err: w.Stderr}
+	a := &app{out: &stdout{w.Stdout}, err: w.Stderr, env: w.Getenv}
+	if a.env == nil {
+		a.env = func(string) string { return "" }
+	}
 	defer func() {
 		if fault := recover(); fault != nil {
 			a.say("internal fault: %v; please report it as a bug, with the command, the scenario and these lines:", fault)
@@ -79,13 +84,14 @@ func (a *app) root() *cobra.Command {
 		RunE:          func(*cobra.Command, []string) error { return usagef("which command?") },
 		SilenceErrors: true, SilenceUsage: true,
 		SuggestionsMinimumDistance: 2,
-		CompletionOptions:          cobra.CompletionOptions{HiddenDefaultCmd: true},
+		CompletionOptions:          cobra.CompletionOptions{DisableDefaultCmd: true},
 	}
 	root.SetOut(a.out)
 	root.SetErr(a.err)
 	root.SetVersionTemplate("ridethrough {{.Version}}\n")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usagef("%s", err) })
-	root.AddCommand(a.runCommand(), a.serveCommand(), a.checkCommand(), a.replayCommand(), a.waitCommand(), a.objectsCommand(), a.fitCommand(), a.plotCommand())
+	root.SetFlagErrorFunc(flagError)
+	root.SetHelpCommand(a.helpCommand())
+	root.AddCommand(a.runCommand(), a.serveCommand(), a.checkCommand(), a.replayCommand(), a.waitCommand(), a.sendCommand(), a.objectsCommand(), a.fitCommand(), a.plotCommand())
 	return root
 }
 
@@ -96,6 +102,24 @@ func exitHelp() string {
 		fmt.Fprintf(&b, "  %3d  %s\n", e.code, e.sentence)
 	}
 	return strings.TrimSuffix(b.String(), "\n")
+}
+
+// helpCommand is cobra's, which thinks that all is well when it knows no such
+// command.
+func (a *app) helpCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:    "help [COMMAND]",
+		Short:  "Show how a command is used",
+		Hidden: true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			root := cmd.Root()
+			about, rest, err := root.Find(args)
+			if err != nil || len(rest) > 0 {
+				return a.noSuchCommand(root, args)
+			}
+			return about.Help()
+		},
+	}
 }
 
 func (a *app) noSuchCommand(root *cobra.Command, args []string) error {
@@ -137,7 +161,7 @@ type stdout struct{ w io.Writer }
 func (s *stdout) Write(p []byte) (int, error) {
 	n, err := s.w.Write(p)
 	if err != nil {
-		err = &sim.IOError{Op: "write", Path: "standard output", Err: err}
+		err = &sim.IOError{Op: "write", Path: "standard output", Err: withoutPath(err)}
 	}
 	return n, err
 }

@@ -27,12 +27,12 @@ type output struct {
 	direct  *os.File              // a pipe or a device
 }
 
-// open prepares the file that flag names; nil if path is empty.
-func (o *outputs) open(flag, path string, perm os.FileMode) (io.Writer, error) {
+// open prepares the file at path; nil if path is empty.
+func (o *outputs) open(path string, perm os.FileMode) (io.Writer, error) {
 	if path == "" {
 		return nil, nil
 	}
-	target, err := o.target(flag, path)
+	target, err := follow(path)
 	if err != nil {
 		return nil, err
 	}
@@ -44,13 +44,8 @@ func (o *outputs) open(flag, path string, perm os.FileMode) (io.Writer, error) {
 	return f, nil
 }
 
-// target is where path leads, past symbolic links: the link shall stay.
-func (o *outputs) target(flag, path string) (string, error) {
-	for _, other := range o.files {
-		if filepath.Clean(other.path) == filepath.Clean(path) {
-			return "", usagef("--%s and another flag name the same file %s", flag, path)
-		}
-	}
+// follow is where path leads, past symbolic links: the link shall stay.
+func follow(path string) (string, error) {
 	target, err := filepath.EvalSymlinks(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -125,9 +120,15 @@ func writeError(path string, err error) error {
 	if errors.As(err, &own) {
 		return err
 	}
+	return &sim.IOError{Op: "write", Path: report.OneLine(path), Err: withoutPath(err)}
+}
+
+// withoutPath is err without a name that the message has already, or that is
+// nobody's business because it is temporary.
+func withoutPath(err error) error {
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
-		err = pe.Err // the temporary name is nobody's business
+		return pe.Err
 	}
-	return &sim.IOError{Op: "write", Path: report.OneLine(path), Err: err}
+	return err
 }

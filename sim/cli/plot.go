@@ -21,7 +21,7 @@ func chartFile(files *outputs, flag, path string) (to io.Writer, format string, 
 	if !ok {
 		return nil, "", usagef("--%s %s: a chart ends in .svg or .png", flag, filepath.Base(path))
 	}
-	to, err = files.open(flag, path, 0o666)
+	to, err = files.open(path, 0o666)
 	return to, format, err
 }
 

@@ -24,6 +24,9 @@ func (a *app) replayCommand() *cobra.Command {
 }
 
 func (a *app) replay(cmd *cobra.Command, path string, f *resultFlags) error {
+	if err := distinct(f.named([]string{path})...); err != nil {
+		return err
+	}
 	defer f.files.discard()
 	if err := f.open(); err != nil {
 		return err

@@ -39,6 +39,9 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 	case f.variants && f.trace != "":
 		return usagef("--trace is for one run; --variants plays several")
 	}
+	if err := distinct(f.named(args)...); err != nil {
+		return err
+	}
 	s, err := f.load(cmd, args)
 	if err != nil {
 		return err

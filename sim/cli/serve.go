@@ -1,9 +1,7 @@
 package cli
 
 import (
-	"net"
-	"net/netip"
-	"strings"
+	"context"
 
 	"github.com/spf13/cobra"
 
@@ -76,24 +74,20 @@ func (a *app) serve(cmd *cobra.Command, args []string, f *serveFlags) error {
 	if dash := cmd.ArgsLenAtDash(); dash >= 0 {
 		args, f.opts.Program = args[:dash], args[dash:]
 	}
-	if err := f.checkFlags(); err != nil {
+	if err := f.checkFlags(args); err != nil {
 		return err
 	}
 	s, err := f.load(cmd, args)
 	if err != nil {
 		return err
 	}
-	defer f.files.discard()
-	if err := f.openAll(); err != nil {
+	if err := mapped(f.opts.Receivers, s.Receivers()); err != nil {
 		return err
 	}
-	f.opts.Ready, f.opts.Programs = a.out, a.err
+	f.opts.Programs = a.err
 	f.opts.Log = func(line string) { a.say("%s", line) }
-	result, err := sim.Serve(cmd.Context(), s, f.opts)
+	result, err := f.play(cmd.Context(), a, s)
 	if err != nil {
-		return err
-	}
-	if err := f.publish(a, result); err != nil {
 		return err
 	}
 	// With --keep only a signal ends the session: past its end that is no
@@ -102,51 +96,46 @@ func (a *app) serve(cmd *cobra.Command, args []string, f *serveFlags) error {
 	return verdict(result.Met(), interrupted)
 }
 
-func (f *serveFlags) checkFlags() (err error) {
+// play is the session with its files.
+func (f *serveFlags) play(ctx context.Context, a *app, s *sim.Scenario) (*sim.Result, error) {
+	defer f.files.discard()
+	if err := f.open(); err != nil {
+		return nil, err
+	}
+	journal, err := openJournal(f.journal)
+	if err != nil {
+		return nil, err
+	}
+	defer journal.close()
+	f.opts.Trace, f.opts.Ready = f.traceTo, a.out
+	if journal != nil {
+		f.opts.Journal, f.opts.Ready = journal, &readiness{a.out, journal}
+	}
+	result, err := sim.Serve(ctx, s, f.opts)
+	if err != nil {
+		return nil, err
+	}
+	if err := journal.close(); err != nil {
+		return nil, err
+	}
+	return result, f.publish(a, result)
+}
+
+func (f *serveFlags) checkFlags(args []string) (err error) {
 	if s := f.opts.Speed; !(s >= 0.1 && s <= 3600) {
 		return usagef("--speed %g: expected 0.1 to 3600", s)
 	}
 	for _, at := range []struct{ flag, value string }{
 		{"snmp", f.opts.SNMP}, {"ssh", f.opts.SSH}, {"bench", f.opts.Bench},
 	} {
-		if _, _, err := net.SplitHostPort(at.value); err != nil {
-			return usagef("--%s %q: expected HOST:PORT, such as 127.0.0.1:0", at.flag, at.value)
+		if !isAddress(at.value, anyPort) {
+			return usagef("--%s %q: expected HOST:PORT with a port from 0 to 65535, such as 127.0.0.1:0", at.flag, at.value)
 		}
+	}
+	if err := distinct(append(f.named(args), namedFile{"journal", f.journal}, namedFile{"ready-file", f.opts.ReadyFile},
+		namedFile{"host-key", f.opts.HostKey}, namedFile{"serial", f.opts.Serial})...); err != nil {
+		return err
 	}
 	f.opts.Receivers, err = receivers(f.maps)
 	return err
-}
-
-// receivers reads the --map flags.
-func receivers(maps []string) (map[netip.AddrPort]string, error) {
-	m := map[netip.AddrPort]string{}
-	for _, text := range maps {
-		from, to, _ := strings.Cut(text, "=")
-		addr, err := netip.ParseAddrPort(from)
-		if err != nil {
-			return nil, usagef("--map %q: expected ADDR=ENDPOINT, such as 198.51.100.20:162=127.0.0.1:9162", text)
-		}
-		if _, _, err := net.SplitHostPort(to); err != nil {
-			return nil, usagef("--map %q: the endpoint %q is not HOST:PORT", text, to)
-		}
-		if _, twice := m[addr]; twice {
-			return nil, usagef("--map %q: %s is mapped twice", text, addr)
-		}
-		m[addr] = to
-	}
-	return m, nil
-}
-
-// openAll opens the reports and the journal. A journal holds the card's
-// communities: only its owner may read it.
-func (f *serveFlags) openAll() error {
-	if err := f.open(); err != nil {
-		return err
-	}
-	journalTo, err := f.files.open("journal", f.journal, 0o600)
-	if err != nil {
-		return err
-	}
-	f.opts.Trace, f.opts.Journal = f.traceTo, journalTo
-	return nil
 }

@@ -1,13 +1,11 @@
 package cli
 
 import (
+	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"net/http"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -17,9 +15,6 @@ import (
 
 // pollEvery is the time between two looks; each is cheap.
 const pollEvery = 20 * time.Millisecond
-
-// maxReady bounds what is read of a ready record.
-const maxReady = 1 << 20
 
 type waitFlags struct {
 	readyFile, bench string
@@ -33,7 +28,8 @@ func (a *app) waitCommand() *cobra.Command {
 		Short: "Wait until a simulator that was started with serve is ready",
 		Long: "Wait until a simulator that was started with serve is ready, and write its ready\n" +
 			"record. A file that is left over from one that is gone does not count: the bench\n" +
-			"port that it names has to answer.",
+			"that it names has to know its token and give the same record. --bench alone, without\n" +
+			"the token, learns no more than {\"ready\":true}.",
 		Args: between(0, 0, "arguments"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.wait(cmd.Context(), f) },
 	}
@@ -43,9 +39,21 @@ func (a *app) waitCommand() *cobra.Command {
 	return cmd
 }
 
-func (a *app) wait(ctx context.Context, f *waitFlags) error {
-	if (f.readyFile == "") == (f.bench == "") {
+func (f *waitFlags) check() error {
+	switch {
+	case (f.readyFile == "") == (f.bench == ""):
 		return usagef("wait needs either --ready-file or --bench")
+	case f.bench != "" && !isAddress(f.bench, realPort):
+		return usagef("--bench %q: expected HOST:PORT with a port from 1 to 65535", f.bench)
+	case f.timeout <= 0:
+		return usagef("--timeout %v: expected more than 0s", f.timeout)
+	}
+	return nil
+}
+
+func (a *app) wait(ctx context.Context, f *waitFlags) error {
+	if err := f.check(); err != nil {
+		return err
 	}
 	within, cancel := context.WithTimeout(ctx, f.timeout)
 	defer cancel()
@@ -57,6 +65,9 @@ func (a *app) wait(ctx context.Context, f *waitFlags) error {
 		if err == nil {
 			_, err = a.out.Write(record)
 			return err
+		}
+		if errors.Is(err, errNotPlain) {
+			return &sim.IOError{Op: "read", Path: f.readyFile, Err: err}
 		}
 		if within.Err() == nil || why == nil {
 			why = err // and not that the time was up
@@ -75,56 +86,22 @@ func (a *app) wait(ctx context.Context, f *waitFlags) error {
 // look is the ready record, or why there is none yet.
 func (f *waitFlags) look(ctx context.Context) ([]byte, error) {
 	if f.bench != "" {
-		return ask(ctx, f.bench)
+		return bench{at: f.bench}.ask(ctx, http.MethodGet, "/readyz", "")
 	}
-	record, err := os.ReadFile(f.readyFile)
-	if err != nil {
-		return nil, errors.Unwrap(err)
-	}
-	bench, err := benchOf(record)
+	record, err := readRecord(f.readyFile)
 	if err != nil {
 		return nil, err
 	}
-	if _, err := ask(ctx, bench); err != nil {
-		return nil, err
-	}
-	return record, nil
-}
-
-// benchOf is where the bench of a ready record listens.
-func benchOf(record []byte) (string, error) {
-	var r struct {
-		Ready     bool `json:"ready"`
-		Endpoints struct {
-			Bench string `json:"bench"`
-		} `json:"endpoints"`
-	}
-	switch err := json.Unmarshal(record, &r); {
-	case err != nil:
-		return "", fmt.Errorf("not a ready record: %w", err)
-	case !r.Ready || r.Endpoints.Bench == "":
-		return "", errors.New("the record does not say ready")
-	}
-	return r.Endpoints.Bench, nil
-}
-
-// ask asks the bench itself.
-func ask(ctx context.Context, bench string) ([]byte, error) {
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+bench+"/readyz", nil)
+	b, err := benchOf(record)
 	if err != nil {
 		return nil, err
 	}
-	answer, err := http.DefaultClient.Do(req)
-	if err != nil {
-		return nil, errors.Unwrap(err) // without the address, which is known
-	}
-	defer answer.Body.Close()
-	record, err := io.ReadAll(io.LimitReader(answer.Body, maxReady))
+	answer, err := b.ask(ctx, http.MethodGet, "/readyz", "")
 	if err != nil {
 		return nil, err
 	}
-	if answer.StatusCode != http.StatusOK {
-		return nil, fmt.Errorf("the bench answers %s", answer.Status)
+	if !bytes.Equal(answer, record) {
+		return nil, errors.New("another simulator answers there: the record is left over")
 	}
 	return record, nil
 }

@@ -17,6 +17,10 @@ type Management struct {
 	DischargeA float64 // longest-term current out; opens above
 	ChargeA    float64 // largest current in
 
+	// Degrees Celsius within which it lets the cells be charged, and discharged.
+	ChargeMinC, ChargeMaxC       float64
+	DischargeMinC, DischargeMaxC float64
+
 	// The counter of charge multiplies by 1 + GainPct/100 and misses IdleA, which
 	// the electronics draw past it; it is set to 100 % when the cells are at FullV
 	// or more and take FullA or less. The voltage of a resting cell says too
@@ -32,6 +36,7 @@ func ManagementFor(ah float64) Management {
 	return Management{
 		LowV: 2.50, ReconnectV: 3.00, HighV: 3.65,
 		DischargeA: ah, ChargeA: float64(0.5 * ah),
+		ChargeMinC: 0, ChargeMaxC: 45, DischargeMinC: -20, DischargeMaxC: 60,
 		GainPct: 1, IdleA: float64(0.0002 * ah), FullV: 3.45, FullA: float64(0.05 * ah),
 	}
 }

@@ -199,7 +199,7 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
-		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.saved, Address: c.address.now,
+		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.saved, Address: c.address.now, Access: c.cfg.Access,
 		Accounts: c.accounts, Journal: c.journal.entries,
 		AuthenTraps: c.authenTraps, SetSerialNo: c.setSerial,
 	}

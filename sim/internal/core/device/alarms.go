@@ -3,7 +3,6 @@ package device
 import (
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
-	"ridethrough/sim/internal/phys/power"
 )
 
 // Conditions is a set of alarm kinds, one bit each.
@@ -30,22 +29,23 @@ func (u *UPS) Conditions(now vtime.Tick) (c Conditions) {
 	c = c.With(snap.AlarmOnBattery, u.OnBattery())
 	c = c.With(snap.AlarmLowBattery, u.low(p))
 	c = c.With(snap.AlarmDepletedBattery, u.depleted(p))
-	c = c.With(snap.AlarmTempBad, p.TempC > hotC)
+	c = c.With(snap.AlarmTempBad, p.TempC > hotC || p.UnitC >= u.cfg.Converter.WarnC)
 	c = c.With(snap.AlarmInputBad, !u.feed.Good)
-	c = c.With(snap.AlarmOutputOverload, u.OutputOn() && u.loadPct() > 100)
+	c = c.With(snap.AlarmOutputOverload, u.OutputOn() && u.share(p) > 1)
+	c = c.With(snap.AlarmOutputBad, u.OnBypass() && !u.inBypassWindow())
+	c = c.With(snap.AlarmOnBypass, u.OnBypass())
+	c = c.With(snap.AlarmBypassBad, u.cfg.Bypass.Fitted && !u.bypassGood)
 	c = c.With(snap.AlarmOutputOffAsRequested, off && u.asked)
 	c = c.With(snap.AlarmUPSOffAsRequested, !u.systemOn && u.ordered)
 	c = c.With(snap.AlarmChargerFailed, u.chargerDead)
 	c = c.With(snap.AlarmUPSOutputOff, off)
 	c = c.With(snap.AlarmUPSSystemOff, !u.systemOn)
+	c = c.With(snap.AlarmFanFailure, u.fanDead)
+	c = c.With(snap.AlarmGeneralFault, u.inverterDead || u.tooHot)
 	c = c.With(snap.AlarmDiagnosticTestFailed, u.testFailed)
 	c = c.With(snap.AlarmAwaitingPower, off && !u.usable() && (u.waiting || u.inLoss && u.control.AutoRestart))
 	c = c.With(snap.AlarmShutdownPending, u.control.ShutdownAt != vtime.Never)
 	c = c.With(snap.AlarmShutdownImminent, u.OutputOn() && (imminently || u.OnBattery() && p.RuntimeS < imminent.Seconds()))
 	c = c.With(snap.AlarmTestInProgress, u.testing())
 	return c | u.raised
-}
-
-func (u *UPS) loadPct() float64 {
-	return power.LoadPct(u.load.Watts, u.load.VA, u.cfg.RatingW, u.cfg.RatingVA)
 }

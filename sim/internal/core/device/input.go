@@ -11,60 +11,48 @@ import (
 // (ITI curve, 2000); a transfer gap within it reaches no host.
 const rideShare = 0.7
 
-// SetFeed changes the supply at now. It returns the length of the gap that the
-// output saw, 0 for none.
-func (u *UPS) SetFeed(now vtime.Tick, volts, hz float64) (gap vtime.Tick) {
-	if volts != u.feed.Volts || hz != u.feed.Hz {
-		u.upset()
-	}
-	was := u.feed.Good
-	u.feed = snap.Feed{Volts: volts, Hz: hz, Good: u.within(volts, hz)}
+// seeInput takes note of an input that came into its window or left it.
+func (u *UPS) seeInput(now vtime.Tick, wasGood bool) {
 	switch {
-	case was && !u.feed.Good:
-		gap = u.loseInput(now)
-	case !was && u.feed.Good:
-		u.note("input", fmt.Sprintf("good %.1f V %.2f Hz", volts, hz))
+	case wasGood && !u.feed.Good:
+		u.note("input", "bad "+feedText(&u.feed))
+		u.lineBads++
+		u.qualifyAt = vtime.Never
+		if u.testing() {
+			u.finishTest(now, snap.ResultAborted, "the mains failed during the test")
+		}
+	case !wasGood && u.feed.Good:
+		u.note("input", "good "+feedText(&u.feed))
 		u.qualifyAt = now + u.cfg.Qualify
 	}
-	u.tapTransformer()
-	return gap
 }
 
-// within judges the input window; a bad input must come back a little further
-// than it went, so that it does not chatter at the edge.
-func (u *UPS) within(volts, hz float64) bool {
-	low, high := u.config.LowTransferVolts, u.config.HighTransferVolts
-	if !u.feed.Good {
-		low, high = low+u.cfg.HysteresisV, high-u.cfg.HysteresisV
+// leaveInput takes the output off an input that is bad.
+func (u *UPS) leaveInput(now vtime.Tick) {
+	switch {
+	case u.feed.Good || !u.onMains():
+	case u.canInvert():
+		u.fall(u.deadGap(u.class.gap(u)))
+		u.toBattery(now)
+	case u.canBypass():
+		u.toBypass(causeFault, "the inverter does not work")
+	default:
+		u.fall(u.deadGap(u.cfg.Transfer))
+		u.inLoss = true
+		u.open(now, "the inverter does not work")
 	}
-	return volts >= low && volts <= high && hz >= u.cfg.LowHz && hz <= u.cfg.HighHz
-}
-
-func (u *UPS) loseInput(now vtime.Tick) (gap vtime.Tick) {
-	u.note("input", fmt.Sprintf("bad %.1f V %.2f Hz", u.feed.Volts, u.feed.Hz))
-	u.lineBads++
-	u.qualifyAt = vtime.Never
-	if u.testing() {
-		u.finishTest(now, snap.ResultAborted, "the mains failed during the test")
-	}
-	if !u.OutputOn() || u.OnBattery() {
-		return 0
-	}
-	gap = u.toBattery(now)
-	if u.feed.Volts >= rideShare*u.config.InputVolts && u.feed.Hz > 0 {
-		return 0
-	}
-	return gap
 }
 
 // toBattery transfers the output to the battery.
-func (u *UPS) toBattery(now vtime.Tick) (gap vtime.Tick) {
-	u.source = snap.SourceBattery
+func (u *UPS) toBattery(now vtime.Tick) {
+	text := "battery"
+	if gap := u.class.gap(u); gap > 0 && u.onMains() {
+		text += fmt.Sprintf(" after a gap of %d ms", gap)
+	}
+	u.putOn(snap.SourceBattery)
 	u.since = now
 	u.transfers++
-	u.upset()
-	u.note("output", fmt.Sprintf("battery after a gap of %d ms", u.cfg.Transfer))
-	return u.cfg.Transfer
+	u.note("output", text)
 }
 
 // takeBackMains returns the output to an input that has been good for long enough.
@@ -73,19 +61,40 @@ func (u *UPS) takeBackMains(now vtime.Tick) {
 		return
 	}
 	u.qualifyAt = vtime.Never
+	u.upset() // the charger works from here on
 	if u.OnBattery() && !u.testing() {
-		u.toMains()
+		u.toMains(now)
+	}
+	if u.why == causeService && !u.systemOn && !u.ordered {
+		u.systemOn = true
+		u.upset()
+		u.note("ups", "system on")
 	}
 	u.wakeOnMains(now)
 }
 
-// toMains puts the output on the mains; tapTransformer says which way.
-func (u *UPS) toMains() {
-	u.source = snap.SourceNormal
-	u.since = vtime.Never
-	u.upset()
+// toMains puts the output on the mains; chooseTap says which way.
+func (u *UPS) toMains(now vtime.Tick) {
+	fromBypass := u.OnBypass()
+	u.putOn(snap.SourceNormal)
 	u.note("output", u.source.String())
-	u.tapTransformer()
+	u.chooseTap()
+	if !fromBypass {
+		u.walkIn(now)
+	}
+	if u.bypassGood {
+		u.directAt = now + u.cfg.Qualify
+	}
+}
+
+// putOn makes s the source of the output and ends what belongs to the one
+// before.
+func (u *UPS) putOn(s snap.OutputSource) {
+	u.finishWalk()
+	u.source, u.why = s, causeNone
+	u.since = vtime.Never
+	u.direct = false
+	u.upset()
 }
 
 // wakeOnMains acts on what waited for the mains: a startup that fell due, or
@@ -103,29 +112,12 @@ func (u *UPS) wakeOnMains(now vtime.Tick) {
 // usable says whether the output may be fed from the mains now.
 func (u *UPS) usable() bool { return u.feed.Good && u.qualifyAt == vtime.Never }
 
-// tapTransformer chooses the tap of the autotransformer while the mains feed
-// the output; it lets go only when the input is well inside again.
-func (u *UPS) tapTransformer() {
-	switch u.source {
-	case snap.SourceNormal, snap.SourceBooster, snap.SourceReducer:
-	default:
+// chooseTap has the class choose how the input feeds the output.
+func (u *UPS) chooseTap() {
+	if !u.onMains() {
 		return
 	}
-	boost, reduce := u.cfg.BoostBelowV, u.cfg.ReduceAboveV
-	if u.source == snap.SourceBooster {
-		boost += u.cfg.HysteresisV
-	}
-	if u.source == snap.SourceReducer {
-		reduce -= u.cfg.HysteresisV
-	}
-	tap := snap.SourceNormal
-	if u.feed.Volts < boost {
-		tap = snap.SourceBooster
-	}
-	if u.feed.Volts > reduce {
-		tap = snap.SourceReducer
-	}
-	if tap != u.source {
+	if tap := u.class.tap(u); tap != u.source {
 		u.source = tap
 		u.note("output", tap.String())
 	}

@@ -66,6 +66,10 @@ func (u *UPS) startDue(now vtime.Tick) {
 // at this moment; what is off already stays so. counted tells whether it is one
 // of the causes that the automatic restart covers.
 func (u *UPS) switchOff(now vtime.Tick, why string, counted bool) {
+	if u.why == causeService {
+		u.note("output", "the maintenance bypass is closed: nothing to switch off")
+		return
+	}
 	if u.OutputOn() {
 		u.asked = true
 		u.inLoss = counted && !u.feed.Good
@@ -76,13 +80,16 @@ func (u *UPS) switchOff(now vtime.Tick, why string, counted bool) {
 	}
 }
 
+// open takes the voltage off the output. A maintenance bypass stays closed.
 func (u *UPS) open(now vtime.Tick, why string) {
+	closed := u.why
+	u.putOn(snap.SourceNone)
+	if closed == causeService {
+		u.why = causeService
+	}
 	u.outputOn = false
-	u.source = snap.SourceNone
-	u.since = vtime.Never
 	u.waiting = false
 	u.offAt, u.startAt = now, vtime.Never
-	u.upset()
 	u.note("output", "off: "+why)
 	if u.testing() {
 		u.finishTest(now, snap.ResultAborted, "the output went off during the test")
@@ -95,16 +102,26 @@ func (u *UPS) systemOff(ordered bool) {
 	u.note("ups", "system off")
 }
 
-// switchOn starts the output on the mains, once it has been off long enough.
+// switchOn starts the output on the mains, once it has been off long enough. A
+// unit whose inverter is not fit for it starts on the bypass.
 func (u *UPS) switchOn(now vtime.Tick) {
 	if at := u.offAt + leastOff; now < at {
 		u.startAt = at
 		return
 	}
-	u.systemOn, u.outputOn = true, true
+	fit := u.canInvert() || !u.class.converts(u)
+	if u.startAt = vtime.Never; !fit && !u.canBypass() {
+		u.note("output", "cannot start: the inverter does not work")
+		return
+	}
 	u.waiting, u.asked, u.inLoss = false, false, false
-	u.startAt = vtime.Never
-	u.toMains()
+	u.systemOn = true
+	if fit {
+		u.toMains(now)
+	} else {
+		u.toBypass(causeFault, "the inverter does not work")
+	}
+	u.outputOn = true
 }
 
 // dropWhenExhausted ends battery operation when the battery cannot go on. A
@@ -118,8 +135,14 @@ func (u *UPS) dropWhenExhausted(now vtime.Tick) {
 		u.finishTest(now, snap.ResultError, "the battery collapsed under the load")
 		return
 	}
+	if u.walking() {
+		u.note("input", "the rectifier carries the load: the battery is exhausted")
+		u.finishWalk()
+		return
+	}
+	u.ranDry()
 	u.control.ShutdownAt = vtime.Never
-	if u.OutputOn() {
+	if u.OutputOn() && u.why != causeService {
 		u.asked, u.inLoss = false, true
 		u.open(now, "the battery is exhausted")
 	}

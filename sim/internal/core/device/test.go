@@ -17,6 +17,9 @@ const (
 	// calibrationLeavesS is the estimated runtime in seconds that a calibration
 	// leaves at least: enough to stop what hangs on it if the mains fail now.
 	calibrationLeavesS = 120.0
+	// calibrationMargin is how far above the end voltage, in V per cell, it ends at
+	// the latest: a worn battery holds less than the estimate says.
+	calibrationMargin = 0.05
 	// passVolts is the least voltage per cell at the end of a quick test.
 	passVolts = 1.80
 )
@@ -32,8 +35,10 @@ func (u *UPS) canTest(kind snap.TestKind) string {
 		return "this unit has no such test"
 	case u.testing():
 		return "a test is in progress"
-	case !u.OutputOn() || u.OnBattery() || !u.usable():
+	case !u.onMains() || u.walking() || !u.usable():
 		return "tests need the output on mains"
+	case !u.canInvert():
+		return "the inverter does not work"
 	case kind != snap.TestGeneralSystems && u.shownCharge(&u.Physics) < testNeedsPct:
 		return fmt.Sprintf("a battery test needs a charge of %.0f %%", testNeedsPct)
 	case kind == snap.TestDeepCalibration && u.calibrated(&u.Physics):
@@ -89,6 +94,7 @@ func (u *UPS) endTest(now vtime.Tick) {
 		u.batteryBad = u.batteryBad && u.test.ID == snap.TestGeneralSystems
 		u.finishTest(now, snap.ResultPass, "no fault found")
 	case u.test.ID == snap.TestDeepCalibration && u.calibrated(&u.Physics):
+		u.learn()
 		u.finishTest(now, snap.ResultPass, "battery discharged for calibration")
 	}
 }
@@ -96,15 +102,28 @@ func (u *UPS) endTest(now vtime.Tick) {
 // calibrated says whether a calibration has discharged the battery far enough:
 // RFC 1628 upsTestDeepBatteryCalibration leaves the level to the maker.
 func (u *UPS) calibrated(p *Physics) bool {
-	return u.shownCharge(p) <= calibrationEnds || p.RuntimeS <= calibrationLeavesS
+	return u.shownCharge(p) <= calibrationEnds || p.RuntimeS <= calibrationLeavesS ||
+		u.OnBattery() && p.CellVolts <= u.bat.CutoffV+calibrationMargin
 }
 
+// finishTest ends the running test and puts the output back on the mains.
 func (u *UPS) finishTest(now vtime.Tick, r snap.TestResult, detail string) {
+	u.closeTest(now, r, detail)
+	if u.OnBattery() && u.usable() {
+		u.toMains(now)
+	}
+}
+
+func (u *UPS) closeTest(now vtime.Tick, r snap.TestResult, detail string) {
 	u.test.Result, u.test.Detail, u.test.Ended = r, detail, now
 	u.testUntil = vtime.Never
 	u.testFailed = r == snap.ResultError
 	u.note("test", fmt.Sprintf("%s %s: %s", u.test.ID, r, detail))
-	if u.OnBattery() && u.usable() {
-		u.toMains()
+}
+
+// abandonTest ends a running test because the output goes elsewhere.
+func (u *UPS) abandonTest(now vtime.Tick, why string) {
+	if u.testing() {
+		u.closeTest(now, snap.ResultAborted, why)
 	}
 }

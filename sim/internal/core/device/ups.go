@@ -6,24 +6,30 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/battery"
 	"ridethrough/sim/internal/phys/power"
-	"ridethrough/sim/internal/phys/thermal"
 )
 
 // Physics is the part that moves between two instants. Energies are sums since
 // tick 0 in watt-hours.
 type Physics struct {
-	Cell      battery.State
+	Pack      battery.PackState
+	Belief    Belief  // the controller's
 	TempC     float64 // of the battery
+	RestC     float64 // what that would be without its own heat; see [store.follow]
+	Wear      float64 // of the battery since tick 0, a share of its life
 	RuntimeS  float64 // the controller's estimate, in seconds
 	CellAmps  float64 // mean of the last step, or at the last change, per string; negative while charging
-	CellVolts float64 // at the end of the last step, or after the last change
+	CellVolts float64 // mean over the cells in series, at the end of the last step, or after the last change
+	counted   float64 // amperes per string that a counter of charge sees
+
+	TrueRuntimeS float64 // of the battery as it is, in seconds
+	RoomC        float64 // around the unit and its battery; see [UPS.SetAmbient]
+
+	UnitC      float64       // of the unit without its battery
+	InverterHz float64       // what the inverter makes, or would make
+	WalkIn     float64       // share of the load that the rectifier has taken over
+	Strain     [ways]float64 // overload borne so far by each way, as a share of what trips it
 
 	MainsWh, OutputWh, LossWh float64
-}
-
-// Load is what the outlets draw.
-type Load struct {
-	Watts, VA float64
 }
 
 // Note reports one thing that happened, for the trace.
@@ -31,15 +37,18 @@ type Note func(subject, text string)
 
 // UPS is one unit. It is not safe for concurrent use.
 type UPS struct {
-	cfg  plan.UPS
-	bat  plan.Battery
-	note Note
+	cfg   plan.UPS
+	class class
+	bat   plan.Battery
+	note  Note
 
-	cell    battery.Params
-	charger battery.Charger
-	body    thermal.Node // the battery as a lump of heat
-	mains   power.LossCurve
-	onBatt  power.LossCurve
+	store    store
+	believed battery.Params // what the controller takes a cell for
+	mains    power.LossCurve
+	onBatt   power.LossCurve
+	static   power.LossCurve // in high-efficiency mode
+	past     power.LossCurve // on the bypass
+	laws     [ways]power.Overload
 
 	Physics Physics
 	load    Load
@@ -48,8 +57,22 @@ type UPS struct {
 	qualifyAt vtime.Tick // when a good input may be taken; Never: bad, or already taken
 
 	source   snap.OutputSource
+	why      cause // of the bypass
 	outputOn bool
 	systemOn bool
+
+	generator  bool       // the supply is one
+	walkUntil  vtime.Tick // the rectifier carries all from here on; Never: it does
+	bypassGood bool       // fitted and in its window
+	direct     bool       // high-efficiency mode: the static switch feeds the output
+	thrifty    bool       // that mode is wanted
+	directAt   vtime.Tick // when the bypass has been good for long enough for it; Never: it is not good
+	deadSince  vtime.Tick // of the maintenance bypass
+	deadAt     vtime.Tick // when that ends the output; Never: it is alive
+	gap        vtime.Tick // see TakeGap
+	longestGap vtime.Tick
+
+	inverterDead, fanDead, tooHot bool
 
 	since     vtime.Tick // of battery operation; Never when not on battery
 	lineBads  uint32
@@ -70,47 +93,37 @@ type UPS struct {
 	test      snap.Test
 	testUntil vtime.Tick // Never: no test runs, or it ends by charge
 
+	warm        bool       // the unit has been given its temperature at tick 0
 	estimatedAt vtime.Tick // never: the estimate is out of date
 	chargerDead bool
 	batteryBad  bool
 	testFailed  bool
 	upsets      int
-	step        battery.Step
-	stepFor     vtime.Tick
-	instant     battery.Step // of no length
+	truthAt     vtime.Tick // never: the true runtime is out of date
+	knowsLoad   bool       // the controller has seen the load of tick 0
 }
 
 // never stands for a time before all others.
 const never = -vtime.Never
 
-// Heat capacity and conductance of one 2.2 kg block of six cells in free air:
-// 0.9 kJ/kg/K and 0.060 m2 at 8 W/m2/K, from memory.
-const (
-	blockHeatJPerK = 1980
-	blockCoolWPerK = 0.48
-	cellsPerBlock  = 6
-)
-
 // New is a unit at tick 0: the input at feed, the output on, the battery rested
 // at the charge of the plan.
 func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
-	blocks := float64(bat.Cells*bat.Strings) / cellsPerBlock
 	u := &UPS{
-		cfg: cfg, bat: bat, note: note,
-		cell: bat.Params(),
-		charger: battery.Charger{
-			SetV: bat.FloatV, MaxA: bat.ChargeA / float64(bat.Strings),
-			Efficiency: 0.97, // coulombic, from memory
-			FloatA:     0.001 * bat.CapacityAh,
-		},
-		body:      thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK},
+		cfg: cfg, class: classOf(cfg.Topology), bat: bat, note: note,
+		store:     newStore(bat),
 		mains:     power.LossCurve(cfg.MainsLoss),
 		onBatt:    power.LossCurve(cfg.BatteryLoss),
-		feed:      snap.Feed{Volts: src.Volts, Hz: src.Hz, Good: true},
+		static:    power.LossCurve(cfg.HighEfficiencyLoss),
+		past:      power.LossCurve(cfg.BypassLoss),
+		laws:      [ways]power.Overload{overloadLaw(cfg.Overload), overloadLaw(cfg.InverterOverload), overloadLaw(cfg.BypassOverload)},
+		feed:      nominalFeed(src, linesIn(cfg)),
 		qualifyAt: vtime.Never,
 		source:    snap.SourceNormal,
 		outputOn:  true, systemOn: true,
-		since: vtime.Never,
+		walkUntil: vtime.Never, deadAt: vtime.Never, directAt: vtime.Never,
+		thrifty: cfg.HighEfficiency,
+		since:   vtime.Never,
 		control: snap.Control{
 			ShutdownType: cfg.ShutdownType, AutoRestart: cfg.AutoRestart,
 			ShutdownAt: vtime.Never, StartupAt: vtime.Never, RebootUntil: vtime.Never,
@@ -125,12 +138,16 @@ func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
 		},
 		test:        snap.Test{ID: snap.TestNone, SpinLock: 1, Result: snap.ResultNone, Ended: vtime.Never},
 		testUntil:   vtime.Never,
-		estimatedAt: never,
-		stepFor:     -1,
+		estimatedAt: never, truthAt: never,
 	}
-	u.instant = u.cell.NewStep(0)
-	u.Physics.Cell = u.cell.AtCharge(bat.ChargePct / 100)
-	u.Physics.TempC = bat.AmbientC
+	u.believed = believes(&u.store)
+	u.Physics.Pack = u.store.pack.AtCharge(bat.ChargePct / 100)
+	u.Physics.Belief.Cell = u.believed.AtCharge(bat.ChargePct / 100)
+	u.Physics.RestC = bat.AmbientC
+	u.Physics.TempC, u.Physics.RoomC, u.Physics.UnitC = bat.AmbientC, bat.AmbientC, bat.AmbientC
+	u.Physics.InverterHz, u.Physics.WalkIn = src.Hz, 1
+	u.bypassGood = cfg.Bypass.Fitted && u.inBypassWindow()
+	u.direct = u.mayGoDirect(&u.Physics)
 	return u
 }
 
@@ -157,29 +174,21 @@ func (u *UPS) SetLoad(l Load) {
 		u.load = l
 		u.upset()
 	}
+	if !u.warm { // the scenario begins after a long time of this
+		u.warm = true
+		u.warmUp()
+	}
 }
 
 // upset notes that the flow of power changes: the estimate is out of date.
 func (u *UPS) upset() {
-	u.estimatedAt = never
+	u.estimatedAt, u.truthAt = never, never
 	u.upsets++
 }
 
 // Upsets counts the changes of supply, switches and load so far. After one the
 // readings have to be made anew, see [UPS.Refresh].
 func (u *UPS) Upsets() int { return u.upsets }
-
-// SetCharge puts the battery to a rested state at share percent, as if by history.
-func (u *UPS) SetCharge(percent float64) {
-	u.Physics.Cell = u.cell.AtCharge(percent / 100)
-	u.upset()
-}
-
-// SetCharger fails or mends the charger.
-func (u *UPS) SetCharger(working bool) {
-	u.chargerDead = !working
-	u.upset()
-}
 
 // Raise has the bench raise an alarm, or clear one that it raised.
 func (u *UPS) Raise(k snap.AlarmKind, on bool) { u.raised = u.raised.With(k, on) }
@@ -192,13 +201,15 @@ func (u *UPS) Deadline(now vtime.Tick) vtime.Tick {
 	if at := c.ShutdownAt - imminent + 1; c.ShutdownAt != vtime.Never && at > now {
 		next = min(next, at) // the alarm for the last seconds begins
 	}
-	return min(next, u.estimateDue())
+	return min(next, u.pathDue(now), u.estimateDue())
 }
 
 // Due performs all that has fallen due at now: first the input, then the
 // battery, the test and the countdowns. It is idempotent.
 func (u *UPS) Due(now vtime.Tick) {
 	u.takeBackMains(now)
+	u.duePath(now)
+	u.follow()
 	u.dropWhenExhausted(now)
 	u.endTest(now)
 	u.countDown(now)

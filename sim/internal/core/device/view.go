@@ -12,6 +12,7 @@ func (u *UPS) View(d *snap.Device) {
 		Manufacturer: u.cfg.Manufacturer, Model: u.cfg.Model, Firmware: u.cfg.Firmware,
 		Source: u.source, OutputOn: u.outputOn, SystemOn: u.systemOn,
 		OnBatterySince: u.since, LineBads: u.lineBads,
+		HighEfficiency: u.direct, BypassGood: u.bypassGood,
 	}
 	d.Test, d.Control, d.Config = u.test, u.control, u.config
 }
@@ -20,51 +21,26 @@ func (u *UPS) View(d *snap.Device) {
 // p, which may be a step that is only tried, and the flows that led to it.
 func (u *UPS) Readings(d *snap.Device, p *Physics, f Flows) {
 	d.Battery = snap.Battery{
-		Status: u.status(p), RuntimeS: p.RuntimeS, ChargePct: u.shownCharge(p),
+		Status: u.status(p), RuntimeS: u.shownRuntime(p), ChargePct: u.shownCharge(p), HealthPct: u.shownHealth(),
 		Volts: u.stringVolts(p), Amps: p.CellAmps * float64(u.bat.Strings), TempC: p.TempC,
 	}
-	u.viewLines(d, f)
-}
-
-func (u *UPS) viewLines(d *snap.Device, f Flows) {
-	in := snap.Line{Volts: u.feed.Volts, Watts: f.Mains}
-	if in.Volts > 0 {
-		in.Amps = f.Mains / in.Volts
-	}
-	d.Input = snap.Lines{Count: 1, Frequency: u.feed.Hz, Lines: [3]snap.Line{in}}
-	d.Output = snap.Lines{Count: 1}
-	if u.OutputOn() {
-		volts, hz := u.outputVolts()
-		d.Output.Frequency = hz
-		d.Output.Lines[0] = snap.Line{
-			Volts: volts, Amps: u.load.VA / volts, Watts: u.load.Watts, LoadPct: u.loadPct(),
-		}
-	}
-	d.Bypass = snap.Lines{}
-}
-
-func (u *UPS) outputVolts() (volts, hz float64) {
-	switch u.source {
-	case snap.SourceBattery:
-		return u.config.OutputVolts, u.config.OutputHz
-	case snap.SourceBooster:
-		return u.feed.Volts * u.cfg.Ratio, u.feed.Hz
-	case snap.SourceReducer:
-		return u.feed.Volts / u.cfg.Ratio, u.feed.Hz
-	}
-	return u.feed.Volts, u.feed.Hz
+	d.UPS.Synchronised = u.synchronised(p)
+	u.viewLines(d, p, f)
 }
 
 // Truth is what only the bench sees of the unit.
 func (u *UPS) Truth(s *snap.Site, p *Physics, f Flows) {
 	s.Feed = u.feed
-	s.ChargePct = 100 * u.cell.Charge(p.Cell)
+	s.ChargePct = 100 * u.store.pack.Charge(&p.Pack)
+	s.TrueRuntimeS, s.HealthPct = p.TrueRuntimeS, u.store.healthPct
 	s.Transfers = u.transfers
 	s.Power = snap.Power{
 		MainsW: f.Mains, LossW: f.Loss, BatteryW: f.Battery,
 		MainsWh: p.MainsWh, OutputWh: p.OutputWh, LossWh: p.LossWh,
 	}
-	if u.OutputOn() {
+	s.Power.StrainPct = 100 * p.Strain[u.way()]
+	s.UnitC, s.LongestGap = p.UnitC, u.longestGap
+	if u.carries() {
 		s.Power.OutputW, s.Power.OutputVA, s.Power.LoadPct = u.load.Watts, u.load.VA, u.loadPct()
 	}
 }
@@ -73,6 +49,8 @@ func (u *UPS) Truth(s *snap.Site, p *Physics, f Flows) {
 // coarsely while charging, very coarsely at rest.
 func (u *UPS) Grid() vtime.Tick {
 	switch {
+	case u.walking():
+		return 100 * vtime.Millisecond
 	case u.discharging():
 		return vtime.Second
 	case u.Physics.CellAmps != 0 && u.shownCharge(&u.Physics) < 99.99:

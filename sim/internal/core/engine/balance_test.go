@@ -32,12 +32,33 @@ func cases() map[string]string {
 		"recharge":   site + outage + back,
 		"two strings, hot": "title = \"t\"\nrun_for = \"10h\"\n[battery]\nstrings = 2\nambient_c = 35\n[[host]]\nname = \"a\"\ndraw_w = 2000\n" +
 			outage + back,
-		"boost":            site + "[[at]]\ntime = \"1m\"\nsource = {volts = 190}\n",
-		"calibration":      site + "[[at]]\ntime = \"1m\"\ntest = \"deep-calibration\"\n",
-		"charge by decree": site + "[[at]]\ntime = \"1m\"\ncharge_pct = 20\n[[at]]\ntime = \"2h\"\ncharge_pct = 90\n",
-		"dead charger":     site + "[[at]]\ntime = \"30s\"\ncharger = \"failed\"\n" + outage + back,
-		"output off":       site + "[[at]]\ntime = \"30s\"\noutput = \"off\"\n" + outage + back,
+		"aged and cold":      strings.Replace(site, "[[host]]", "[battery]\nage_years = 6\nambient_c = 5\n[[host]]", 1) + outage + back,
+		"weak block":         strings.Replace(site, "[[host]]", "[battery]\nweak_block = { capacity_pct = 40, resistance_pct = 200 }\n[[host]]", 1) + outage + back,
+		"one of two weak":    strings.Replace(site, "[[host]]", "[battery]\nstrings = 2\nweak_block = { capacity_pct = 30 }\n[[host]]", 1) + outage + back,
+		"one of two open":    strings.Replace(site, "[[host]]", "[battery]\nstrings = 2\nopen_block = true\n[[host]]", 1) + outage + back,
+		"lithium":            strings.Replace(site, "[[host]]", "[battery]\nblock = \"lfp-12.8v-20ah\"\n[[host]]", 1) + outage + back,
+		"room that warms":    strings.Replace(site, "[[host]]", "[room]\n[[host]]", 1) + outage + back,
+		"boost":              site + "[[at]]\ntime = \"1m\"\nsource = {volts = 190}\n",
+		"calibration":        site + "[[at]]\ntime = \"1m\"\ntest = \"deep-calibration\"\n",
+		"charge by decree":   site + "[[at]]\ntime = \"1m\"\ncharge_pct = 20\n[[at]]\ntime = \"2h\"\ncharge_pct = 90\n",
+		"dead charger":       site + "[[at]]\ntime = \"30s\"\ncharger = \"failed\"\n" + outage + back,
+		"standby":            of(`topology = "VFD"`, site) + outage + back,
+		"double conversion":  of(`topology = "VFI"`, site) + outage + back,
+		"three lines":        of("topology = \"VFI\"\nphases = \"3/3\"", site) + outage + back,
+		"high efficiency":    of("topology = \"VFI\"\nhigh_efficiency = true", site) + outage + back,
+		"bypass":             of(`topology = "VFI"`, site) + "[[at]]\ntime = \"30s\"\nbypass = \"on\"\n" + outage + back + "[[at]]\ntime = \"1h\"\nbypass = \"on\"\n",
+		"maintenance bypass": of(`topology = "VFI"`, site) + "[[at]]\ntime = \"30s\"\nbypass = \"maintenance\"\n[[at]]\ntime = \"50s\"\nsource = {volts = 0, lasts = \"10ms\"}\n" + outage + back,
+		"sag on maintenance bypass": of("topology = \"VFI\"\nlow_transfer_v = 180", site) +
+			"[[at]]\ntime = \"30s\"\nbypass = \"maintenance\"\n[[at]]\ntime = \"40s\"\nsource = {volts = 170}\n",
+		"overload":   of(`topology = "VFI"`, site) + "[[at]]\ntime = \"30s\"\nhost = \"a\"\ndraw_w = 3000\n[[at]]\ntime = \"5m\"\nhost = \"a\"\ndraw_w = 900\n",
+		"walk-in":    of("topology = \"VFI\"\n[source]\ngenerator = {settles = \"5s\"}", site) + outage + back,
+		"output off": site + "[[at]]\ntime = \"30s\"\noutput = \"off\"\n" + outage + back,
 	}
+}
+
+// of is a site whose unit has other keys.
+func of(ups, site string) string {
+	return strings.Replace(site, "[[host]]", "[ups]\n"+ups+"\n[[host]]", 1)
 }
 
 // TestEnergyBalance: MainsWh + BatteryWh = OutputWh + LossWh, at every instant. The

@@ -26,6 +26,8 @@ type Engine struct {
 	site    *site.Site
 	tracker *expect.Tracker
 	inject  Injector
+
+	verdicts []expect.Verdict // once the plan has ended
 }
 
 // New is the run of p at tick 0, and its first frame. Without an injector
@@ -53,6 +55,15 @@ func (e *Engine) Next() vtime.Tick {
 		next = min(next, e.plan.RunFor)
 	}
 	return next
+}
+
+// Upcoming is the next tick at which the site will show something new if nobody
+// asks for anything: [Engine.Next], or a crossing before it.
+func (e *Engine) Upcoming() vtime.Tick {
+	now, next := e.Now(), e.Next()
+	dt := e.cross(next - now)
+	e.site.Rest()
+	return now + dt
 }
 
 // Step moves to the next instant of the grid, to the tick at which something
@@ -89,23 +100,29 @@ func (e *Engine) do(c snap.Command) snap.Result {
 
 func (e *Engine) frame() Frame {
 	view := e.site.View()
-	e.tracker.Observe(view)
+	if e.verdicts == nil {
+		e.tracker.Observe(view)
+		if e.Ended() { // what comes after the end of the plan is not judged
+			e.verdicts = e.tracker.Finish(view)
+		}
+	}
 	events, effects := e.site.Take()
 	return Frame{Tick: e.Now(), Site: view, Events: events, Effects: effects}
 }
 
 // signs tells two sites apart that differ by more than values.
 type signs struct {
-	unit  uint64
+	site  site.Signature
 	conds expect.Signature
 }
 
 // cross tries the step of dt and leaves it tried; if something changes on the
-// way it leaves the shortest step at which the change shows, to the tick.
-func (e *Engine) cross(dt vtime.Tick) {
-	present := signs{unit: e.site.Present(), conds: e.tracker.Signature(e.site.View())}
+// way it leaves the shortest step at which the change shows, to the tick. It
+// returns the step that it left.
+func (e *Engine) cross(dt vtime.Tick) vtime.Tick {
+	present := signs{site: e.site.Present(), conds: e.tracker.Signature(e.site.View())}
 	if e.try(dt) == present {
-		return
+		return dt
 	}
 	same, changed := vtime.Tick(0), dt
 	for changed-same > 1 {
@@ -117,15 +134,22 @@ func (e *Engine) cross(dt vtime.Tick) {
 		}
 	}
 	e.try(changed)
+	return changed
 }
 
 func (e *Engine) try(dt vtime.Tick) signs {
 	view := e.site.Try(dt)
-	return signs{unit: e.site.Signature(), conds: e.tracker.Signature(view)}
+	return signs{site: e.site.Signature(), conds: e.tracker.Signature(view)}
 }
 
-// Finish closes the run and judges it.
-func (e *Engine) Finish() []expect.Verdict { return e.tracker.Finish(e.site.View()) }
+// Finish judges the run: at the end of its plan, or where it was stopped before
+// that. What only the rest of the run could have decided was then not reached.
+func (e *Engine) Finish() []expect.Verdict {
+	if e.verdicts == nil {
+		e.verdicts = e.tracker.Abandon(e.site.View())
+	}
+	return e.verdicts
+}
 
 // Clone is a copy of the site in f that never changes.
 func (f Frame) Clone() *snap.Site {

@@ -64,10 +64,11 @@ func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
 	defer l.End()
 	var seq uint64
 	for on || !e.Ended() {
-		next := e.Next()
+		next := e.Upcoming()
 		l.promise(next)
 		select {
 		case <-ctx.Done():
+			l.catchUp(e, on)
 			return e.Now()
 		case r := <-l.inbox:
 			if l.catchUp(e, on); e.Ended() && !on {

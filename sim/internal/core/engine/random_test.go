@@ -3,6 +3,7 @@ package engine_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -17,15 +18,20 @@ import (
 func randomSite(t *rapid.T) string {
 	var b strings.Builder
 	pick := func(label string, of ...string) string { return rapid.SampledFrom(of).Draw(t, label) }
-	fmt.Fprintf(&b, "title = \"t\"\nrun_for = \"2h\"\n[ups]\nqualify = %q\nhysteresis_v = %s\nauto_restart = %s\nshutdown_type = %q\n",
+	fmt.Fprintf(&b, "title = \"t\"\nrun_for = \"2h\"\n[ups]\n%s\nqualify = %q\nhysteresis_v = %s\nauto_restart = %s\nshutdown_type = %q\n",
+		pick("topology", `topology = "VI"`, `topology = "VFD"`, `topology = "VFI"`, "topology = \"VFI\"\nhigh_efficiency = true", "topology = \"VFI\"\nphases = \"3/1\"",
+			"topology = \"VFI\"\nphases = \"3/3\"\nbypass = {fitted = false}", "bypass = {fitted = true}"),
 		pick("qualify", "0s", "5s"), pick("hysteresis", "0", "5"), pick("auto", "true", "false"), pick("type", "output", "system"))
 	fmt.Fprintf(&b, "[battery]\ncapacity_ah = %s\ncharge_pct = %s\n", pick("ah", "0.5", "9", "100"), pick("charge", "0", "50", "100"))
 	fmt.Fprintf(&b, "[card]\nboot_takes = %q\nrestart_aborts = %s\n", pick("boot", "0s", "75s"), pick("aborts", "true", "false"))
 	fmt.Fprintf(&b, "[network]\ndhcp = \"late\"\nlate = \"90s\"\n")
-	fmt.Fprintf(&b, "[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"\non_delay = %q\noff_delay = %q\n", pick("on", "0s", "7s"), pick("off", "0s", "none"))
+	fmt.Fprintf(&b, "[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"\non_delay = %q\noff_delay = %q\ninrush = {lasts = %q}\n",
+		pick("on", "0s", "7s"), pick("off", "0s", "none"), pick("inrush", "1ms", "10s"))
+	fmt.Fprintf(&b, "[[group]]\nname = \"past\"\nfed_by = \"mains\"\n")
+	randomSurroundings(t, &b, pick)
 	for i, name := range []string{"x", "y", "z"} {
-		fmt.Fprintf(&b, "[[host]]\nname = %q\ngroup = %q\ndraw_w = %s\nidle_w = 0\nhold_up = \"0ms\"\nstop_takes = %q\nboot_takes = %q\nrestart = %q\n",
-			name, pick("group", "a", "b"), pick("draw", "0", "300", "2500"), pick("stop", "0s", "1m"), pick("boots", "0s", "1m"), pick("restart", "on", "last", "off"))
+		fmt.Fprintf(&b, "[[host]]\nname = %q\ngroups = [%s]\ndraw_w = %s\nidle_w = 0\nhold_up = \"0ms\"\nstop_takes = %q\nboot_takes = %q\nrestart = %q\n",
+			name, pick("groups", `"a"`, `"b"`, `"a", "past"`, `"past"`, `"a", "b"`), pick("draw", "0", "300", "2500"), pick("stop", "0s", "1m"), pick("boots", "0s", "1m"), pick("restart", "on", "last", "off"))
 		if i > 0 {
 			fmt.Fprintf(&b, "needs = [\"x\"]\n")
 		}
@@ -42,12 +48,38 @@ func randomSite(t *rapid.T) string {
 	return b.String()
 }
 
+// randomSurroundings are source, room and probe.
+func randomSurroundings(t *rapid.T, b *strings.Builder, pick func(string, ...string) string) {
+	// A unit that takes its input back at once chatters on a generator that is too
+	// small, for as long as it is left to.
+	chatters := strings.Contains(b.String(), `qualify = "0s"`)
+	if !chatters && rapid.Bool().Draw(t, "generator") {
+		fmt.Fprintf(b, "[source]\ngenerator = {rating_w = %s, start_after = %q, start_takes = %q, settles = %q, wander_hz = %s, step_hz = %s, cools_down = %q}\n",
+			pick("rating", "500", "20000"), pick("after", "0s", "3s"), pick("takes", "0s", "9s"), pick("settles", "0s", "20s"),
+			pick("wander", "0", "8"), pick("step", "0", "30"), pick("cools", "0s", "1m"))
+		fmt.Fprintf(b, "changeover = {gap = %q, accept = %q, watch = %q}\n", pick("gap", "1ms", "400ms"), pick("accept", "0s", "5s"), pick("watch", "0s", "30s"))
+	}
+	if rapid.Bool().Draw(t, "room") {
+		fmt.Fprintf(b, "[room]\ntemp_c = %s\nvolume_m3 = 10\nequipment_kg = %s\nleak_w_per_k = %s\ncooling_w = %s\ncooling_restarts = %q\n",
+			pick("temp", "-20", "24", "60"), pick("equipment", "20", "500"), pick("leak", "0", "100"), pick("cooling", "0", "3000"), pick("cool after", "0s", "3m"))
+	}
+	if rapid.Bool().Draw(t, "probe") {
+		fmt.Fprintf(b, "[[probe]]\nname = \"p\"\nlag = %q\nhumidity = true\nhigh_warn_c = 30\nlow_warn_c = 10\ndelay = %q\n", pick("lag", "0s", "60s"), pick("delay p", "0s", "30s"))
+	}
+}
+
 // entries are things that happen, as the bench says them.
 var entries = []string{
 	`source = "lost"`, `source = "normal"`, `source = {volts = 190}`, `source = {sag_pct = 75, lasts = "300ms"}`, `source = {hz = 40}`,
 	`source = {volts = 0, lasts = "1ms"}`, `card = "restart"`, `test = "quick-battery"`, `test = "deep-calibration"`, `test = "abort"`,
 	`test = "general-systems"`, `charger = "failed"`, `charger = "working"`, `dhcp = "absent"`, `dhcp = "present"`, `output = "off"`, `output = "on"`,
+	`bypass = "on"`, `bypass = "off"`, `bypass = "maintenance"`, `inverter = "failed"`, `inverter = "working"`, `source = {line = 1, volts = 0}`,
+	`high_efficiency = "on"`, `high_efficiency = "off"`, `fan = "failed"`, `fan = "working"`, `source = {volts = 200}`, `source = {hz = 48.5}`,
 	`charge_pct = 0`, `charge_pct = 100`, `alarm = {raise = "on_battery"}`, `alarm = {clear = "on_battery"}`, `alarm = {raise = "fan_failure"}`,
+	`source = {volts = 250, over = "30s"}`, `source = {hz = 40, over = "1m"}`, `source = {volts = 0, line = 1, lasts = "3s"}`, `source = {volts = 0, line = 3}`,
+	`source = {sag_pct = 30, lasts = "100ms", count = 5, every = "2s", jitter = "1s", lasts_up_to = "1s"}`,
+	`generator = "failed"`, `generator = "working"`, `input = "open"`, `input = "closed"`, `cooling = "failed"`, `cooling = "working"`,
+	`fan = "failed"`, `fan = "working"`, `inverter = "failed"`, `inverter = "working"`, `bypass = "maintenance"`, `bypass = "off"`,
 	"host = \"x\"\norder = \"stop\"", "host = \"y\"\norder = \"stop\"\nhangs = true", "host = \"x\"\ndraw_w = 5000",
 }
 
@@ -105,10 +137,14 @@ func plausible(t *rapid.T, r *playtest.Run) {
 	switch b := s.Battery; {
 	case s.UPS.OutputOn != (s.UPS.Source != snap.SourceNone):
 		fail("output and source disagree")
-	case s.UPS.OutputOn && !s.UPS.SystemOn:
+	case s.UPS.OutputOn && !s.UPS.SystemOn && s.UPS.Source != snap.SourceBypass: // that may be the one for maintenance
 		fail("an output without a system")
 	case (s.UPS.OnBatterySince != vtime.Never) != (s.UPS.Source == snap.SourceBattery):
 		fail("the counter of seconds on battery disagrees with the source")
+	case math.IsNaN(s.Room.TempC+s.Room.HeatW+s.Room.CoolingW+s.Room.HumidityPct+s.Feed.Volts+s.Feed.Hz) || s.Feed.Volts < 0 || s.Feed.Hz < 0 || s.Room.CoolingW < 0:
+		fail(fmt.Sprintf("supply %+v, room %+v", s.Feed, s.Room))
+	case s.Supply.NotBorne > s.Supply.Events || s.Supply.Switch == snap.OnGenerator && s.Supply.Generator == snap.GeneratorNone:
+		fail(fmt.Sprintf("%+v", s.Supply))
 	case s.ChargePct < 0 || s.ChargePct > 100 || b.RuntimeS < 0 || b.Volts < 0 || math.IsNaN(b.Volts+b.Amps+b.TempC+b.RuntimeS):
 		fail(fmt.Sprintf("battery %+v at %v %%", b, s.ChargePct))
 	case (s.Test.Result == snap.ResultInProgress) != (s.Test.Ended == vtime.Never && s.Test.ID != snap.TestNone):
@@ -118,10 +154,15 @@ func plausible(t *rapid.T, r *playtest.Run) {
 	}
 	for i, h := range s.Hosts {
 		alive := h.State == snap.HostRunning || h.State == snap.HostBooting || h.State == snap.HostStopping
-		if alive && !h.Powered || h.State == snap.HostStopped && !h.Powered || h.Powered && !s.UPS.OutputOn || h.State == snap.HostCut && h.Powered {
+		if alive && !h.Powered || h.State == snap.HostStopped && !h.Powered || h.Powered && !s.UPS.OutputOn && !pastTheUnit(r, i) || h.State == snap.HostCut && h.Powered {
 			fail(fmt.Sprintf("host %d: %+v", i, h))
 		}
 	}
+}
+
+// pastTheUnit says whether host i has a supply that is not the unit's.
+func pastTheUnit(r *playtest.Run, i int) bool {
+	return slices.ContainsFunc(r.Plan.Hosts[i].Groups, func(g int) bool { return r.Plan.Groups[g].FromMains })
 }
 
 func min3(a, b, c vtime.Tick) vtime.Tick {

@@ -18,9 +18,10 @@ import (
 // can nest, and with it the recursion of parser, checker and compiler.
 const MaxText = 1000
 
-// Names are the hosts and groups of a scenario, in the order of its snapshots.
+// Names are the hosts, groups and probes of a scenario, in the order of its
+// snapshots.
 type Names struct {
-	Hosts, Groups []string
+	Hosts, Groups, Probes []string
 }
 
 // Compiler turns conditions into closures. It is not safe for concurrent use.
@@ -40,9 +41,13 @@ func NewCompiler(n Names) *Compiler {
 	for i, name := range n.Groups {
 		vars = append(vars, groupVariables(name, i)...)
 	}
+	for i, name := range n.Probes {
+		vars = append(vars, probeVariables(name, i)...)
+	}
 	root := newBranch("")
 	root.child("hosts")
 	root.child("groups")
+	root.child("probes")
 	for i := range vars {
 		root.add(&vars[i])
 	}

@@ -7,14 +7,17 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-var testNames = Names{Hosts: []string{"db", "web_1"}, Groups: []string{"rack_a", "rack_b"}}
+var testNames = Names{Hosts: []string{"db", "web_1"}, Groups: []string{"rack_a", "rack_b"}, Probes: []string{"inlet"}}
 
 // testSite has a value of its own in every field that a variable reads.
 func testSite() *snap.Site {
 	s := &snap.Site{
-		Feed:      snap.Feed{Volts: 161.5, Hz: 49.75},
-		Power:     snap.Power{OutputW: 811.25, LoadPct: 30.5},
-		ChargePct: 71.125,
+		Feed:  snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
+		UnitC: 41.25, LongestGap: 18,
+		Supply:    snap.Supply{Switch: snap.OnGenerator, Generator: snap.GeneratorRunning, Events: 31, NotBorne: 32},
+		Room:      snap.Room{TempC: 33.5, HumidityPct: 34.25, HeatW: 2035.5, CoolingW: 1036.5},
+		Power:     snap.Power{OutputW: 811.25, LoadPct: 30.5, StrainPct: 12.5},
+		ChargePct: 71.125, TrueRuntimeS: 165, HealthPct: 83.5,
 		Hosts: []snap.Host{
 			{Name: "db", State: snap.HostStopping, Powered: true, Starts: 2, Stops: 3, Cuts: 4, DrawW: 410.5},
 			{Name: "web_1", State: snap.HostCut, Ended: "cut", Starts: 5, Stops: 6, Cuts: 7, DrawW: 0.5},
@@ -22,18 +25,23 @@ func testSite() *snap.Site {
 		Groups:    []snap.Group{{Name: "rack_a", On: true}, {Name: "rack_b"}},
 		Policy:    snap.PolicyStopping,
 		Sent:      snap.Sent{0, 11, 12, 13, 14, 15, 16, 17},
+		Acked:     snap.Sent{0, 21, 22, 23, 24, 25, 26, 27},
+		Unacked:   snap.Sent{0, 31, 32, 33, 34, 35, 36, 37},
 		Transfers: 21,
 	}
 	s.Device = snap.Device{
 		Tick: 100 * vtime.Second,
 		UPS: snap.UPS{Source: snap.SourceBattery, OutputOn: true, LineBads: 22,
-			OnBatterySince: 60 * vtime.Second},
-		Battery: snap.Battery{Status: snap.BatteryLow, RuntimeS: 270, ChargePct: 70.25, Volts: 72.5, Amps: 11.25, TempC: 26.5},
+			OnBatterySince: 60 * vtime.Second, BypassGood: true, HighEfficiency: true},
+		Output:  snap.Lines{Count: 2, Frequency: 49.5, Lines: [3]snap.Line{{Volts: 231}, {Volts: 229.5}, {Volts: 1}}},
+		Battery: snap.Battery{Status: snap.BatteryLow, RuntimeS: 270, ChargePct: 70.25, Volts: 72.5, Amps: 11.25, TempC: 26.5, HealthPct: 91.75},
 		Test:    snap.Test{ID: snap.TestQuickBattery, Result: snap.ResultWarning},
 		Control: snap.Control{ShutdownAt: 130 * vtime.Second, StartupAt: vtime.Never, RebootUntil: 105 * vtime.Second},
 		Card: snap.Card{State: snap.CardRunning, Boots: 23,
 			Address: snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.10/24")}},
 	}
+	s.Probes.Count = 1
+	s.Probes.List[0] = snap.Probe{Name: "inlet", State: snap.ProbeWarn, TempC: 37.5, HumidityPct: 38}
 	s.Alarms.Count = 2
 	s.Alarms.Rows[0].Kind = snap.AlarmOnBattery
 	s.Alarms.Rows[1].Kind = snap.AlarmLowBattery

@@ -88,6 +88,20 @@ func (t *Tracker) Next(now vtime.Tick) vtime.Tick {
 	return next
 }
 
+// Abandon is Finish for a run that was stopped before its end, at its last site:
+// what can only be told at the end, or may yet become true once, was not reached.
+func (t *Tracker) Abandon(site *snap.Site) []Verdict {
+	t.Observe(site)
+	for i := range t.claims {
+		c := &t.claims[i]
+		pending := c.e.Form == plan.AtEnd || c.e.Form == plan.Once && c.onsets == 0
+		if c.state == Open && pending {
+			c.decide(NotReached, site.Tick, fmt.Sprintf("the run was stopped at %v", site.Tick))
+		}
+	}
+	return t.Finish(site)
+}
+
 // Finish closes the run with its last site and returns a verdict for every
 // expectation, in their order. It observes the site, which may have been
 // observed before.

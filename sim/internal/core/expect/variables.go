@@ -45,30 +45,18 @@ func Variables() []Variable {
 	list = append(list, alarmVariables()...)
 	list = append(list, hostVariables("NAME", 0)...)
 	list = append(list, groupVariables("NAME", 0)...)
+	list = append(list, probeVariables("NAME", 0)...)
 	return append(list, sentVariables()...)
 }
 
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), unitVariables(), controlVariables(), batteryVariables(), cardVariables(), countVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), cardVariables(), countVariables(),
 	} {
 		list = append(list, part...)
 	}
 	return list
-}
-
-func supplyVariables() []Variable {
-	return []Variable{
-		number("t_s", "seconds since the start of the scenario",
-			func(s *snap.Site) float64 { return s.Tick.Seconds() }),
-		number("source.volts", "true RMS volts of the supply",
-			func(s *snap.Site) float64 { return s.Feed.Volts }),
-		number("source.hz", "true frequency of the supply",
-			func(s *snap.Site) float64 { return s.Feed.Hz }),
-		yesNo("source.good", "the supply is within the unit's input window",
-			func(s *snap.Site) bool { return s.Feed.Good }),
-	}
 }
 
 func unitVariables() []Variable {
@@ -115,6 +103,12 @@ func batteryVariables() []Variable {
 			func(s *snap.Site) float64 { return s.ChargePct }),
 		number("battery.shown_pct", "charge in percent as the unit shows it",
 			func(s *snap.Site) float64 { return s.Battery.ChargePct }),
+		number("battery.true_runtime_min", "minutes that the battery as it is carries the present load, or would if the mains failed now",
+			func(s *snap.Site) float64 { return s.TrueRuntimeS / 60 }),
+		number("battery.health_pct", "true capacity of the worst block at 25 degrees Celsius in percent of the rated one, 0 if every string is open",
+			func(s *snap.Site) float64 { return s.HealthPct }),
+		number("battery.shown_health_pct", "capacity in percent of the rated one as the unit knows it: 100 until a calibration has found another",
+			func(s *snap.Site) float64 { return s.Battery.HealthPct }),
 		number("battery.volts", "volts of the whole string",
 			func(s *snap.Site) float64 { return s.Battery.Volts }),
 		number("battery.amps", "amperes, positive while discharging",
@@ -167,6 +161,18 @@ func sentVariables() []Variable {
 	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
 		list = append(list, count("sent."+k.String(), "notifications of this kind that the card has issued",
 			func(s *snap.Site) float64 { return float64(s.Sent[k]) }))
+	}
+	return append(list, informVariables()...)
+}
+
+func informVariables() []Variable {
+	var list []Variable
+	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
+		list = append(list,
+			count("acknowledged."+k.String(), "informs of this kind that a receiver acknowledged; served only, because a run has no receivers",
+				func(s *snap.Site) float64 { return float64(s.Acked[k]) }),
+			count("unacknowledged."+k.String(), "informs of this kind that were given up without an acknowledgement, likewise",
+				func(s *snap.Site) float64 { return float64(s.Unacked[k]) }))
 	}
 	return list
 }

@@ -87,3 +87,15 @@ func count(name, doc string, f func(*snap.Site) float64) Variable {
 func word(name, doc string, words []string, f func(*snap.Site) uint8) Variable {
 	return Variable{Name: name, Kind: Word, Words: words, Doc: doc, code: f}
 }
+
+func switchWords() []string {
+	return wordsFrom(snap.OnUtility, snap.OnGenerator, snap.SwitchPosition.String)
+}
+
+func generatorWords() []string {
+	return wordsFrom(snap.GeneratorNone, snap.GeneratorFailed, snap.GeneratorState.String)
+}
+
+func probeWords() []string {
+	return wordsFrom(snap.ProbeNormal, snap.ProbeLost, snap.ProbeState.String)
+}

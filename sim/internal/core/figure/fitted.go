@@ -44,7 +44,6 @@ func FitChart(title string, p *battery.Params, rows []fit.Row) Chart {
 		c.Y.include(curve)
 		c.Y.include(table)
 	}
-	c.Y.round(roomy(c.Y.Max))
 	return c
 }
 

@@ -129,9 +129,12 @@ func (a Axis) apply(to *plot.Axis) {
 	style(&to.Tick.Label, 9)
 	to.Label.Padding = 2 * vg.Millimeter
 	to.Padding = 0
-	if a.Log {
+	switch {
+	case a.Log:
 		to.Scale = plot.LogScale{}
 		to.Tick.Marker = plot.LogTicks{Prec: -1}
+	case len(a.Ticks) == 0:
+		a.round(roomy(a.Max - a.Min))
 	}
 	if len(a.Ticks) > 0 {
 		var marks plot.ConstantTicks

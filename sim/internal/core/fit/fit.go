@@ -113,9 +113,11 @@ func cell(x vector, c20 float64) battery.Params {
 	}
 }
 
+// limit bounds the residual of a row, in e-folds.
+const limit = 3
+
 // residuals are what the search makes small.
 func residuals(rows []Row, c20 float64, prior Prior, x vector) []float64 {
-	const limit = 3
 	p := cell(x, c20)
 	out := make([]float64, 0, len(rows)+unknowns)
 	for _, r := range rows {

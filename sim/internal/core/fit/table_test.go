@@ -1,6 +1,7 @@
 package fit_test
 
 import (
+	"errors"
 	"strings"
 	"testing"
 
@@ -66,6 +67,10 @@ func FuzzRead(f *testing.F) {
 		table, err := fit.Read(strings.NewReader(text), cells)
 		if (err == nil) == (len(table.Rows) == 0) {
 			t.Fatalf("%d rows, error %v", len(table.Rows), err)
+		}
+		var line *fit.LineError
+		if err := fit.Monotone(table.Rows); err != nil && (!errors.As(err, &line) || line.Line < 2) {
+			t.Fatal(err)
 		}
 		for _, r := range table.Rows {
 			if !(r.EndV > 0 && r.Minutes > 0 && r.Load > 0) {

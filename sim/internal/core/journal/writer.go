@@ -30,8 +30,9 @@ type endLine struct {
 	End vtime.Tick `json:"end"`
 }
 
-// Writer writes one journal. Its first error sticks; see [Writer.Err]. It is
-// not safe for concurrent use.
+// Writer writes one journal, each line with one call and as soon as it is known:
+// a session that is killed leaves what it came to. Its first error sticks; see
+// [Writer.Err]. It is not safe for concurrent use.
 type Writer struct {
 	enc *json.Encoder
 	err error

@@ -6,7 +6,6 @@ import (
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
-	"ridethrough/sim/internal/phys/battery"
 )
 
 // Plan is one checked scenario.
@@ -23,6 +22,8 @@ type Plan struct {
 	Network Network
 	Groups  []Group
 	Hosts   []Host
+	Room    *Room // nil: always at Battery.AmbientC
+	Probes  []Probe
 	Policy  *Policy // nil: nobody decides but the software under test
 	Entries []Entry
 	Expects []Expect
@@ -30,12 +31,17 @@ type Plan struct {
 
 // Source is the utility: nominal RMS volts and hertz.
 type Source struct {
-	Volts, Hz float64
+	Volts, Hz  float64
+	Generator  *Generator // nil: there is none
+	Changeover Changeover // if there is a generator
 }
 
 // UPS is the unit. Voltages are RMS volts at its input, powers are at its
 // output unless said otherwise.
 type UPS struct {
+	Topology          Topology
+	LinesIn, LinesOut int // 1 or 3; 0 counts as 1
+
 	Manufacturer, Model, Firmware string
 	RatingVA, RatingW             float64
 
@@ -48,11 +54,29 @@ type UPS struct {
 	LowHz, HighHz               float64
 	HysteresisV                 float64
 
-	Transfer vtime.Tick // output gap when it changes between mains and battery
+	// Transfer is the gap when the output leaves a dead input for the battery. A
+	// double-conversion unit has it only where the input feeds the output past the
+	// converters: in high-efficiency mode and on bypass.
+	Transfer vtime.Tick
 	Qualify  vtime.Tick // how long the input must be good before it is taken back
 
 	// Losses as a share of RatingW: a + b x + c x^2 with x = output / RatingW.
 	MainsLoss, BatteryLoss LossCurve
+
+	// What follows is for double conversion only, save the bypass.
+	HighEfficiency     bool // feeds the output through the static switch while the input is good enough
+	HighEfficiencyLoss LossCurve
+	SlewHzPerS         float64    // how fast the output follows the frequency of the bypass
+	WalkIn             vtime.Tick // in which the rectifier takes the load over from the battery on a generator
+
+	GeneratorCharge float64 // share of the charger's limit that it may use on a generator, 0..1
+	Bypass          Bypass
+	BypassLoss      LossCurve
+
+	// Overload is borne by what is in the way of the power: the passive parts
+	// between input and output, the inverter, the bypass.
+	Overload, InverterOverload, BypassOverload Overload
+	Converter                                  Converter
 
 	LowBatteryMinutes int
 	ShutdownType      int // 1 output, 2 system
@@ -65,28 +89,6 @@ type LossCurve struct {
 	NoLoad, Linear, Quadratic float64
 }
 
-// Battery is the string. Quantities per cell are as phys/battery has them.
-type Battery struct {
-	Block      string         // library name, for people
-	Cell       battery.Params // zero: the typical cell of CapacityAh
-	Cells      int            // in series, all blocks together
-	Strings    int            // in parallel
-	CapacityAh float64        // 20-hour capacity of one string
-	ChargePct  float64        // at tick 0
-	CutoffV    float64        // per cell
-	FloatV     float64        // per cell
-	ChargeA    float64        // charger's limit, all strings together
-	AmbientC   float64
-}
-
-// Params is the cell: Cell, or the typical one of the capacity.
-func (b *Battery) Params() battery.Params {
-	if b.Cell.C == 0 {
-		return battery.FromC20(b.CapacityAh)
-	}
-	return b.Cell
-}
-
 // Card is the network card and what was set on it.
 type Card struct {
 	Identity  snap.Identity
@@ -97,14 +99,25 @@ type Card struct {
 	RestartAborts bool
 	User          string // factory login; the password derives from seed and serial number
 	Receivers     []Receiver
+	Access        *snap.Access // nil: that of [snap.DefaultAccess]
 }
 
 // Receiver is where the card sends notifications: a simulated address, which
 // serve maps to a loopback endpoint.
 type Receiver struct {
 	To        netip.AddrPort
-	Version   string // "v1" or "v2c"
-	Community string
+	Version   string // "v1", "v2c" or "v3"
+	Community string // of SNMPv1 and SNMPv2c
+
+	User  string             // of SNMPv3
+	Level snap.SecurityLevel // of SNMPv3
+
+	// Inform asks for an acknowledgement and repeats the notification Retries
+	// times while there is none: Timeout after the first message, twice as long
+	// after each further one. Timeout is real time, because receivers are real.
+	Inform  bool
+	Retries int
+	Timeout vtime.Tick
 }
 
 // Network is the site's address server.
@@ -122,6 +135,10 @@ type Group struct {
 	// OffDelay sheds the group this long after a shutdown countdown was started;
 	// vtime.Never (the default): it opens with the output.
 	OffDelay vtime.Tick
+	// FromMains: fed by the site's supply itself, past the UPS. Such a group is
+	// live whenever the supply is; the delays mean nothing to it.
+	FromMains bool
+	Inrush    Inrush
 }
 
 // RestartRule says what a host does when its outlet becomes live again.
@@ -137,7 +154,8 @@ const (
 // Host is one protected machine.
 type Host struct {
 	Name        string
-	Group       int // index into Groups
+	Groups      []int // indices into Groups, one for each of its supplies
+	Line        int   // output line that feeds it, from 1; 0: spread over all lines
 	DrawW       float64
 	IdleW       float64 // drawn while stopped with the outlet live
 	PowerFactor float64
@@ -184,6 +202,7 @@ type Policy struct {
 	OffWhen      string     // "stopped": when all hosts stopped or passed their deadline; "at-once": together with the stop orders
 	StartDelay   vtime.Tick // startup countdown armed with the off order; vtime.Never: none
 	OnReturn     ReturnRule
+	StopDualFed  bool // wrong on purpose: stop hosts too that have live mains past the UPS
 
 	MinOff    vtime.Tick // restart gate: output off at least this long
 	MinCharge float64    // restart gate, percent
@@ -212,7 +231,7 @@ type ActionKind uint8
 
 // Actions.
 const (
-	ActSource      ActionKind = iota // Volts, Hz of the supply, for Lasts (0: until changed)
+	ActSource      ActionKind = iota // Change of the utility
 	ActCardRestart                   // the card restarts
 	ActTest                          // Test is started at the unit's panel
 	ActHost                          // changes to Host: Draw, StopTakes, Hangs, Order
@@ -223,20 +242,36 @@ const (
 	ActCharge                        // true charge set to Value percent, as if by history
 )
 
+// Actions on the site, continued.
+const (
+	ActGenerator ActionKind = 64 + iota // generator fails (On false) or is mended
+	ActCooling                          // cooling fails or is mended
+	ActFan                              // fan of the unit fails or is mended
+	ActProbe                            // cable of Probe is in (On) or out
+	ActInput                            // breaker at the unit's input is closed (On) or open
+)
+
+// Actions on the power path.
+const (
+	ActBypass         ActionKind = 96 + iota // Order: "on", "off" or "maintenance", at the unit's panel
+	ActInverter                              // inverter fails (On false) or is mended
+	ActHighEfficiency                        // high-efficiency mode is allowed (On) or not
+)
+
 // Action is one thing that happens to the site.
 type Action struct {
-	Kind      ActionKind
-	On        bool
-	Volts, Hz float64
-	Lasts     vtime.Tick
-	Test      snap.TestKind
-	Alarm     snap.AlarmKind
-	Host      int
-	Draw      *float64
-	Stop      *vtime.Tick
-	Hangs     *bool
-	Order     string // "stop" tells the host to stop
-	Value     float64
+	Kind   ActionKind
+	On     bool
+	Change Change
+	Probe  int
+	Test   snap.TestKind
+	Alarm  snap.AlarmKind
+	Host   int
+	Draw   *float64
+	Stop   *vtime.Tick
+	Hangs  *bool
+	Order  string // "stop" tells the host to stop
+	Value  float64
 }
 
 // ExpectForm is the temporal form of an expectation.

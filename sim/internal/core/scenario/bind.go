@@ -51,6 +51,13 @@ func (b *binder) table(n *node, v reflect.Value, called string) error {
 	return nil
 }
 
+// presets gives every key of the struct t its default.
+func (b *builder) presets(t placer) {
+	if err := (&binder{b.src}).table(newTable(0), reflect.ValueOf(t).Elem(), ""); err != nil {
+		panic("scenario: a default is not one: " + err.Error())
+	}
+}
+
 func (b *binder) unknown(n *node, fields []field, called string) error {
 	names := make([]string, len(fields))
 	for i, f := range fields {
@@ -144,6 +151,8 @@ func (b *binder) list(n *node, f field, v reflect.Value) error {
 	switch {
 	case n.shape != arrayShape:
 		return b.mismatch(n, f)
+	case len(n.items) == 0 && f.tag.Get("min") != "":
+		return b.src.at(n.off, f.key+" is empty", "at least "+f.tag.Get("min"))
 	case len(n.items) > most:
 		return b.src.at(n.items[most].key, fmt.Sprintf("%s has %d items", f.key, len(n.items)), fmt.Sprintf("at most %d", most))
 	}
@@ -175,5 +184,9 @@ func tableName(f field) string {
 }
 
 func (b *binder) mismatch(n *node, f field) *Problem {
-	return b.src.at(n.off, f.key+" is "+describe(n), wants(f))
+	is := describe(n)
+	if f.tag.Get("secret") != "" {
+		is = "not such as it has to be; it is not shown here"
+	}
+	return b.src.at(n.off, f.key+" is "+is, wants(f))
 }

@@ -1,30 +1,9 @@
 package scenario
 
-import (
-	"ridethrough/sim/internal/core/blocks"
-	"ridethrough/sim/internal/phys/battery"
-)
+import "ridethrough/sim/internal/phys/battery"
 
-// cellsPerBlock is that of the 12 V lead-acid blocks, the only ones that a unit
-// can be given so far.
+// cellsPerBlock is that of 12 V lead-acid blocks.
 const cellsPerBlock = 6
-
-// leadBlocks are the blocks of the library that a unit can be given.
-func leadBlocks() (list []blocks.Block) {
-	for _, b := range blocks.All() {
-		if b.Technology == blocks.AGM {
-			list = append(list, b)
-		}
-	}
-	return list
-}
-
-func blockNames() (names []string) {
-	for _, b := range leadBlocks() {
-		names = append(names, b.Name)
-	}
-	return names
-}
 
 // cellTable is a cell as package battery has it, with two modes.
 type cellTable struct {

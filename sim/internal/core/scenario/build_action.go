@@ -38,9 +38,21 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Charger != nil, plan.Action{Kind: plan.ActCharger, On: or(t.Charger, "") == "working"})
 	add(t.DHCP != nil, plan.Action{Kind: plan.ActDHCP, On: or(t.DHCP, "") == "present"})
 	add(t.Output != nil, plan.Action{Kind: plan.ActOutput, On: or(t.Output, "") == "on"})
+	add(t.Generator != nil, plan.Action{Kind: plan.ActGenerator, On: or(t.Generator, "") == "working"})
+	add(t.Input != nil, plan.Action{Kind: plan.ActInput, On: or(t.Input, "") == "closed"})
+	add(t.Cooling != nil, plan.Action{Kind: plan.ActCooling, On: or(t.Cooling, "") == "working"})
+	add(t.Fan != nil, plan.Action{Kind: plan.ActFan, On: or(t.Fan, "") == "working"})
+	probe, err := b.probeAction(t)
+	if err != nil {
+		return nil, err
+	}
+	add(t.Probe != nil, probe)
+	add(t.Bypass != nil, plan.Action{Kind: plan.ActBypass, Order: or(t.Bypass, "")})
+	add(t.Inverter != nil, plan.Action{Kind: plan.ActInverter, On: or(t.Inverter, "") == "working"})
+	add(t.Thrifty != nil, plan.Action{Kind: plan.ActHighEfficiency, On: or(t.Thrifty, "") == "on"})
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, test, host, alarm, charger, dhcp, output, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, test, host, alarm, charger, dhcp, output, generator, input, cooling, fan, probe, bypass, inverter, high_efficiency, charge_pct or note")
 	}
 	return list, nil
 }
@@ -48,33 +60,70 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 // change is what a source entry makes of the supply.
 func (b *builder) change(t *changeTable) (plan.Action, error) {
 	nominal := b.plan.Source
-	a := plan.Action{Kind: plan.ActSource, Volts: nominal.Volts, Hz: nominal.Hz, Lasts: or(t.Lasts, 0)}
+	c := plan.Change{Volts: nominal.Volts, Hz: nominal.Hz}
+	a := plan.Action{Kind: plan.ActSource}
+	if err := b.level(t, &c); err != nil {
+		return a, err
+	}
+	if err := b.course(t, &c); err != nil {
+		return a, err
+	}
+	a.Change = c
+	return a, nil
+}
+
+// level is the voltage and frequency that a source entry goes to.
+func (b *builder) level(t *changeTable, c *plan.Change) error {
 	set := 0
 	for _, share := range []*float64{t.SagPct, t.SwellPct} {
 		if share != nil {
-			a.Volts = float64(*share*nominal.Volts) / 100
+			c.Volts = float64(*share*c.Volts) / 100
 			set++
 		}
 	}
 	if t.Volts != nil {
-		a.Volts = *t.Volts
+		c.Volts = *t.Volts
 		set++
 	}
 	switch {
 	case t.Word == "lost":
-		a.Volts = 0
+		c.Volts = 0
 	case t.Word == "normal":
-		return a, nil
+		return nil
 	case set > 1:
-		return a, b.src.at(t.node.off, "the source has more than one of sag_pct, swell_pct and volts", "one of them")
+		return b.src.at(t.node.off, "the source has more than one of sag_pct, swell_pct and volts", "one of them")
 	case set == 0 && t.Hz == nil:
-		return a, b.src.at(t.node.off, "the source does not change", "sag_pct, swell_pct, volts or hz")
+		return b.src.at(t.node.off, "the source does not change", "sag_pct, swell_pct, volts or hz")
 	}
-	if a.Volts == 0 { // a dead line has no frequency either
-		a.Hz = 0
+	c.Line = int(or(t.Line, 0))
+	if c.Volts == 0 && c.Line == 0 { // a dead supply has no frequency either
+		c.Hz = 0
 	}
-	a.Hz = or(t.Hz, a.Hz)
-	return a, nil
+	c.Hz = or(t.Hz, c.Hz)
+	return nil
+}
+
+// course is how a source entry gets there and how long it stays.
+func (b *builder) course(t *changeTable, c *plan.Change) error {
+	if t.Word != "" {
+		return nil
+	}
+	c.Lasts, c.Over = or(t.Lasts, 0), or(t.Over, 0)
+	c.Count, c.Every = int(or(t.Count, 0)), or(t.Every, 0)
+	c.Jitter, c.LastsUpTo = or(t.Jitter, 0), or(t.LastsUpTo, 0)
+	switch {
+	case c.Over > 0 && (c.Lasts > 0 || c.Line > 0 || c.Count > 0):
+		return b.src.at(t.at("over"), "over stands beside lasts, line or count", "none of them")
+	case c.Count > 0 && (c.Lasts == 0 || c.Every == 0):
+		return b.src.at(t.at("count"), "count lacks lasts or every", "both beside it")
+	case c.Count == 0 && (t.Every != nil || t.Jitter != nil || t.LastsUpTo != nil):
+		return b.src.at(t.node.off, "every, jitter or lasts_up_to stands without count", "count")
+	case c.LastsUpTo > 0 && c.LastsUpTo < c.Lasts:
+		return b.src.at(t.at("lasts_up_to"), "lasts_up_to is shorter than lasts", "at least lasts")
+	case c.Count > 0 && max(c.Lasts, c.LastsUpTo) >= c.Every:
+		return b.src.at(t.at("every"), "one dip would not be over before the next begins", "every longer than each dip lasts")
+	}
+	return nil
 }
 
 func testByName(name string) snap.TestKind {

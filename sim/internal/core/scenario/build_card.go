@@ -30,6 +30,9 @@ func (b *builder) card() error {
 		BootTakes: t.BootTakes, RestartAborts: t.RestartAborts,
 		User: t.User,
 	}
+	if err := b.access(t); err != nil {
+		return err
+	}
 	return b.receivers(t)
 }
 
@@ -105,22 +108,6 @@ func (b *builder) attached() string {
 		text = next
 	}
 	return text
-}
-
-func (b *builder) receivers(t *cardTable) error {
-	for i := range t.Receivers {
-		r := &t.Receivers[i]
-		to := r.To
-		if to.Port() == 0 || to.Addr().IsUnspecified() || to.Addr().IsMulticast() {
-			return b.src.at(r.at("to"), to.String()+" cannot receive anything", `an address and port, such as "198.51.100.20:162"`)
-		}
-		word := or(r.Community, b.plan.Card.Settings.ReadCommunity)
-		if word == "" {
-			return b.src.at(r.at("community"), "the receiver has no community, because the card's read community is empty", "community in the receiver")
-		}
-		b.plan.Card.Receivers = append(b.plan.Card.Receivers, plan.Receiver{To: to, Version: r.Version, Community: word})
-	}
-	return nil
 }
 
 func (b *builder) network() error {

@@ -1,6 +1,7 @@
 package scenario
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -18,13 +19,35 @@ func (b *builder) buildGroups() error {
 		if err := b.unique(b.groups, g.at("name"), "the groups", g.Name); err != nil {
 			return err
 		}
-		b.plan.Groups = append(b.plan.Groups, plan.Group{Name: g.Name, OnDelay: g.OnDelay, OffDelay: g.OffDelay})
+		if err := b.pastTheUnit(g); err != nil {
+			return err
+		}
+		b.plan.Groups = append(b.plan.Groups, plan.Group{
+			Name: g.Name, OnDelay: g.OnDelay, OffDelay: g.OffDelay, FromMains: g.FedBy == "mains", Inrush: inrush(g.Inrush),
+		})
 	}
 	if len(b.plan.Groups) == 0 {
 		b.groups["outlets"] = 0
 		b.plan.Groups = []plan.Group{{Name: "outlets", OffDelay: vtime.Never}}
 	}
 	return nil
+}
+
+// pastTheUnit refuses what means nothing for a group that the UPS does not feed.
+func (b *builder) pastTheUnit(g *groupTable) error {
+	for _, key := range []string{"on_delay", "off_delay"} {
+		if g.FedBy == "mains" && g.has(key) {
+			return b.src.at(g.at(key), key+" means nothing for a group that the mains feed", `fed_by = "ups"`)
+		}
+	}
+	return nil
+}
+
+func inrush(t *inrushTable) plan.Inrush {
+	if t == nil {
+		return plan.Inrush{}
+	}
+	return plan.Inrush{Times: t.Times, Lasts: t.Lasts}
 }
 
 func (b *builder) buildHosts() error {
@@ -47,7 +70,10 @@ func (b *builder) buildHosts() error {
 }
 
 func (b *builder) host(t *hostTable) error {
-	group, err := b.groupOf(t)
+	if line := int(or(t.Line, 0)); line > b.plan.UPS.LinesOut {
+		return b.src.at(t.at("line"), fmt.Sprintf("host %s hangs on line %d of %d", t.Name, line, b.plan.UPS.LinesOut), `a line of the output, or [ups] phases = "3/3"`)
+	}
+	groups, err := b.groupsOf(t)
 	if err != nil {
 		return err
 	}
@@ -60,7 +86,7 @@ func (b *builder) host(t *hostTable) error {
 		needs = append(needs, need)
 	}
 	b.plan.Hosts = append(b.plan.Hosts, plan.Host{
-		Name: t.Name, Group: group,
+		Name: t.Name, Groups: groups, Line: int(or(t.Line, 0)),
 		DrawW: t.DrawW, IdleW: t.IdleW, PowerFactor: t.PowerFactor,
 		HoldUp: t.HoldUp, Stop: t.StopTakes, Boot: t.BootTakes,
 		Needs:   needs,
@@ -70,18 +96,41 @@ func (b *builder) host(t *hostTable) error {
 	return nil
 }
 
-func (b *builder) groupOf(t *hostTable) (int, error) {
-	if t.Group == nil && len(b.plan.Groups) > 1 {
-		return 0, b.src.at(t.node.key, "host "+t.Name+" lacks group, and there is more than one", "the name of a group")
+// groupsOf is where a host gets its power from: one group, or one for each of
+// its supplies.
+func (b *builder) groupsOf(t *hostTable) ([]int, error) {
+	switch {
+	case t.Group != nil && t.Groups != nil:
+		return nil, b.src.at(t.at("groups"), "both group and groups are set", "one of them")
+	case t.Groups != nil && len(t.Groups) == 0:
+		return nil, b.src.at(t.at("groups"), "groups is empty", "the name of at least one group")
+	case t.Groups != nil:
+		return b.supplies(t)
+	case t.Group != nil:
+		g, ok := b.groups[*t.Group]
+		if !ok {
+			return nil, b.missing(t.at("group"), "group", *t.Group, b.groupNames())
+		}
+		return []int{g}, nil
+	case len(b.plan.Groups) > 1:
+		return nil, b.src.at(t.node.key, "host "+t.Name+" lacks group, and there is more than one", "the name of a group")
 	}
-	if t.Group == nil {
-		return 0, nil
+	return []int{0}, nil
+}
+
+func (b *builder) supplies(t *hostTable) ([]int, error) {
+	var list []int
+	for i, name := range t.Groups {
+		g, ok := b.groups[name]
+		switch {
+		case !ok:
+			return nil, b.missing(t.node.kids["groups"].items[i].off, "group", name, b.groupNames())
+		case slices.Contains(list, g):
+			return nil, b.src.at(t.node.kids["groups"].items[i].off, "group "+name+" stands twice", "each group once")
+		}
+		list = append(list, g)
 	}
-	g, ok := b.groups[*t.Group]
-	if !ok {
-		return 0, b.missing(t.at("group"), "group", *t.Group, b.groupNames())
-	}
-	return g, nil
+	return list, nil
 }
 
 func (b *builder) hostNames() []string {
@@ -164,7 +213,8 @@ func (b *builder) policy() error {
 		TrustOrder:       t.Believe.Countdown == "trust",
 		IgnoreTest:       t.Believe.Tests == "ignore",
 		HostDeadline:     t.HostDeadline, InOrder: t.Order == "by-needs",
-		OffDelay: t.OffDelay, OffWhen: t.OffWhen, StartDelay: t.StartDelay,
+		StopDualFed: t.DualFed == "stop",
+		OffDelay:    t.OffDelay, OffWhen: t.OffWhen, StartDelay: t.StartDelay,
 		OnReturn: map[string]plan.ReturnRule{"finish": plan.ReturnFinish, "cancel": plan.ReturnCancel, "ignore": plan.ReturnIgnore}[t.OnReturn],
 		MinOff:   t.MinOff, MinCharge: t.MinChargePct,
 	}

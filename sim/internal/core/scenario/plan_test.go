@@ -5,6 +5,7 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -23,6 +24,7 @@ var plans = cmp.Options{
 	cmp.Comparer(func(a, b netip.Addr) bool { return a == b }),
 	cmp.Comparer(func(a, b netip.Prefix) bool { return a == b }),
 	cmp.Comparer(func(a, b netip.AddrPort) bool { return a == b }),
+	cmp.Comparer(func(a, b snap.Secret) bool { return a.Reveal() == b.Reveal() }),
 }
 
 func readFile(t *testing.T, path ...string) []byte {
@@ -53,10 +55,21 @@ func TestDefaults(t *testing.T) {
 			MainsLoss:         plan.LossCurve{NoLoad: 0.010, Linear: 0.003, Quadratic: 0.007},
 			BatteryLoss:       plan.LossCurve{NoLoad: 0.020, Linear: 0.020, Quadratic: 0.025},
 			LowBatteryMinutes: 5, ShutdownType: 1, AutoRestart: true, Audible: snap.AudibleEnabled,
+			LinesIn: 1, LinesOut: 1, SlewHzPerS: 1, GeneratorCharge: 1,
+			Bypass:           plan.Bypass{LowV: 207, HighV: 253, LowHz: 48, HighHz: 52, Gap: 15},
+			BypassLoss:       plan.LossCurve{Linear: 0.002, Quadratic: 0.003},
+			Overload:         plan.Overload{At125: vtime.Minute, Borne: 1.05, Instant: 10, Cools: 2 * vtime.Minute},
+			InverterOverload: plan.Overload{At125: vtime.Minute, Borne: 1.05, Instant: 2, Cools: 2 * vtime.Minute},
+			BypassOverload:   plan.Overload{At125: 10 * vtime.Minute, Borne: 1.10, Instant: 10, Cools: 2 * vtime.Minute},
+			// 6.5 % of 2700 W, which is what it loses on battery, for 20 K.
+			Converter: plan.Converter{
+				CoolWPerK: 8.775, HeatJPerK: 8.775 * 1200, NoFan: 0.3, WarnC: 60, TripC: 75, DerateC: 40, DeratePct: 1.5,
+			},
 		},
 		Battery: plan.Battery{
 			Block: "agm-12v-9ah", Cell: battery.FromC20(9), Cells: 36, Strings: 1, CapacityAh: 9, ChargePct: 100,
-			CutoffV: 1.70, FloatV: 13.6 / 6, ChargeA: 1.8, AmbientC: 25,
+			BlockCells: 6, CutoffV: 1.70, FloatV: 13.6 / 6, FloatMVPerK: 3, ChargeA: 1.8, AmbientC: 25,
+			Capacity: 1, Resistance: 1, LifeYears: 10, SelfDischargePct: 3,
 		},
 		Card: plan.Card{
 			Identity: snap.Identity{
@@ -68,6 +81,11 @@ func TestDefaults(t *testing.T) {
 				WriteCommunity: community(1, serialNumber(1), "write"),
 			},
 			BootTakes: 75 * vtime.Second, User: "technician",
+			Access: &snap.Access{
+				V1: true, V2c: true, V3: true,
+				Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
+				Writer: snap.Views{Read: snap.Everything(), Write: snap.Everything()},
+			},
 		},
 		Network: plan.Network{
 			DHCP: "present", Offer: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
@@ -80,13 +98,30 @@ func TestDefaults(t *testing.T) {
 }
 
 func TestEverything(t *testing.T) {
-	got, err := Load("everything.toml", readFile(t, "testdata", "everything.toml"), Options{})
+	src := readFile(t, "testdata", "everything.toml")
+	got, err := Load("everything.toml", src, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	want := everything()
+	atLines(want, string(src))
 	if diff := cmp.Diff(want, got, plans); diff != "" {
 		t.Errorf("-want +got:\n%s", diff)
+	}
+}
+
+// atLines gives entries and expectations of p the lines of their headers in src.
+func atLines(p *plan.Plan, src string) {
+	entries, expects := 0, 0
+	for i, line := range strings.Split(src, "\n") {
+		switch line {
+		case "[[at]]":
+			p.Entries[entries].Line = i + 1
+			entries++
+		case "[[expect]]":
+			p.Expects[expects].Line = i + 1
+			expects++
+		}
 	}
 }
 
@@ -94,7 +129,7 @@ func everything() *plan.Plan {
 	return &plan.Plan{
 		Title: "Everything", Seed: 7, RunFor: 45 * vtime.Minute,
 		Start:  time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600)),
-		Source: plan.Source{Volts: 120, Hz: 60},
+		Source: everySource(),
 		UPS: plan.UPS{
 			Manufacturer: "Maker", Model: "Model", Firmware: "2.3", RatingVA: 1500, RatingW: 1350,
 			LowTransferV: 90, HighTransferV: 145, BoostBelowV: 105, ReduceAboveV: 134, Ratio: 1.12,
@@ -102,10 +137,22 @@ func everything() *plan.Plan {
 			MainsLoss:         plan.LossCurve{NoLoad: 0.01, Linear: 0.02, Quadratic: 0.03},
 			BatteryLoss:       plan.LossCurve{NoLoad: 0.04, Linear: 0.05, Quadratic: 0.06},
 			LowBatteryMinutes: 7, ShutdownType: 2, Audible: snap.AudibleMuted,
+			LinesIn: 1, LinesOut: 1, SlewHzPerS: 0.5, GeneratorCharge: 0.4,
+			Bypass:           plan.Bypass{Fitted: true, LowV: 100, HighV: 135, LowHz: 58, HighHz: 62, Gap: 12},
+			BypassLoss:       plan.LossCurve{NoLoad: 0.001, Linear: 0.003, Quadratic: 0.004},
+			Overload:         plan.Overload{At125: 50 * vtime.Second, Borne: 1.10, Instant: 8, Cools: 3 * vtime.Minute},
+			InverterOverload: plan.Overload{At125: 30 * vtime.Second, Borne: 1.02, Instant: 1.5, Cools: 4 * vtime.Minute},
+			BypassOverload:   plan.Overload{At125: 5 * vtime.Minute, Borne: 1.20, Instant: 9, Cools: vtime.Minute},
+			Converter: plan.Converter{
+				CoolWPerK: 6, HeatJPerK: 9000, NoFan: 0.25, WarnC: 55, TripC: 70, DerateC: 35, DeratePct: 2,
+			},
 		},
 		Battery: plan.Battery{
 			Block: "agm-12v-17ah", Cell: library("agm-12v-17ah").Cell, Cells: 24, Strings: 2, CapacityAh: library("agm-12v-17ah").CapacityAh, ChargePct: 90,
-			CutoffV: 1.75, FloatV: 2.27, ChargeA: 5, AmbientC: 30,
+			BlockCells: 6, CutoffV: 1.75, FloatV: 2.27, FloatMVPerK: 4, ChargeA: 5, AmbientC: 30,
+			Capacity: 0.9, Resistance: 1.2, LifeYears: 12, SelfDischargePct: 2,
+			Weak: &plan.WeakBlock{Capacity: 0.6, Resistance: 1.8}, OpenStrings: 1,
+			Estimate: plan.Estimate{Learned: true, Filter: 10 * vtime.Second, Quantum: vtime.Minute, GainPct: -2},
 		},
 		Card: plan.Card{
 			Identity: snap.Identity{SerialNumber: "SN-1", Model: "Card", Firmware: "4.5", Hardware: "02:00:5e:00:53:01"},
@@ -116,9 +163,12 @@ func everything() *plan.Plan {
 			},
 			BootTakes: 40 * vtime.Second, RestartAborts: true, User: "fitter",
 			Receivers: []plan.Receiver{
-				{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell"},
-				{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look"},
+				{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
+				{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},
+				{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
+					Inform: true, Retries: 4, Timeout: 3 * vtime.Second},
 			},
+			Access: everyAccess(),
 		},
 		Network: plan.Network{
 			DHCP: "late", Late: 2 * vtime.Minute,
@@ -127,7 +177,16 @@ func everything() *plan.Plan {
 		Groups: []plan.Group{
 			{Name: "first", OnDelay: vtime.Second, OffDelay: 30 * vtime.Second},
 			{Name: "second", OffDelay: vtime.Never},
+			{Name: "third", OffDelay: vtime.Never, FromMains: true, Inrush: plan.Inrush{Times: 5, Lasts: 80}},
 		},
+		Room: &plan.Room{
+			TempC: 23, OutsideC: 10, HeatJPerK: 50*1.2*1005 + 300*500, LeakWPerK: 25, RelHumPct: 50, OtherW: 120,
+			CoolingW: 4000, SetpointC: 22, OwnSupply: true, CoolAfter: 2 * vtime.Minute,
+		},
+		Probes: []plan.Probe{{
+			Name: "inlet", Every: 5 * vtime.Second, Lag: 30 * vtime.Second, NoiseK: 0.2, OffsetK: 1.5, Humidity: true,
+			LowCriticalC: 8, LowWarnC: 12, HighWarnC: 28, HighCriticalC: 34, HysteresisK: 2, Delay: 40 * vtime.Second,
+		}},
 		Hosts:   everyHost(),
 		Policy:  everyPolicy(),
 		Entries: everyEntry(),
@@ -135,15 +194,34 @@ func everything() *plan.Plan {
 	}
 }
 
+func everySource() plan.Source {
+	return plan.Source{
+		Volts: 120, Hz: 60,
+		Generator: &plan.Generator{
+			RatingW: 9000, StartAfter: 4 * vtime.Second, StartTakes: 12 * vtime.Second,
+			Settles: 30 * vtime.Second, WanderV: 7, WanderHz: 2, Period: 6 * vtime.Second,
+			DroopHz: 1.5, StepHz: 3, StepV: 25, Recovers: 1500, CoolsDown: 6 * vtime.Minute, Failed: true,
+		},
+		Changeover: plan.Changeover{
+			Gap: 300, Accept: 7 * vtime.Second, Watch: 10 * vtime.Minute,
+			LowV: 0.80, HighV: 1.20, LowHz: 0.92, HighHz: 1.08,
+		},
+	}
+}
+
 func everyHost() []plan.Host {
 	return []plan.Host{
 		{
-			Name: "store", Group: 0, DrawW: 300, IdleW: 8, PowerFactor: 0.9, HoldUp: 15,
+			Name: "store", Line: 1, Groups: []int{0}, DrawW: 300, IdleW: 8, PowerFactor: 0.9, HoldUp: 15,
 			Stop: 4 * vtime.Minute, Boot: 5 * vtime.Minute, Restart: plan.RestartLast, Process: []string{"/bin/store", "--verbose"},
 		},
 		{
-			Name: "app", Group: 1, DrawW: 200, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
+			Name: "app", Groups: []int{1}, DrawW: 200, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
 			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Restart: plan.RestartOff, Needs: []int{0}, Hangs: true,
+		},
+		{
+			Name: "twin", Groups: []int{1, 2}, DrawW: 100, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
+			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute,
 		},
 	}
 }
@@ -154,29 +232,44 @@ func everyPolicy() *plan.Policy {
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true,
 		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, IgnoreTest: false,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
-		StartDelay: 20 * vtime.Second, OnReturn: plan.ReturnCancel, MinOff: 15 * vtime.Second, MinCharge: 25,
+		StopDualFed: true, StartDelay: 20 * vtime.Second, OnReturn: plan.ReturnCancel, MinOff: 15 * vtime.Second, MinCharge: 25,
 	}
 }
 
 func everyEntry() []plan.Entry {
 	m := vtime.Minute
 	return []plan.Entry{
-		{Line: 119, At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Volts: 84, Hz: 60, Lasts: 300}}},
-		{Line: 125, At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Volts: 138, Hz: 59.5}}},
-		{Line: 129, At: 3 * m, Actions: []plan.Action{
-			{Kind: plan.ActSource, Volts: 100, Hz: 60}, {Kind: plan.ActCharger}, {Kind: plan.ActDHCP},
+		{At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 84, Hz: 60, Lasts: 300}}}},
+		{At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 138, Hz: 59.5}}}},
+		{At: 3 * m, Actions: []plan.Action{
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActCharger}, {Kind: plan.ActDHCP},
+			{Kind: plan.ActBypass, Order: "maintenance"}, {Kind: plan.ActInverter}, {Kind: plan.ActHighEfficiency, On: true},
 		}},
-		{Line: 135, At: 4 * m, Actions: []plan.Action{{Kind: plan.ActSource}, {Kind: plan.ActCardRestart}}},
-		{Line: 140, At: vtime.Never, When: &plan.Cond{Text: "ups.runtime_min < 20"}, Actions: []plan.Action{{
+		{At: 4 * m, Actions: []plan.Action{{Kind: plan.ActSource}, {Kind: plan.ActCardRestart}}},
+		{At: vtime.Never, When: &plan.Cond{Text: "ups.runtime_min < 20"}, Actions: []plan.Action{{
 			Kind: plan.ActHost, Host: 1, Draw: ptr(250.0), Stop: ptr(10 * vtime.Second), Hangs: ptr(false), Order: "stop",
 		}}},
-		{Line: 148, At: 10 * m, Actions: []plan.Action{
-			{Kind: plan.ActSource, Volts: 120, Hz: 60}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure, On: true},
+		{At: 10 * m, Actions: []plan.Action{
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 120, Hz: 60}}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure, On: true},
 			{Kind: plan.ActCharger, On: true}, {Kind: plan.ActDHCP, On: true}, {Kind: plan.ActOutput, On: true},
 		}},
-		{Line: 156, At: 10 * m, Actions: []plan.Action{
+		{At: 10 * m, Actions: []plan.Action{
 			{Kind: plan.ActTest, Test: snap.TestDeepCalibration}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure},
 			{Kind: plan.ActOutput}, {Kind: plan.ActCharge, Value: 33},
+		}},
+		{At: 11 * m, Actions: []plan.Action{
+			{Kind: plan.ActSource, Change: plan.Change{
+				Volts: 48, Hz: 60, Lasts: 200, Count: 3, Every: 20 * vtime.Second, Jitter: 5 * vtime.Second, LastsUpTo: vtime.Second,
+			}},
+			{Kind: plan.ActGenerator, On: true}, {Kind: plan.ActInput}, {Kind: plan.ActCooling}, {Kind: plan.ActFan}, {Kind: plan.ActProbe},
+		}},
+		{At: 13 * m, Actions: []plan.Action{
+			{Kind: plan.ActSource, Change: plan.Change{Hz: 60, Line: 2}},
+			{Kind: plan.ActGenerator}, {Kind: plan.ActInput, On: true}, {Kind: plan.ActCooling, On: true}, {Kind: plan.ActFan, On: true},
+			{Kind: plan.ActProbe, On: true},
+		}},
+		{At: 14 * m, Actions: []plan.Action{
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},
 		}},
 	}
 }
@@ -184,13 +277,13 @@ func everyEntry() []plan.Entry {
 func everyExpect() []plan.Expect {
 	cond := func(text string) plan.Cond { return plan.Cond{Text: text} }
 	return []plan.Expect{
-		{Line: 163, Name: "one", Form: plan.Always, That: cond("hosts_cut == 0"), After: ptr(cond("ups.on_battery")), Until: ptr(cond("source.good"))},
-		{Line: 170, Name: "two", Form: plan.NeverHolds, That: cond("hosts_cut > 0")},
-		{Line: 175, Name: "three", Form: plan.Once, That: cond("ups.on_battery")},
-		{Line: 180, Name: "four", Form: plan.At, That: cond("source.good"), Time: 5 * vtime.Second},
-		{Line: 185, Name: "five", Form: plan.AtEnd, That: cond("source.good")},
-		{Line: 190, Name: "six", Form: plan.By, That: cond("hosts.app.ended == 'clean'"), Time: 20 * vtime.Minute},
-		{Line: 195, Name: "seven", Form: plan.Within, That: cond("groups.first.on"), Time: 30 * vtime.Second, After: ptr(cond("t_s > 60"))},
+		{Name: "one", Form: plan.Always, That: cond("hosts_cut == 0"), After: ptr(cond("ups.on_battery")), Until: ptr(cond("source.good"))},
+		{Name: "two", Form: plan.NeverHolds, That: cond("hosts_cut > 0")},
+		{Name: "three", Form: plan.Once, That: cond("ups.on_battery")},
+		{Name: "four", Form: plan.At, That: cond("source.good"), Time: 5 * vtime.Second},
+		{Name: "five", Form: plan.AtEnd, That: cond("source.good")},
+		{Name: "six", Form: plan.By, That: cond("hosts.app.ended == 'clean'"), Time: 20 * vtime.Minute},
+		{Name: "seven", Form: plan.Within, That: cond("groups.first.on"), Time: 30 * vtime.Second, After: ptr(cond("t_s > 60"))},
 	}
 }
 

@@ -113,7 +113,7 @@ func cell(s string) string { return strings.ReplaceAll(s, "|", "\\|") }
 func blockTable() string {
 	var out strings.Builder
 	out.WriteString("| block | 20-hour capacity | error of the runtime: median, worst | |\n| --- | --- | --- | --- |\n")
-	for _, b := range leadBlocks() {
+	for _, b := range blocks.All() {
 		errs := "unknown"
 		if b.Origin == blocks.Fitted {
 			errs = fmt.Sprintf("%.1f %%, %.1f %%", b.MedianPct, b.WorstPct)

@@ -34,6 +34,9 @@ func TestEverythingUsesEveryKey(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, missing := range unusedKeys(reflect.TypeFor[file](), []*node{root}, "") {
+		if strings.HasPrefix(missing, ".ups.high_efficiency") || missing == ".ups.walk_in" { // not of this topology
+			continue
+		}
 		if missing != ".battery.capacity_ah" && missing != ".battery.params" { // instead of block
 			t.Errorf("everything.toml does not use %s", missing)
 		}
@@ -168,7 +171,7 @@ func TestInjector(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := plan.Entry{Line: 1, Actions: []plan.Action{
-		{Kind: plan.ActSource, Volts: 60, Hz: 60},
+		{Kind: plan.ActSource, Change: plan.Change{Volts: 60, Hz: 60}},
 		{Kind: plan.ActHost, Host: 1, Order: "stop"},
 		{Kind: plan.ActAlarm, Alarm: snap.AlarmFuseFailure, On: true},
 	}}

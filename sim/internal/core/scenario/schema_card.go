@@ -27,6 +27,15 @@ type cardTable struct {
 	WriteCommunity *string         `key:"write_community" auto:"from seed and serial number" max:"32" ascii:"yes" doc:"SNMP write community, different from the other; \"\" switches the access off."`
 	Receivers      []receiverTable `key:"receivers" max:"8" doc:"Where notifications go. The addresses are simulated; serve maps them to loopback."`
 
+	Versions      []string    `key:"versions" max:"3" auto:"all three" doc:"SNMP versions that the card speaks: \"v1\", \"v2c\", \"v3\". It is silent in the others."`
+	ReadView      string      `key:"read_view" def:"all" doc:"View that the communities may read: \"all\", \"none\" or the name of one."`
+	WriteView     string      `key:"write_view" def:"all" doc:"View that the write community may write."`
+	NotifyView    string      `key:"notify_view" def:"all" doc:"View that notifications under a community must lie in; the others are not sent."`
+	Views         []viewTable `key:"view" max:"16" doc:"A part of the tree of object identifiers, for those who may not see all of it. Written [[card.view]]."`
+	Users         []userTable `key:"snmp_user" max:"16" doc:"A user of SNMPv3. Written [[card.snmp_user]]. Passwords here are no secrets: they stand in this file. Never put one that is used anywhere else."`
+	EngineTime    string      `key:"engine_time" def:"simulated" one:"simulated|real" doc:"What snmpEngineTime of SNMPv3 follows. Managers allow 150 s between it and their own clock: at 60 times real time simulated time leaves that after 2.5 s, and real does not."`
+	ReportGarbled bool        `key:"report_garbled" def:"false" doc:"Answer a message that decrypts to nonsense, as a wrong privacy password makes it, with a decryptionErrors report. RFC 3414 leaves it unanswered."`
+
 	BootTakes     vtime.Tick `key:"boot_takes" def:"75s" min:"0s" max:"1h" doc:"From power or restart to the first answer."`
 	RestartAborts bool       `key:"restart_aborts" def:"false" doc:"A restart of the card loses a running shutdown countdown, as RFC 1628 allows."`
 }
@@ -34,8 +43,33 @@ type cardTable struct {
 type receiverTable struct {
 	table
 	To        netip.AddrPort `key:"to" need:"yes" doc:"Address and port, such as \"198.51.100.20:162\"."`
-	Version   string         `key:"version" def:"v2c" one:"v1|v2c" doc:"SNMP version of the notifications."`
-	Community *string        `key:"community" auto:"the card's read community" min:"1" max:"32" ascii:"yes" doc:"Community that they carry."`
+	Version   string         `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version of the notifications."`
+	Community *string        `key:"community" auto:"the card's read community" min:"1" max:"32" ascii:"yes" doc:"Community that they carry; v1 and v2c only."`
+	User      *string        `key:"user" auto:"none; needed for v3" min:"1" max:"32" ascii:"yes" doc:"User under whose name they are sent; v3 only."`
+	Level     *string        `key:"level" auto:"that of the user" one:"noAuthNoPriv|authNoPriv|authPriv" doc:"Security level at which they are sent; v3 only."`
+	Inform    bool           `key:"inform" def:"false" doc:"They are informs, which the receiver acknowledges; not in v1."`
+	Retries   int64          `key:"retries" def:"3" min:"0" max:"10" doc:"How often an inform without an acknowledgement is repeated."`
+	Timeout   vtime.Tick     `key:"timeout" def:"2s" min:"10ms" max:"1m" doc:"Until an inform is repeated the first time; twice as long before each further time. Real time, whatever the pace."`
+}
+
+type viewTable struct {
+	table
+	Name    string   `key:"name" need:"yes" min:"1" max:"32" ascii:"yes" doc:"Its name, unique in the file."`
+	Include []string `key:"include" max:"32" need:"yes" doc:"Object identifiers whose subtrees are in it, such as \"1.3.6.1.2.1.33\"."`
+	Exclude []string `key:"exclude" max:"32" auto:"none" doc:"Those whose subtrees are not. Of several the longest counts."`
+}
+
+type userTable struct {
+	table
+	Name         string  `key:"name" need:"yes" min:"1" max:"32" ascii:"yes" doc:"User name, unique in the file."`
+	Auth         string  `key:"auth" def:"none" one:"none|md5|sha-1|sha-224|sha-256|sha-384|sha-512" doc:"Authentication protocol."`
+	AuthPassword *string `key:"auth_password" auto:"none; needed with auth" min:"8" max:"64" ascii:"yes" secret:"yes" doc:"Authentication password."`
+	Priv         string  `key:"priv" def:"none" one:"none|des|aes-128|aes-192-blumenthal|aes-256-blumenthal|aes-192-reeder|aes-256-reeder" doc:"Privacy protocol. AES with more than 128 bits was never standardised; the two forms make long keys of short digests in different ways."`
+	PrivPassword *string `key:"priv_password" auto:"none; needed with priv" min:"8" max:"64" ascii:"yes" secret:"yes" doc:"Privacy password."`
+	Level        *string `key:"level" auto:"the best that auth and priv allow" one:"noAuthNoPriv|authNoPriv|authPriv" doc:"Security level that requests and notifications need at least."`
+	Read         string  `key:"read" def:"all" doc:"View that the user may read: \"all\", \"none\" or the name of one."`
+	Write        string  `key:"write" def:"none" doc:"View that the user may write."`
+	Notify       string  `key:"notify" def:"all" doc:"View that notifications to the user must lie in."`
 }
 
 type networkTable struct {

@@ -7,12 +7,23 @@ type groupTable struct {
 	Name     string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores."`
 	OnDelay  vtime.Tick `key:"on_delay" def:"0s" min:"0s" max:"1h" doc:"From the output coming on to the outlets coming on."`
 	OffDelay vtime.Tick `key:"off_delay" def:"none" word:"none" min:"0s" max:"24h" doc:"Switches the group off this long after a shutdown countdown was started; none: together with the output."`
+	FedBy    string     `key:"fed_by" def:"ups" one:"ups|mains" doc:"What feeds it: the UPS, or the site's supply past the UPS. A group on mains is dead from where the supply falls below 70 % of nominal to where it is at 80 % again, and nobody switches it."`
+
+	Inrush *inrushTable `key:"inrush" auto:"none" doc:"What it takes when its outlets become live."`
+}
+
+type inrushTable struct {
+	table
+	Times float64    `key:"times" def:"3" min:"1" max:"50" doc:"Times the nominal current of its hosts."`
+	Lasts vtime.Tick `key:"lasts" def:"100ms" min:"1ms" max:"1m" doc:"For this long."`
 }
 
 type hostTable struct {
 	table
 	Name        string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
 	Group       *string    `key:"group" auto:"the only group" doc:"Outlet group that feeds it."`
+	Groups      []string   `key:"groups" max:"4" doc:"Outlet groups that feed it, one for each of its supplies, instead of group. The load is shared between those that are live, and it is cut when none is."`
+	Line        *int64     `key:"line" auto:"spread over all lines" min:"1" max:"3" doc:"Output line of the unit that feeds it."`
 	DrawW       float64    `key:"draw_w" need:"yes" min:"0" max:"100000" doc:"What it draws while it runs, starts or stops."`
 	IdleW       float64    `key:"idle_w" def:"5" min:"0" max:"100000" doc:"What it draws while stopped with a live outlet."`
 	PowerFactor float64    `key:"power_factor" def:"0.95" min:"0.3" max:"1" doc:"Its power factor."`
@@ -21,7 +32,7 @@ type hostTable struct {
 	BootTakes   vtime.Tick `key:"boot_takes" def:"3m" min:"0s" max:"24h" doc:"From power to running."`
 	Needs       []string   `key:"needs" max:"500" doc:"Hosts that it needs while it runs and stops: they stop after it."`
 	Restart     string     `key:"restart" def:"on" one:"on|last|off" doc:"When its outlet comes back: on starts it, last starts it unless it had been stopped, off leaves it off."`
-	Process     []string   `key:"process" max:"64" doc:"Program and arguments of a real process that plays this host. Without it the host is modelled."`
+	Process     []string   `key:"process" min:"1" max:"64" doc:"Program and arguments of a real process that plays this host. Without it the host is modelled."`
 	Hangs       bool       `key:"hangs" def:"false" doc:"It never finishes stopping."`
 }
 
@@ -41,6 +52,7 @@ type policyTable struct {
 	OffDelay     vtime.Tick `key:"off_delay" def:"60s" min:"0s" max:"24h" doc:"Shutdown countdown that it orders from the UPS."`
 	OffWhen      string     `key:"off_when" def:"stopped" one:"stopped|at-once" doc:"Order it when all hosts have stopped or passed their deadline, or together with the orders to stop."`
 	StartDelay   vtime.Tick `key:"start_delay" def:"none" word:"none" min:"0s" max:"24h" doc:"Startup countdown that it arms with the order to switch off."`
+	DualFed      string     `key:"dual_fed" def:"spare" one:"spare|stop" doc:"Hosts with another live supply past the UPS: left at work, or stopped with the others, which is wrong, on purpose."`
 	OnReturn     string     `key:"on_return" def:"finish" one:"finish|cancel|ignore" doc:"When the mains return after it began: finish cancels before the first host was told to stop and else finishes the cycle, cancel always cancels, ignore always goes on."`
 	MinOff       vtime.Tick `key:"min_off" def:"10s" min:"0s" max:"24h" doc:"Gate before restart: the output is off at least this long."`
 	MinChargePct float64    `key:"min_charge_pct" def:"0" min:"0" max:"100" doc:"Gate before restart: at least this charge."`

@@ -27,6 +27,14 @@ type entryTable struct {
 	Charger   *string      `key:"charger" auto:"none" one:"failed|working" doc:"The charger fails or is mended."`
 	DHCP      *string      `key:"dhcp" auto:"none" one:"present|absent" doc:"The address server comes or goes."`
 	Output    *string      `key:"output" auto:"none" one:"on|off" doc:"The output is switched at the unit's panel."`
+	Generator *string      `key:"generator" auto:"none" one:"failed|working" doc:"The generator fails, running or not, or is mended."`
+	Input     *string      `key:"input" auto:"none" one:"open|closed" doc:"The breaker at the unit's input, which cuts the unit off a supply that others still have."`
+	Cooling   *string      `key:"cooling" auto:"none" one:"failed|working" doc:"The room's cooling fails or is mended."`
+	Fan       *string      `key:"fan" auto:"none" one:"failed|working" doc:"The unit's fan fails or is mended."`
+	Probe     *cableTable  `key:"probe" auto:"none" doc:"The cable of a probe."`
+	Bypass    *string      `key:"bypass" auto:"none" one:"on|off|maintenance" doc:"The bypass is switched at the unit's panel: the static switch on, both off, or the switch for maintenance on."`
+	Inverter  *string      `key:"inverter" auto:"none" one:"failed|working" doc:"The inverter fails or is mended."`
+	Thrifty   *string      `key:"high_efficiency" auto:"none" one:"on|off" doc:"High-efficiency mode is allowed at the unit's panel, or not."`
 	ChargePct *float64     `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
 }
 
@@ -37,7 +45,20 @@ type changeTable struct {
 	SwellPct *float64    `key:"swell_pct" auto:"none" min:"100" max:"200" doc:"Voltage that it rises to, in percent of nominal."`
 	Volts    *float64    `key:"volts" auto:"nominal" min:"0" max:"600" doc:"Voltage in volts, instead."`
 	Hz       *float64    `key:"hz" auto:"nominal" min:"0" max:"100" doc:"Frequency."`
-	Lasts    *vtime.Tick `key:"lasts" auto:"until changed" min:"1ms" max:"8760h" doc:"Then the supply is normal again."`
+	Lasts    *vtime.Tick `key:"lasts" auto:"until changed" min:"1ms" max:"8760h" doc:"Then the supply is again as it was before."`
+	Line     *int64      `key:"line" auto:"all lines" min:"1" max:"3" doc:"Only this line changes its voltage. The supply has three; a single-phase unit uses line 1."`
+	Over     *vtime.Tick `key:"over" auto:"at once" min:"1s" max:"8760h" doc:"It drifts there evenly over this time, and stays."`
+
+	Count     *int64      `key:"count" auto:"1" min:"2" max:"1000" doc:"A train of this many dips, each lasting lasts."`
+	Every     *vtime.Tick `key:"every" auto:"none" min:"2ms" max:"24h" doc:"With count: from the beginning of one to the earliest beginning of the next."`
+	Jitter    *vtime.Tick `key:"jitter" auto:"0s" min:"1ms" max:"24h" doc:"With count: each but the first begins up to this much later, drawn by chance."`
+	LastsUpTo *vtime.Tick `key:"lasts_up_to" auto:"lasts" min:"1ms" max:"24h" doc:"With count: each lasts a time drawn between lasts and this."`
+}
+
+type cableTable struct {
+	table
+	Unplug *string `key:"unplug" auto:"none" doc:"Probe whose cable is pulled out."`
+	Plug   *string `key:"plug" auto:"none" doc:"Probe whose cable is put in again."`
 }
 
 type alarmTable struct {

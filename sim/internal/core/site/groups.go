@@ -12,10 +12,11 @@ type group struct {
 	onAt   vtime.Tick // closes then; Never: no closing is due
 	shedAt vtime.Tick // opens then, ahead of the output; Never
 	shed   bool
+	rushes vtime.Tick // end of its inrush; Never: none
 }
 
 func newGroup(cfg *plan.Group) group {
-	return group{cfg: cfg, on: true, onAt: vtime.Never, shedAt: vtime.Never}
+	return group{cfg: cfg, on: true, onAt: vtime.Never, shedAt: vtime.Never, rushes: vtime.Never}
 }
 
 // switchGroups brings every group in line with the output and the countdown.
@@ -24,15 +25,43 @@ func (s *Site) switchGroups(now vtime.Tick) {
 	counting := s.ups.ShutdownAt() != vtime.Never
 	for i := range s.groups {
 		g := &s.groups[i]
+		if g.rushes <= now {
+			g.rushes = vtime.Never
+		}
+		if g.cfg.FromMains {
+			continue
+		}
 		was := g.on
 		g.shedding(now, counting)
 		g.follow(now, live)
 		if g.on != was {
-			s.noteGroup(i)
-			s.powerHosts(now, i, g.on)
+			s.groupTurned(now, i)
 		}
 	}
 }
+
+// switchMainsGroups has the groups past the unit follow the site's supply.
+func (s *Site) switchMainsGroups(now vtime.Tick, live bool) {
+	for i := range s.groups {
+		if g := &s.groups[i]; g.cfg.FromMains && g.on != live {
+			g.on = live
+			s.groupTurned(now, i)
+		}
+	}
+}
+
+// groupTurned is what follows when the outlets of a group became live or dead.
+func (s *Site) groupTurned(now vtime.Tick, i int) {
+	g := &s.groups[i]
+	g.rushes = vtime.Never
+	if g.on && g.cfg.Inrush.Times > 1 {
+		g.rushes = now + g.cfg.Inrush.Lasts
+	}
+	s.noteGroup(i)
+	s.powerHosts(now, i)
+}
+
+func (g *group) deadline() vtime.Tick { return min(g.onAt, g.shedAt, g.rushes) }
 
 // shedding opens the group early while a shutdown countdown runs; a countdown
 // that ends without a shutdown gives the outlets back.

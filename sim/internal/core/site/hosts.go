@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"slices"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -16,19 +17,22 @@ type host struct {
 	hangs   bool
 	state   snap.HostState
 	powered bool
-	told    bool       // to stop; a booting host obeys once it runs
-	until   vtime.Tick // end of stopping or booting; Never when none is due
-	since   vtime.Tick
-	ended   string
-	starts  int
-	stops   int
-	cuts    int
+	// starveAt is when a host without any live outlet has used up what it held;
+	// Never while one is live.
+	starveAt vtime.Tick
+	told     bool       // to stop; a booting host obeys once it runs
+	until    vtime.Tick // end of stopping or booting; Never when none is due
+	since    vtime.Tick
+	ended    string
+	starts   int
+	stops    int
+	cuts     int
 }
 
 func newHost(cfg *plan.Host) host {
 	return host{
 		cfg: cfg, drawW: cfg.DrawW, stop: cfg.Stop, hangs: cfg.Hangs,
-		state: snap.HostRunning, powered: true, until: vtime.Never,
+		state: snap.HostRunning, powered: true, until: vtime.Never, starveAt: vtime.Never,
 	}
 }
 
@@ -62,16 +66,55 @@ func (s *Site) enter(i int, state snap.HostState, until vtime.Tick) {
 	s.note("host "+h.cfg.Name, state.String())
 }
 
-// powerHosts makes the outlets of a group live or dead.
-func (s *Site) powerHosts(now vtime.Tick, group int, on bool) {
+// powerHosts tells the hosts that a group feeds that it became live or dead.
+func (s *Site) powerHosts(now vtime.Tick, group int) {
 	for i := range s.hosts {
-		if s.hosts[i].cfg.Group != group || s.hosts[i].powered == on {
-			continue
+		if slices.Contains(s.hosts[i].cfg.Groups, group) {
+			s.power(now, i, s.groups[group].cfg.FromMains)
 		}
-		s.hosts[i].powered = on
-		if on {
+	}
+}
+
+// power has a host go by its live outlets. The output of the unit, once off, is
+// taken to be dead for longer than anybody holds up; mains may come back, so
+// that a host lives for its hold-up time without them.
+func (s *Site) power(now vtime.Tick, i int, mains bool) {
+	h := &s.hosts[i]
+	ups, past := s.outlets(h)
+	switch {
+	case ups+past > 0:
+		h.starveAt = vtime.Never
+		if !h.powered {
+			h.powered = true
 			s.powerUp(now, i)
-		} else {
+		}
+	case h.powered && h.starveAt == vtime.Never && mains:
+		h.starveAt = now + h.cfg.HoldUp + 1
+	case h.powered && !mains:
+		h.starveAt = now
+	}
+	s.starve(now)
+}
+
+// outlets counts the live outlets that feed h, by what feeds them.
+func (s *Site) outlets(h *host) (ups, past int) {
+	for _, g := range h.cfg.Groups {
+		switch {
+		case !s.groups[g].on:
+		case s.groups[g].cfg.FromMains:
+			past++
+		default:
+			ups++
+		}
+	}
+	return ups, past
+}
+
+// starve ends the hosts that have used up what they held.
+func (s *Site) starve(now vtime.Tick) {
+	for i := range s.hosts {
+		if h := &s.hosts[i]; h.starveAt <= now {
+			h.starveAt, h.powered = vtime.Never, false
 			s.powerDown(i)
 		}
 	}
@@ -112,12 +155,14 @@ func (s *Site) powerUp(now vtime.Tick, i int) {
 	s.enter(i, snap.HostBooting, now+h.cfg.Boot)
 }
 
-// gapHosts puts a dead time of the output to every host with a live outlet:
+// gapHosts puts a dead time of the output to every host that lives on it alone:
 // whoever cannot hold up loses its run and starts again.
 func (s *Site) gapHosts(now vtime.Tick, gap vtime.Tick) {
+	s.noteGap(gap)
 	for i := range s.hosts {
 		h := &s.hosts[i]
-		if !h.powered || gap <= h.cfg.HoldUp || !h.alive() {
+		ups, past := s.outlets(h)
+		if ups == 0 || past > 0 || gap <= h.cfg.HoldUp || !h.alive() {
 			continue
 		}
 		s.note("host "+h.cfg.Name, fmt.Sprintf("a gap of %d ms is more than it holds up", gap))
@@ -208,14 +253,17 @@ func (s *Site) needsMet(h *host) bool {
 
 func (s *Site) startProcess(i int) {
 	if s.hosts[i].isProcess() {
-		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectSpawn, Host: s.hosts[i].cfg.Name})
+		s.effects = append(s.effects, snap.Effect{
+			Kind: snap.EffectSpawn, Host: s.hosts[i].cfg.Name, Run: s.hosts[i].starts,
+		})
 	}
 }
 
-// processEnded is told when a real process has ended by itself.
-func (s *Site) processEnded(i int, code int) {
+// processEnded is told when a real process has ended by itself. Word of an
+// earlier run comes too late: its machine has lost its power and started again.
+func (s *Site) processEnded(i int, run, code int) {
 	h := &s.hosts[i]
-	if h.state != snap.HostRunning {
+	if h.state != snap.HostRunning || run != h.starts {
 		return
 	}
 	h.ended = "clean"

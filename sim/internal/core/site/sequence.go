@@ -11,7 +11,7 @@ func (s *Site) stopHosts(now vtime.Tick) {
 	p := &s.policy
 	done := true
 	for i := range s.hosts {
-		if s.hosts[i].isProcess() {
+		if s.hosts[i].isProcess() || s.spared(i) {
 			continue
 		}
 		if p.told[i] == vtime.Never && (!p.cfg.InOrder || s.nobodyNeeds(now, i)) {
@@ -32,11 +32,17 @@ func (s *Site) stopHosts(now vtime.Tick) {
 // or its time is used up.
 func (s *Site) settledWith(now vtime.Tick, i int) bool {
 	h := &s.hosts[i]
-	if h.isProcess() || !h.alive() {
+	if h.isProcess() || !h.alive() || s.spared(i) {
 		return true
 	}
 	told := s.policy.told[i]
 	return told != vtime.Never && now >= s.giveUpAt(told)
+}
+
+// spared says whether a host need not stop: it has another live supply.
+func (s *Site) spared(i int) bool {
+	_, past := s.outlets(&s.hosts[i])
+	return past > 0 && !s.policy.cfg.StopDualFed
 }
 
 func (s *Site) giveUpAt(told vtime.Tick) vtime.Tick {

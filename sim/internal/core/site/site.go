@@ -19,23 +19,40 @@ type Site struct {
 	plan *plan.Plan
 	now  vtime.Tick
 
-	ups    *device.UPS
-	card   *card.Card
-	supply supply
-	groups []group
-	hosts  []host
-	policy policy
-	line   timeline
+	ups     *device.UPS
+	card    *card.Card
+	utility utility
+	genset  genset
+	feeds   feeds
+	room    room
+	probes  []probe
+	groups  []group
+	hosts   []host
+	policy  policy
+	line    timeline
+
+	motion  motion
+	hostsW  float64 // what all hosts draw
+	directW float64 // what of it goes past the unit
 
 	flows    device.Flows
 	storedAt float64 // energy in the battery at tick 0
 	tried    struct {
 		physics device.Physics
+		motion  motion
 		flows   device.Flows
 		dt      vtime.Tick
 	}
 
-	view      snap.Site
+	acked, unacked snap.Sent // informs
+
+	view  snap.Site
+	shown struct { // what view was filled from, so that it is not filled twice
+		tick    vtime.Tick
+		physics device.Physics
+		flows   device.Flows
+		motion  motion
+	}
 	events    []Event
 	effects   []snap.Effect
 	dirty     bool       // something happened in this pass
@@ -50,7 +67,8 @@ func New(p *plan.Plan) *Site {
 	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
 	s.card = card.New(p.Card, p.Network, p.Seed, s.note)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
-	s.supply = newSupply(p.Source)
+	s.utility, s.genset, s.feeds = newUtility(p.Source), newGenset(p.Source), newFeeds(p)
+	s.newRoom(p)
 	s.line = timeline{entries: p.Entries, fired: make([]bool, len(p.Entries))}
 	for i := range p.Groups {
 		s.groups = append(s.groups, newGroup(&p.Groups[i]))
@@ -61,6 +79,7 @@ func New(p *plan.Plan) *Site {
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
 	s.view.Hosts = make([]snap.Host, len(s.hosts))
 	s.view.Groups = make([]snap.Group, len(s.groups))
+	s.view.Probes.Count = len(s.probes)
 	for i := range s.hosts {
 		s.startProcess(i)
 	}
@@ -104,17 +123,24 @@ func (s *Site) Next() vtime.Tick {
 	if s.now-s.disturbed < 2*vtime.Second {
 		step = min(step, 100*vtime.Millisecond)
 	}
+	if s.room.cfg != nil {
+		step = min(step, roomGrid)
+	}
 	grid := s.now - s.now%step + step // does not depend on stops in between
 	return max(s.now+1, min(grid, s.deadline()))
 }
 
 func (s *Site) deadline() vtime.Tick {
-	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.supply.until, s.policy.next, s.line.next())
+	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.line.next(),
+		s.utility.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt)
 	for i := range s.groups {
-		next = min(next, s.groups[i].onAt, s.groups[i].shedAt)
+		next = min(next, s.groups[i].deadline())
 	}
 	for i := range s.hosts {
-		next = min(next, s.hosts[i].until)
+		next = min(next, s.hosts[i].until, s.hosts[i].starveAt)
+	}
+	for i := range s.probes {
+		next = min(next, s.probes[i].next)
 	}
 	return next
 }
@@ -124,23 +150,42 @@ func (s *Site) deadline() vtime.Tick {
 func (s *Site) Try(dt vtime.Tick) *snap.Site {
 	t := &s.tried
 	t.physics, t.flows = s.ups.Advance(s.ups.Physics, dt)
+	t.motion = s.move(s.motion, &s.ups.Physics, &t.physics, t.flows, dt)
 	t.dt = dt
-	s.fill(&t.physics, t.flows, s.now+dt)
+	s.fillMoving(&t.physics, &t.motion, t.flows, s.now+dt)
 	return &s.view
 }
 
-// Signature is that of the unit at the last step tried; see
-// [device.UPS.Signature].
-func (s *Site) Signature() uint64 { return s.ups.Signature(&s.tried.physics) }
+// Signature changes its value when something has to be done or shown without
+// any event: see [device.UPS.Signature] for the unit, and what it and others make
+// of a supply that moves.
+type Signature struct{ Unit, Supply uint64 }
+
+// Signature is that of the last step tried.
+func (s *Site) Signature() Signature {
+	return s.signature(&s.tried.physics, &s.tried.motion, s.now+s.tried.dt)
+}
 
 // Present is the signature at the last settled instant.
-func (s *Site) Present() uint64 { return s.ups.Signature(&s.ups.Physics) }
+func (s *Site) Present() Signature { return s.signature(&s.ups.Physics, &s.motion, s.now) }
+
+func (s *Site) signature(p *device.Physics, m *motion, t vtime.Tick) Signature {
+	sig := Signature{Unit: s.ups.Signature(p)}
+	if s.moves() {
+		sig.Supply = s.sight(t, m)
+	}
+	return sig
+}
 
 // Commit takes the last step tried.
 func (s *Site) Commit() {
-	s.ups.Physics, s.flows = s.tried.physics, s.tried.flows
+	s.ups.Physics, s.motion, s.flows = s.tried.physics, s.tried.motion, s.tried.flows
 	s.now += s.tried.dt
 }
+
+// Rest shows the last settled instant in View again, after a step that was only
+// tried.
+func (s *Site) Rest() { s.fill(&s.ups.Physics, s.flows, s.now) }
 
 // passes bounds how often an instant is gone through until nothing changes.
 const passes = 1000
@@ -164,10 +209,13 @@ func (s *Site) Settle(now vtime.Tick) {
 // what is true for no time at all.
 func (s *Site) pass(now vtime.Tick) {
 	s.playTimeline(now)
-	s.endOverlay(now)
+	s.runSupply(now)
 	s.runUnit(now)
 	s.switchGroups(now)
+	s.starve(now)
 	s.ageHosts(now)
+	s.runCooling(now)
+	s.runProbes(now)
 	s.ups.SetLoad(s.load())
 	s.refresh(now)
 	if !s.dirty {
@@ -183,8 +231,16 @@ func (s *Site) pass(now vtime.Tick) {
 func (s *Site) runUnit(now vtime.Tick) {
 	before := s.ups.Physics.RuntimeS
 	s.ups.Due(now)
+	s.takeGap(now)
 	if s.ups.Physics.RuntimeS != before {
 		s.touch()
+	}
+}
+
+// takeGap puts to the hosts what the output has lost by what the unit did.
+func (s *Site) takeGap(now vtime.Tick) {
+	if gap := s.ups.TakeGap(); gap > 0 {
+		s.gapHosts(now, gap)
 	}
 }
 
@@ -196,16 +252,6 @@ func (s *Site) refresh(now vtime.Tick) {
 	s.upsets, s.disturbed = s.ups.Upsets(), now
 	s.flows = s.ups.Refresh(now)
 	s.touch()
-}
-
-// load is what the hosts draw through live outlets.
-func (s *Site) load() (l device.Load) {
-	for i := range s.hosts {
-		watts := s.hosts[i].draw()
-		l.Watts += watts
-		l.VA += watts / s.hosts[i].cfg.PowerFactor
-	}
-	return l
 }
 
 func (s *Site) runCard(now vtime.Tick) {
@@ -226,18 +272,30 @@ func (s *Site) notify(n snap.Notification) {
 	s.note("notify", text)
 }
 
-// fill writes the view: what changes only at instants if something happened,
-// and always what the physics move.
+// fill writes the view at the settled instant now.
 func (s *Site) fill(p *device.Physics, f device.Flows, now vtime.Tick) {
+	s.fillMoving(p, &s.motion, f, now)
+}
+
+// fillMoving writes the view: what changes only at instants if something
+// happened, and always what the physics move.
+func (s *Site) fillMoving(p *device.Physics, m *motion, f device.Flows, now vtime.Tick) {
 	v := &s.view
 	if s.stale {
 		s.stale = false
 		s.fillStates(v)
+	} else if s.shown.tick == now && s.shown.flows == f && s.shown.motion == *m && s.shown.physics == *p {
+		return
 	}
+	s.shown.tick, s.shown.flows, s.shown.motion, s.shown.physics = now, f, *m, *p
 	v.Tick = now
 	s.ups.Readings(&v.Device, p, f)
 	s.ups.Truth(v, p, f)
 	v.Power.BatteryWh = s.storedAt - s.ups.StoredWh(p)
+	v.Room = s.room.view(p, m)
+	if s.moves() {
+		s.fillSupply(v, now, m)
+	}
 }
 
 func (s *Site) fillStates(v *snap.Site) {
@@ -245,7 +303,15 @@ func (s *Site) fillStates(v *snap.Site) {
 	s.ups.View(&v.Device)
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()
+	v.Acked, v.Unacked = s.acked, s.unacked
 	v.Policy = s.policy.stage
+	v.Supply = snap.Supply{
+		Switch: s.genset.position, Generator: s.genset.state,
+		Events: s.feeds.events, NotBorne: s.feeds.notBorne,
+	}
+	for i := range s.probes {
+		v.Probes.List[i] = s.probes[i].view
+	}
 	for i := range s.hosts {
 		v.Hosts[i] = s.hosts[i].view()
 	}

@@ -1,43 +1,226 @@
 package site
 
 import (
+	"fmt"
+
+	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/voltage"
 	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/phys/mains"
 )
 
-// supply is the utility: what it delivers until told otherwise, and a passing
-// disturbance over it.
-type supply struct {
-	baseVolts, baseHz float64
-	until             vtime.Tick // end of the disturbance; Never: none
+// feeds is how the site's supply stands: what the switch passes on, and what the
+// unit and the groups past it were last told of it. A supply that moves by itself
+// is passed on every so often, and to the tick when somebody judges it otherwise.
+type feeds struct {
+	told     wave
+	sampleAt vtime.Tick // when it is passed on next; Never: it does not move
+	live     bool       // enough for a host: see liveShare
+	broken   bool       // the unit's input breaker is open
+	watch    [3]voltage.Watch
+	lines    int // that are watched
+	events   int
+	notBorne int
 }
 
-func newSupply(src plan.Source) supply {
-	return supply{baseVolts: src.Volts, baseHz: src.Hz, until: vtime.Never}
-}
+// liveShare is the voltage, as a share of nominal, from which a machine works
+// straight from the supply: the ITI curve has it bear 70 % for half a second and
+// less for 20 ms; common supplies bear it for ever. One that gave up wants
+// backLive before it starts again.
+const (
+	liveShare = 0.7
+	backLive  = 0.8
+)
 
-// disturb changes the supply for lasts, or for good when lasts is 0.
-func (s *Site) disturb(now vtime.Tick, volts, hz float64, lasts vtime.Tick) {
-	s.supply.until = vtime.Never
-	if lasts > 0 {
-		s.supply.until = now + lasts
-	} else {
-		s.supply.baseVolts, s.supply.baseHz = volts, hz
+// Time between two samples of a supply that moves: of a generator that wanders
+// or catches up, of one that runs, and of a drift.
+const (
+	sampleFinely   = 100 * vtime.Millisecond
+	sampleDrift    = vtime.Second
+	sampleCoarsely = 10 * vtime.Second
+)
+
+func newFeeds(p *plan.Plan) feeds {
+	f := feeds{
+		told: even(p.Source.Volts, p.Source.Hz), sampleAt: vtime.Never,
+		live: true, lines: max(p.UPS.LinesIn, 1),
 	}
-	s.feed(now, volts, hz)
-}
-
-func (s *Site) endOverlay(now vtime.Tick) {
-	if s.supply.until > now {
-		return
+	for i := range f.watch {
+		f.watch[i] = voltage.Watch{Volts: p.Source.Volts, Hz: p.Source.Hz}
 	}
-	s.supply.until = vtime.Never
-	s.note("source", "disturbance over")
-	s.feed(now, s.supply.baseVolts, s.supply.baseHz)
+	return f
 }
 
-func (s *Site) feed(now vtime.Tick, volts, hz float64) {
-	if gap := s.ups.SetFeed(now, volts, hz); gap > 0 {
+// supplyAt is what the switch passes on at t under m, if nothing is done until
+// then.
+func (s *Site) supplyAt(t vtime.Tick, m *motion) wave {
+	switch s.genset.position {
+	case snap.OnUtility:
+		return s.utility.at(t)
+	case snap.OnGenerator:
+		return s.genset.at(t, m)
+	}
+	return wave{}
+}
+
+// moves says whether any supply changes by itself between two instants.
+func (s *Site) moves() bool { return s.utility.drifts() || s.genset.turns() }
+
+func (s *Site) sampleEvery(now vtime.Tick) vtime.Tick {
+	switch {
+	case s.genset.unsteady(now, &s.motion):
+		return sampleFinely
+	case s.utility.drifts():
+		return sampleDrift
+	}
+	return sampleCoarsely
+}
+
+// runSupply brings utility, generator and switch up to now, and passes on what
+// they deliver.
+func (s *Site) runSupply(now vtime.Tick) {
+	if s.utility.due(now) {
+		s.note("source", "disturbance over")
+	}
+	s.runGenset(now)
+	w := s.supplyAt(now, &s.motion)
+	if w != s.feeds.told && (!s.moves() || now >= s.feeds.sampleAt || s.views(&w) != s.views(&s.feeds.told)) {
+		s.feed(now, w)
+	}
+	s.feeds.sampleAt = vtime.Never
+	if s.moves() {
+		every := s.sampleEvery(now)
+		s.feeds.sampleAt = now - now%every + every
+	}
+}
+
+// sight is how everybody judges all supplies at t under m.
+func (s *Site) sight(t vtime.Tick, m *motion) uint64 {
+	w := s.supplyAt(t, m)
+	bits := s.views(&w)
+	g := &s.genset
+	if g.cfg == nil {
+		return bits
+	}
+	nominal := &s.plan.Source
+	for i, source := range []struct {
+		w   wave
+		was bool
+	}{{s.utility.at(t), g.utilityOK}, {g.at(t, m), g.ownOK}} {
+		if g.within(&source.w, nominal.Volts, nominal.Hz, source.was) {
+			bits |= 1 << (62 + i)
+		}
+	}
+	return bits
+}
+
+// fillSupply shows a supply that moves as it is, not as it was last passed on.
+func (s *Site) fillSupply(v *snap.Site, now vtime.Tick, m *motion) {
+	w := s.supplyAt(now, m)
+	in := s.atInput(&w)
+	v.Feed.Hz = in.Hz
+	for i := range v.Feed.Lines {
+		v.Feed.V[i] = in.Volts[i]
+	}
+	v.Feed.Volts = v.Feed.V[0]
+}
+
+// views is how everybody who judges the supply judges w, one bit each.
+func (s *Site) views(w *wave) uint64 {
+	bits := s.ups.Judge(s.atInput(w)) << 8 // it has no more than 16
+	for i, v := range w.volts {
+		switch share := v / s.plan.Source.Volts; {
+		case share <= 0.9:
+			bits |= 1 << (2 * i)
+		case share > 1.1:
+			bits |= 2 << (2 * i)
+		}
+	}
+	if s.bears(w) {
+		bits |= 1 << 6
+	}
+	return bits
+}
+
+// bears says whether a machine works straight from w.
+func (s *Site) bears(w *wave) bool {
+	least := liveShare * s.plan.Source.Volts
+	if !s.feeds.live {
+		least = backLive * s.plan.Source.Volts
+	}
+	for _, v := range w.volts[:s.feeds.lines] {
+		if v < least {
+			return false
+		}
+	}
+	return true
+}
+
+// atInput is w as it reaches the unit.
+func (s *Site) atInput(w *wave) device.Supply {
+	if s.feeds.broken {
+		return device.Supply{Lines: 3}
+	}
+	return device.Supply{Volts: w.volts, Lines: 3, Hz: w.hz, Generator: s.genset.position == snap.OnGenerator}
+}
+
+// feed passes w on: to the groups past the unit first, so that a host with two
+// supplies is seen to have lost one, then to the unit.
+func (s *Site) feed(now vtime.Tick, w wave) {
+	f := &s.feeds
+	f.told = w
+	s.watchVoltage(now, &w)
+	if live := s.bears(&w); live != f.live {
+		f.live = live
+		s.coolingSupply(now, live)
+		s.switchMainsGroups(now, live)
+	}
+	s.feedUnit(now)
+}
+
+func (s *Site) feedUnit(now vtime.Tick) {
+	s.stale = true
+	if gap := s.ups.SetSupply(now, s.atInput(&s.feeds.told)); gap > 0 {
 		s.gapHosts(now, gap)
 	}
+}
+
+// watchVoltage names what is wrong with the supply once it is over.
+func (s *Site) watchVoltage(now vtime.Tick, w *wave) {
+	for i := range s.feeds.lines {
+		v, ended := s.feeds.watch[i].See(now, snap.Feed{Volts: w.volts[i]})
+		if !ended {
+			continue
+		}
+		s.feeds.events++
+		borne := "borne"
+		if !v.Rides {
+			s.feeds.notBorne++
+			borne = "not borne"
+		}
+		line := ""
+		if s.feeds.lines > 1 {
+			line = fmt.Sprintf(" on line %d", i+1)
+		}
+		s.note("source", fmt.Sprintf("%s%s: %.1f %% for %.3f s, %s by equipment on the ITI curve",
+			v.Class, line, 100*v.Share, v.Seconds(), borne))
+	}
+}
+
+// noteGap says so if a gap of the output is one that common equipment does not bear.
+func (s *Site) noteGap(gap vtime.Tick) {
+	if mains.Ride(0, gap.Seconds()) {
+		return
+	}
+	class := mains.Classify(0, gap.Seconds(), s.plan.Source.Hz)
+	s.note("output", fmt.Sprintf("%s of %d ms, not borne by equipment on the ITI curve", class, gap))
+}
+
+// setInput opens or closes the breaker at the unit's input.
+func (s *Site) setInput(now vtime.Tick, closed bool) {
+	s.feeds.broken = !closed
+	s.note("bench", "input breaker of the unit "+map[bool]string{true: "closed", false: "open"}[closed])
+	s.feedUnit(now)
 }

@@ -66,8 +66,9 @@ func (s *Site) play(now vtime.Tick, e *plan.Entry) {
 func (s *Site) act(now vtime.Tick, a plan.Action) {
 	switch a.Kind {
 	case plan.ActSource:
-		s.noteSource(a)
-		s.disturb(now, a.Volts, a.Hz, a.Lasts)
+		s.noteSource(&a.Change)
+		s.utility.change(now, &a.Change, s.plan.Seed)
+		s.touch()
 	case plan.ActCardRestart:
 		s.note("card", "restart")
 		s.card.Restart(now)
@@ -82,13 +83,34 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.note("bench", fmt.Sprintf("alarm %s %s", a.Alarm, onOff(a.On)))
 	case plan.ActCharger:
 		s.ups.SetCharger(a.On)
-		s.note("charger", map[bool]string{true: "working", false: "failed"}[a.On])
+		s.note("charger", workingFailed(a.On))
 	case plan.ActDHCP:
 		s.card.ServeDHCP(a.On)
 		s.note("bench", "address server "+onOff(a.On))
 	case plan.ActOutput:
 		s.note("bench", "output switched "+onOff(a.On)+" at the unit")
 		s.ups.Panel(now, a.On)
+	case plan.ActGenerator:
+		s.note("bench", "generator "+workingFailed(a.On))
+		s.setGenerator(now, a.On)
+	case plan.ActCooling:
+		s.setCooling(a.On)
+	case plan.ActFan:
+		s.ups.SetFan(a.On)
+		s.note("fan", workingFailed(a.On))
+	case plan.ActProbe:
+		s.plugProbe(now, a.Probe, a.On)
+	case plan.ActInput:
+		s.setInput(now, a.On)
+	case plan.ActBypass:
+		s.note("bench", "bypass "+a.Order+" at the unit")
+		s.refused("bypass "+a.Order, s.ups.SetBypass(now, a.Order))
+	case plan.ActInverter:
+		s.note("inverter", workingFailed(a.On))
+		s.ups.SetInverter(now, a.On)
+	case plan.ActHighEfficiency:
+		s.note("bench", "high-efficiency mode "+onOff(a.On)+" at the unit")
+		s.refused("high-efficiency mode", s.ups.SetHighEfficiency(now, a.On))
 	case plan.ActCharge:
 		s.setCharge(a.Value)
 	}
@@ -103,10 +125,18 @@ func (s *Site) setCharge(percent float64) {
 	s.note("bench", fmt.Sprintf("charge set to %.1f %%", percent))
 }
 
-func (s *Site) noteSource(a plan.Action) {
+func (s *Site) noteSource(a *plan.Change) {
 	text := fmt.Sprintf("%.1f V %.2f Hz", a.Volts, a.Hz)
-	if a.Lasts > 0 {
+	if a.Line > 0 {
+		text = fmt.Sprintf("line %d %s", a.Line, text)
+	}
+	switch {
+	case a.Count > 0:
+		text += fmt.Sprintf(", %d times", a.Count)
+	case a.Lasts > 0:
 		text += " for " + a.Lasts.String()
+	case a.Over > 0:
+		text += " over " + a.Over.String()
 	}
 	s.note("source", text)
 }
@@ -125,6 +155,20 @@ func (s *Site) changeHost(now vtime.Tick, a plan.Action) {
 	}
 	if a.Order == "stop" {
 		s.tell(now, a.Host)
+	}
+}
+
+func workingFailed(on bool) string {
+	if on {
+		return "working"
+	}
+	return "failed"
+}
+
+// refused notes that something was not done, if there is a reason.
+func (s *Site) refused(what, why string) {
+	if why != "" {
+		s.note("ups", what+" refused: "+why)
 	}
 }
 
@@ -153,10 +197,10 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		s.card.SignIn(s.now, c.By, c.OK)
 	case snap.OpAuthFail:
 		s.card.AuthFailed(c.By)
+	case snap.OpAck:
+		return s.delivered(c)
 	case snap.OpProcEnded:
 		return s.ended(c)
-	case snap.OpProcUp:
-		return s.processUp(c)
 	default:
 		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("unknown command %q", c.Op)}
 	}
@@ -182,18 +226,10 @@ func (s *Site) save(c snap.Command) snap.Result {
 // Inject does what a timeline entry says, now.
 func (s *Site) Inject(e plan.Entry) { s.play(s.now, &e) }
 
-func (s *Site) processUp(c snap.Command) snap.Result {
-	i, r := s.process(c.Host)
-	if i >= 0 {
-		s.note("host "+s.hosts[i].cfg.Name, "process started")
-	}
-	return r
-}
-
 func (s *Site) ended(c snap.Command) snap.Result {
 	i, r := s.process(c.Host)
 	if i >= 0 {
-		s.processEnded(i, c.Code)
+		s.processEnded(i, c.Run, c.Code)
 	}
 	return r
 }

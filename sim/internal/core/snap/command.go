@@ -34,9 +34,9 @@ const (
 	OpRestart   Op = "restart"    // restart the card
 	OpSignIn    Op = "sign-in"    // OK, By: a login was tried
 	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
+	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text
 	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench
-	OpProcUp    Op = "proc-up"    // Host: its real process was started
-	OpProcEnded Op = "proc-ended" // Host, Code: its real process ended by itself
+	OpProcEnded Op = "proc-ended" // Host, Run, Code: its real process ended by itself
 )
 
 // Command is one request to the engine. It is journaled as JSON, so it never
@@ -48,8 +48,10 @@ type Command struct {
 	Settings *Settings    `json:"settings,omitempty"`
 	Host     string       `json:"host,omitempty"`
 	Code     int          `json:"code,omitempty"`
+	Run      int          `json:"run,omitempty"` // which run of Host it was; see Effect
 	OK       bool         `json:"ok,omitempty"`
 	Text     string       `json:"text,omitempty"`
+	Notify   NotifyKind   `json:"notify,omitempty"`
 }
 
 // Var names a writable card variable. The names are those of the standard's

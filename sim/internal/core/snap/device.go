@@ -104,6 +104,7 @@ type Device struct {
 	// first Count entries of Lines are meaningful.
 	Input, Output, Bypass Lines
 
+	Probes  Probes
 	Alarms  Alarms
 	Test    Test
 	Control Control
@@ -135,8 +136,13 @@ type UPS struct {
 	// card's start if that came later; vtime.Never when not on battery.
 	OnBatterySince vtime.Tick
 
-	// LineBads counts the times that the input went out of tolerance.
+	// LineBads counts the times that the input went out of tolerance: that the
+	// number of lines out of it went from none to one or more.
 	LineBads uint32
+
+	HighEfficiency bool // the static switch feeds the output from the input
+	BypassGood     bool // a bypass is fitted and within its window
+	Synchronised   bool // the inverter is in step with a good bypass
 }
 
 // Battery is what the unit measures and estimates of its battery.
@@ -147,6 +153,9 @@ type Battery struct {
 	Volts     float64 // at the terminals of the whole string
 	Amps      float64 // positive while discharging, negative while charging
 	TempC     float64
+	// HealthPct is the capacity that the unit knows of, in percent of the rated one:
+	// 100 until a calibration has found another.
+	HealthPct float64
 }
 
 // Test is the state of the test group.
@@ -206,6 +215,7 @@ type Card struct {
 	Settings Settings // in force
 	Saved    Settings // in memory, in force after the next restart
 	Address  Address  // what the network part came to
+	Access   *Access  // to SNMP, apart from the communities; nil: that of [DefaultAccess]
 	Accounts []Account
 	// AuthenTraps is snmpEnableAuthenTraps; SetSerialNo is snmpSetSerialNo
 	// (RFC 3418), a TestAndIncr.

@@ -49,4 +49,5 @@ type Effect struct {
 	Kind         EffectKind
 	Notification Notification
 	Host         string
+	Run          int // which run of the host's program it is: its starts so far
 }

@@ -41,10 +41,15 @@ type Group struct {
 	On   bool // its outlets are live
 }
 
-// Feed is the truth about the supply.
+// Feed is the truth about the supply at the unit's input.
 type Feed struct {
-	Volts, Hz float64
-	Good      bool // within the unit's input window
+	Volts, Hz float64 // Volts is that of line 1
+	Good      bool    // every line is within the unit's input window
+
+	// V is the RMS voltage of each line to neutral; the first Lines count.
+	V     [3]float64
+	Lines int
+	Bad   [3]bool // lines out of the unit's input window
 }
 
 // Power is the truth about where power goes, in watts, and what has been summed
@@ -54,6 +59,9 @@ type Power struct {
 	MainsW, OutputW, LossW, BatteryW     float64 // BatteryW: fall of stored energy per time
 	MainsWh, OutputWh, LossWh, BatteryWh float64
 	OutputVA, LoadPct                    float64
+	// StrainPct is the overload that what feeds the output has borne so far, in
+	// percent of what it bears.
+	StrainPct float64
 }
 
 // PolicyStage is where the modelled shutdown manager is.
@@ -73,6 +81,56 @@ func (s PolicyStage) String() string {
 	return nameOf([]string{"watching", "confirming", "stopping", "off-ordered", "restarting"}, int(s))
 }
 
+// SwitchPosition is where the changeover switch of the site stands.
+type SwitchPosition uint8
+
+// Positions.
+const (
+	OnUtility SwitchPosition = iota // also where there is no switch
+	SwitchOpen
+	OnGenerator
+)
+
+// String is a word for p.
+func (p SwitchPosition) String() string {
+	return nameOf([]string{"utility", "open", "generator"}, int(p))
+}
+
+// GeneratorState is where the standby generator is.
+type GeneratorState uint8
+
+// Generator states.
+const (
+	GeneratorNone GeneratorState = iota // there is none
+	GeneratorStopped
+	GeneratorStarting
+	GeneratorRunning
+	GeneratorCooling // runs on without load
+	GeneratorFailed
+)
+
+// String is a word for g.
+func (g GeneratorState) String() string {
+	return nameOf([]string{"none", "stopped", "starting", "running", "cooling", "failed"}, int(g))
+}
+
+// Supply is the truth about where the site's supply comes from, and what has
+// been wrong with it so far. A voltage event counts when it ends; see package
+// core/voltage.
+type Supply struct {
+	Switch    SwitchPosition
+	Generator GeneratorState
+	Events    int // voltage events by IEEE 1159
+	NotBorne  int // those of them that equipment on the ITI curve does not bear
+}
+
+// Room is the truth about the room. Heat is what warms it up, Cooling what is
+// taken away, in watts.
+type Room struct {
+	TempC, HumidityPct float64
+	HeatW, CoolingW    float64
+}
+
 // Sent counts the notifications that the card has issued, by kind.
 type Sent [NotifyKinds]int
 
@@ -81,11 +139,25 @@ type Sent [NotifyKinds]int
 type Site struct {
 	Device
 	Feed      Feed
+	Supply    Supply
+	Room      Room
 	Power     Power
 	ChargePct float64 // the battery's true charge; Device has the unit's figure
+	// TrueRuntimeS is how many seconds the battery as it is carries the present load,
+	// or would if the mains failed now; Device has the unit's estimate.
+	TrueRuntimeS float64
+	// HealthPct is the true capacity at 25 C of the worst cell, in percent of the rated
+	// one, 0 if every string is open.
+	HealthPct float64
 	Hosts     []Host
 	Groups    []Group
 	Policy    PolicyStage
 	Sent      Sent
-	Transfers int // times the output went from mains to battery
+	// Acked and Unacked count informs, once for each receiver, that were
+	// acknowledged and that were given up.
+	Acked, Unacked Sent
+	Transfers      int // times the output went from mains to battery
+
+	UnitC      float64    // inside of the unit, without its battery
+	LongestGap vtime.Tick // longest dead time of a change of source that the output has seen
 }

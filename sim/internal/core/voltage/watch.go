@@ -30,11 +30,12 @@ type Watch struct {
 	now  *Variation // nil: in tolerance
 }
 
-// See is the supply from tick on. Ticks do not fall.
-func (w *Watch) See(tick vtime.Tick, feed snap.Feed) {
+// See is the supply from tick on. Ticks do not fall. It says which variation has
+// ended with that, if one has.
+func (w *Watch) See(tick vtime.Tick, feed snap.Feed) (over Variation, ended bool) {
 	share := feed.Volts / w.Volts
 	if w.now != nil && side(share) != side(w.now.Share) {
-		w.close(tick, false)
+		over, ended = w.close(tick, false), true
 	}
 	switch {
 	case side(share) == 0:
@@ -43,6 +44,7 @@ func (w *Watch) See(tick vtime.Tick, feed snap.Feed) {
 	case math.Abs(share-1) > math.Abs(w.now.Share-1):
 		w.now.Share = share
 	}
+	return over, ended
 }
 
 // Finish is the list at the end of the run, in order. The watch is used up.
@@ -53,12 +55,13 @@ func (w *Watch) Finish(tick vtime.Tick) []Variation {
 	return w.done
 }
 
-func (w *Watch) close(tick vtime.Tick, open bool) {
+func (w *Watch) close(tick vtime.Tick, open bool) Variation {
 	v := *w.now
 	v.End, v.Open = tick, open
 	v.Class = mains.Classify(v.Share, v.Seconds(), w.Hz)
 	v.Rides = mains.Ride(v.Share, v.Seconds())
 	w.done, w.now = append(w.done, v), nil
+	return v
 }
 
 // side is -1 below tolerance, 1 above it, 0 within: 0.9 of nominal is a sag and

@@ -1,6 +1,6 @@
 // Package ber reads and writes the subset of the Basic Encoding Rules (X.690)
-// that SNMP uses (RFC 3417 section 8), and the community-based message around
-// it (RFC 1901, RFC 3416).
+// that SNMP uses (RFC 3417 section 8), the community-based message around it
+// (RFC 1901, RFC 3416), and the outside of the message of SNMPv3 (RFC 3412).
 //
 // Reading is strict where two readings of the same bytes would be possible and
 // liberal where they would not: lengths are definite and never reach past what

@@ -2,8 +2,8 @@ package model
 
 import "sync/atomic"
 
-// Counter names one of the agent's counters: the last arc of its object under
-// the snmp group of RFC 1213 and RFC 3418.
+// Counter names one of the agent's counters. Of the snmp group of RFC 1213 and
+// RFC 3418 it is the last arc of its object.
 type Counter uint8
 
 // Counters of the snmp group. The arcs 7, 23 and 30 are not counters.
@@ -38,13 +38,34 @@ const (
 	SilentDrops         Counter = 31
 	ProxyDrops          Counter = 32
 
-	counterEnd = 33
+	snmpEnd Counter = 33
+)
+
+// Counters of the other groups: dispatcher (RFC 3412), contexts (RFC 3413),
+// user-based security (RFC 3414), and the octets of messages (RFC 2863).
+const (
+	UnknownSecurityModels Counter = iota + snmpEnd
+	InvalidMsgs
+	UnknownPDUHandlers
+	UnavailableContexts
+	UnknownContexts
+	UnsupportedSecLevels
+	NotInTimeWindows
+	UnknownUserNames
+	UnknownEngineIDs
+	WrongDigests
+	DecryptionErrors
+	InOctets
+	OutOctets
+
+	// CounterEnd is the number of counters plus one: a size for arrays by counter.
+	CounterEnd
 )
 
 // Counters counts what one agent does. It is safe for concurrent use, its zero
 // value is ready, and a nil one reads as zeros.
 type Counters struct {
-	n [counterEnd]atomic.Uint32
+	n [CounterEnd]atomic.Uint32
 }
 
 // Add counts n more; counters wrap at 2^32.

@@ -3,7 +3,9 @@
 // access it has, and how its value follows from the state of the device. The
 // SNMP agent, the menu and the documentation read it; nobody repeats it.
 //
-// It covers RFC 1628 and the system, snmp and set groups of RFC 3418.
+// It covers RFC 1628; the system, snmp and set groups of RFC 3418; the engine of
+// RFC 3411 with the counters of RFC 3412, RFC 3413 and RFC 3414; and the card's
+// port as RFC 2863 wants it at least.
 //
 // Rules that RFC 1628 leaves open are decided here:
 //   - the battery's current is positive while it discharges;

@@ -40,10 +40,15 @@ var snmpGroup = []Variable{
 	counted(ProxyDrops, "snmpProxyDrops", "Proxy drops", "An agent forwards nothing."),
 }
 
-// counted is the variable that shows counter k.
+// counted is the variable of the snmp group that shows counter k.
 func counted(k Counter, name, label, description string) Variable {
+	return countedAt(snmp(uint32(k)), k, name, label, description)
+}
+
+// countedAt is the variable that shows counter k.
+func countedAt(oid ber.OID, k Counter, name, label, description string) Variable {
 	return Variable{
-		Name: name, Label: label, OID: snmp(uint32(k)), Syntax: counter32, Description: description,
+		Name: name, Label: label, OID: oid, Syntax: counter32, Description: description,
 		read: func(v *View, _ int) Value { return number(int64(v.Counters.Load(k))) },
 	}
 }

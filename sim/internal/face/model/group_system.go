@@ -13,6 +13,10 @@ var resources = []struct {
 }{
 	{ber.OID{1, 3, 6, 1, 6, 3, 1, 2, 1, 3}, "The basic SNMP agent of RFC 3418"},
 	{ber.OID{1, 3, 6, 1, 2, 1, 33, 3, 1, 3}, "The fully featured UPS of RFC 1628"},
+	{modules(10, 3, 1, 1), "The SNMP engine of RFC 3411"},
+	{modules(11, 3, 1, 1), "The message processing of RFC 3412"},
+	{modules(15, 2, 1, 1), "The user-based security of RFC 3414, without its table of users"},
+	{ber.OID{1, 3, 6, 1, 2, 1, 31}, "The card's port after RFC 2863, without the extensions"},
 }
 
 // hostServices is the sum for layers 4 and 7 of RFC 3418: a host with applications.

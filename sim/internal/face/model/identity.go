@@ -35,6 +35,12 @@ func ups(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 33, 1}.Child
 // system is an identifier under the system group.
 func system(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 1}.Child(arcs...) }
 
+// interfaces is an identifier under the interfaces group.
+func interfaces(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 2}.Child(arcs...) }
+
+// modules is an identifier under snmpModules.
+func modules(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 6, 3}.Child(arcs...) }
+
 // snmp is an identifier under the snmp group.
 func snmp(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 11}.Child(arcs...) }
 

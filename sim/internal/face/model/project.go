@@ -1,8 +1,12 @@
 package model
 
 import (
+	"encoding/hex"
+	"strings"
+
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/face/usm"
 )
 
 // Short forms in which the table's projections are written.
@@ -86,4 +90,33 @@ func (v *View) description() string {
 			", firmware " + id.Firmware + ", serial " + id.SerialNumber
 	}
 	return v.descr
+}
+
+// engine is what the engine knows of itself, or what it would.
+func (v *View) engine() Engine {
+	if v.Engine != nil {
+		return *v.Engine
+	}
+	return Engine{Time: max(v.Now-v.Dev.Card.StartedAt, 0).WholeSeconds(), MaxSize: defaultMaxSize}
+}
+
+// engineID is snmpEngineID, made once for each serial number.
+func (v *View) engineID() string {
+	if serial := v.Dev.Card.Identity.SerialNumber; v.id == "" || v.idOf != serial {
+		v.idOf, v.id = serial, usm.EngineID(serial)
+	}
+	return v.id
+}
+
+// hardware is the octets of the hardware address, which the identity has as
+// pairs of digits with colons; nothing if it is not such.
+func (v *View) hardware() string {
+	if address := v.Dev.Card.Identity.Hardware; v.hwOf != address {
+		b, err := hex.DecodeString(strings.ReplaceAll(address, ":", ""))
+		if err != nil {
+			b = nil
+		}
+		v.hwOf, v.hw = address, string(b)
+	}
+	return v.hw
 }

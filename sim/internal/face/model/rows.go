@@ -25,6 +25,11 @@ var (
 		rows:  func(*snap.Device) int { return len(resources) },
 		index: lineIndex,
 	}
+	portTable = &Table{
+		Name: "ifTable", Entry: "ifEntry", Index: "ifIndex", OID: interfaces(2),
+		rows:  func(*snap.Device) int { return 1 },
+		index: lineIndex,
+	}
 	inputTable = &Table{
 		Name: "upsInputTable", Entry: "upsInputEntry", Index: "upsInputLineIndex", OID: ups(3, 3),
 		rows:  func(d *snap.Device) int { return lineCount(&d.Input) },
@@ -49,7 +54,7 @@ var (
 
 // Tables is every table, in the order of their object identifiers.
 func Tables() []*Table {
-	return []*Table{resourceTable, inputTable, outputTable, bypassTable, alarmTable}
+	return []*Table{resourceTable, portTable, inputTable, outputTable, bypassTable, alarmTable}
 }
 
 func lineCount(l *snap.Lines) int { return min(max(l.Count, 0), len(l.Lines)) }

@@ -16,6 +16,7 @@ type Syntax struct {
 	Min, Max int64
 	Enums    []Enum // the only values of an enumerated INTEGER, rising
 	bounded  bool   // the bounds are written behind the name
+	binary   bool   // octets that are no text
 }
 
 // Enum is one value of an enumerated INTEGER.
@@ -71,6 +72,9 @@ var (
 	timeStamp   = Syntax{Name: "TimeStamp", Tag: ber.TimeTicks, Max: maxUint32}
 	objectID    = Syntax{Name: "OBJECT IDENTIFIER", Tag: ber.ObjectID}
 	autonomous  = Syntax{Name: "AutonomousType", Tag: ber.ObjectID}
+	engineID    = Syntax{Name: "SnmpEngineID", Tag: ber.OctetString, Min: 5, Max: 32, binary: true}
+	physAddress = Syntax{Name: "PhysAddress", Tag: ber.OctetString, Max: 6, binary: true}
+	ifIndex     = Syntax{Name: "InterfaceIndex", Tag: ber.Integer, Min: 1, Max: maxInt32}
 )
 
 // integer is an INTEGER with the bounds written out.

@@ -15,10 +15,11 @@ func assemble() ([]*Variable, map[string]*Variable) {
 		group Group
 		rows  []Variable
 	}{
-		{GroupSystem, systemGroup}, {GroupSNMP, snmpGroup}, {GroupIdent, identGroup},
+		{GroupSystem, systemGroup}, {GroupPort, portGroup}, {GroupSNMP, snmpGroup}, {GroupIdent, identGroup},
 		{GroupBattery, batteryGroup}, {GroupInput, inputGroup}, {GroupOutput, outputGroup},
 		{GroupBypass, bypassGroup}, {GroupAlarm, alarmGroup}, {GroupTest, testGroup},
 		{GroupControl, controlGroup}, {GroupConfig, configGroup}, {GroupSet, setGroup},
+		{GroupEngine, engineGroup}, {GroupMPD, mpdGroup}, {GroupTarget, targetGroup}, {GroupUSM, usmGroup},
 	} {
 		for i := range part.rows {
 			part.rows[i].Group = part.group

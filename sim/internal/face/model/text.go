@@ -3,6 +3,7 @@ package model
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -27,6 +28,8 @@ func (x *Variable) Say(value Value) string {
 	switch {
 	case x.say != nil:
 		return x.say(value.Int)
+	case x.Syntax.binary:
+		return sayOctets(value.Text)
 	case x.Syntax.Tag == ber.OctetString:
 		return value.Text
 	case x.Syntax.Tag == ber.ObjectID:
@@ -80,6 +83,11 @@ func sayOID(oid ber.OID) string {
 		}
 	}
 	return oid.String()
+}
+
+// sayOctets is octets in hexadecimal with colons.
+func sayOctets(s string) string {
+	return strings.ReplaceAll(strings.TrimSpace(fmt.Sprintf("% x", s)), " ", ":")
 }
 
 // sayHundredths is a span of hundredths of a second as [days d] h:mm:ss.

@@ -179,7 +179,7 @@ func TestCounters(t *testing.T) {
 	if c.Load(OutTraps) != 0 {
 		t.Error("not reset")
 	}
-	for k := Counter(1); k < counterEnd; k++ {
+	for k := Counter(1); k < snmpEnd; k++ {
 		if x, ok := findOID(snmp(uint32(k))); ok && x.Syntax.Tag == ber.Counter32 {
 			c.Add(k, int(k))
 			if got := x.At(&View{Dev: device(), Counters: &c}, 0).Int; got != int64(k) {

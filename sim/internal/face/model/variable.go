@@ -14,6 +14,7 @@ type Group string
 // Groups, in the order of their object identifiers.
 const (
 	GroupSystem  Group = "system"
+	GroupPort    Group = "interfaces"
 	GroupSNMP    Group = "snmp"
 	GroupIdent   Group = "ident"
 	GroupBattery Group = "battery"
@@ -25,6 +26,10 @@ const (
 	GroupControl Group = "control"
 	GroupConfig  Group = "config"
 	GroupSet     Group = "set"
+	GroupEngine  Group = "engine"
+	GroupMPD     Group = "mpd"
+	GroupTarget  Group = "target"
+	GroupUSM     Group = "usm"
 )
 
 // Access is what a manager may do with a variable.
@@ -99,9 +104,20 @@ type View struct {
 	Dev      *snap.Device
 	Now      vtime.Tick // never before Dev.Tick
 	Counters *Counters
+	Engine   *Engine // nil: as it would be with the default options
 
 	descrOf snap.Identity
 	descr   string
+	idOf    string // serial number
+	id      string
+	hwOf    string
+	hw      string
+}
+
+// Engine is what the SNMP engine alone knows of itself.
+type Engine struct {
+	Time    int64 // snmpEngineTime in seconds
+	MaxSize int   // greatest message in octets
 }
 
 // Rows is the number of instances: 1 for a scalar.
@@ -130,7 +146,9 @@ func (x *Variable) At(v *View, row int) Value {
 	switch x.Syntax.Tag {
 	case ber.ObjectID:
 	case ber.OctetString:
-		value.Text = printable(value.Text, int(x.Syntax.Max))
+		if !x.Syntax.binary {
+			value.Text = printable(value.Text, int(x.Syntax.Max))
+		}
 	default:
 		value.Int = min(max(value.Int, x.Syntax.Min), x.Syntax.Max)
 	}

@@ -4,11 +4,13 @@ import (
 	"context"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/ber"
 	"ridethrough/sim/internal/face/model"
+	"ridethrough/sim/internal/face/usm"
 )
 
 // Sizes of messages in octets.
@@ -19,25 +21,51 @@ const (
 	MinMaxSize = 484
 )
 
+// Config is what an agent can be made with; the zero value is fine.
+type Config struct {
+	// MaxSize is the greatest message in octets: 0 means DefaultMaxSize, less
+	// than MinMaxSize that.
+	MaxSize int
+	// Clock is real time since anything; it is asked where the card's engine
+	// time is to follow it. Nil: never.
+	Clock func() time.Duration
+	// Salt is where the salts of encrypted messages begin. Let it be random: the
+	// same salt must not come again with the same key.
+	Salt uint64
+	// Masters may be shared by agents whose users share passwords; nil: its own.
+	Masters *usm.Masters
+}
+
 // Agent answers SNMP requests for one card. It is safe for concurrent use; make
 // one with [New].
 type Agent struct {
 	source   snap.Source
 	maxSize  int
+	clock    func() time.Duration
 	counters model.Counters
-	boots    atomic.Uint32 // of the card when the counters were last reset
+	begun    atomic.Pointer[start]
+	ring     atomic.Pointer[keyring]
+	masters  *usm.Masters
+	salt     atomic.Uint64 // the last one used
+	messages atomic.Int32  // the last msgID used
 	accused  atomic.Int64  // tick of the last report of a wrong community
 	reports  chan snap.Command
 	workers  sync.Pool
 }
 
-// New is an agent that reads from and writes to source. Its replies are of at
-// most maxSize octets: 0 means DefaultMaxSize, less than MinMaxSize that.
-func New(source snap.Source, maxSize int) *Agent {
-	if maxSize == 0 {
-		maxSize = DefaultMaxSize
+// New is an agent that reads from and writes to source.
+func New(source snap.Source, c Config) *Agent {
+	if c.MaxSize == 0 {
+		c.MaxSize = DefaultMaxSize
 	}
-	a := &Agent{source: source, maxSize: max(maxSize, MinMaxSize), reports: make(chan snap.Command, 1)}
+	if c.Masters == nil {
+		c.Masters = new(usm.Masters)
+	}
+	a := &Agent{
+		source: source, maxSize: max(c.MaxSize, MinMaxSize), clock: c.Clock, masters: c.Masters,
+		reports: make(chan snap.Command, 1),
+	}
+	a.salt.Store(c.Salt)
 	a.accused.Store(-int64(vtime.Second))
 	a.workers.New = func() any { return new(worker) }
 	return a
@@ -57,55 +85,44 @@ func (a *Agent) Run(ctx context.Context) {
 }
 
 // Handle answers the request that came from peer. The reply is appended to
-// out[:0]; an empty one means silence. It allocates nothing for reads if out has
-// room, and waits for the engine only to write.
+// out[:0]; an empty one means silence. A request of SNMPv3 is decrypted where it
+// is. Handle allocates nothing for reads of SNMPv1 and SNMPv2c if out has room,
+// and waits for the engine only to write.
 func (a *Agent) Handle(request []byte, peer string, out []byte) []byte {
 	out = out[:0]
 	dev, now := a.source.Device(), a.source.Now()
 	if !answers(&dev.Card) {
 		return out
 	}
-	a.restart(dev.Card.Boots)
+	begun := a.restart(&dev.Card, now)
 	a.counters.Add(model.InPkts, 1)
+	a.counters.Add(model.InOctets, len(request))
 
 	w := a.workers.Get().(*worker)
 	defer a.workers.Put(w)
 	w.agent, w.peer, w.counters = a, peer, &a.counters
-	w.view.Dev, w.view.Now, w.view.Counters = dev, now, &a.counters
-	if !w.admit(request) {
-		return out
-	}
-	out = w.answer(out)
+	w.engine = model.Engine{Time: a.engineTime(&dev.Card, now, begun), MaxSize: a.maxSize}
+	w.view.Dev, w.view.Now, w.view.Counters, w.view.Engine = dev, now, &a.counters, &w.engine
+	w.reported = false
+	out = w.handle(request, out)
 	if len(out) > 0 {
-		a.counters.Add(model.OutPkts, 1)
-		a.counters.Add(model.OutGetResponses, 1)
+		a.sent(out)
+		if !w.reported {
+			a.counters.Add(model.OutGetResponses, 1)
+		}
 	}
 	return out
 }
 
-// Notification encodes n for one receiver as [EncodeNotification] does, from the
-// present state, and counts it. What it returns may be sent again as it is.
-func (a *Agent) Notification(out []byte, e Envelope, n snap.Notification) ([]byte, error) {
-	dev, now := a.source.Device(), a.source.Now()
-	a.restart(dev.Card.Boots)
-	out, err := EncodeNotification(out, e, n, &model.View{Dev: dev, Now: now, Counters: &a.counters})
-	if err == nil {
-		a.counters.Add(model.OutPkts, 1)
-		a.counters.Add(model.OutTraps, 1)
-	}
-	return out, err
+// sent counts a message that leaves.
+func (a *Agent) sent(message []byte) {
+	a.counters.Add(model.OutPkts, 1)
+	a.counters.Add(model.OutOctets, len(message))
 }
 
 // answers says whether the card's agent runs and can be reached.
 func answers(c *snap.Card) bool {
 	return c.State == snap.CardRunning && c.Address.Reachable()
-}
-
-// restart begins to count again if the card has started anew.
-func (a *Agent) restart(boots uint32) {
-	if old := a.boots.Load(); boots > old && a.boots.CompareAndSwap(old, boots) {
-		a.counters.Reset()
-	}
 }
 
 // accuse reports a wrong community, at most once in a simulated second so that
@@ -125,13 +142,21 @@ func actor(peer string) snap.Actor { return snap.Actor{Surface: "snmp", Peer: pe
 
 // worker is what one request needs; it is kept to be used again.
 type worker struct {
-	agent    *Agent
-	peer     string
-	counters *model.Counters
-	msg      ber.Message
-	view     model.View
-	mayWrite bool
+	agent     *Agent
+	peer      string
+	counters  *model.Counters
+	msg       ber.Message
+	view      scope
+	engine    model.Engine
+	views     *snap.Views
+	permitted bool // the security level is high enough
 
-	frame   [3]int   // marks of the reply's message, PDU and list
-	cursors []cursor // of a get-bulk
+	frame   [3]int // marks of the reply's message, PDU and list
+	limit   int    // greatest reply
+	closing int    // the most that closing it adds
+	cursors []cursor
+
+	r3       request3 // of SNMPv3
+	sealed   sealed   // its reply
+	reported bool     // which is a Report
 }

@@ -47,12 +47,12 @@ func TestSilence(t *testing.T) {
 			if tt.change != nil {
 				f.change(tt.change)
 			}
-			if m := ask(t, New(f, 0), tt.r); m != nil {
+			if m := ask(t, New(f, Config{}), tt.r); m != nil {
 				t.Errorf("got %+v", m)
 			}
 		})
 	}
-	if m := ask(t, New(demo(), 0), by("steer", plain)); m == nil {
+	if m := ask(t, New(demo(), Config{}), by("steer", plain)); m == nil {
 		t.Error("the write community cannot read")
 	}
 }
@@ -92,7 +92,7 @@ func TestCounted(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			a := New(demo(), 0)
+			a := New(demo(), Config{})
 			reply := a.Handle(tt.message, "", nil)
 			if (len(reply) > 0) != (tt.want[model.OutPkts] == 1) {
 				t.Errorf("reply %x", reply)
@@ -115,7 +115,7 @@ func inPkts(t *testing.T, a *Agent) int64 {
 
 func TestRestartResetsCounters(t *testing.T) {
 	f := demo()
-	a := New(f, 0)
+	a := New(f, Config{})
 	for want := int64(1); want <= 3; want++ {
 		if got := inPkts(t, a); got != want {
 			t.Errorf("counted %d, want %d", got, want)
@@ -132,7 +132,7 @@ func TestRestartResetsCounters(t *testing.T) {
 func TestAuthFail(t *testing.T) {
 	f := demo()
 	heard := make(chan snap.Command)
-	a := New(submitter{f, heard}, 0)
+	a := New(submitter{f, heard}, Config{})
 	wrong := by("guess", plain)
 	for range 100 {
 		ask(t, a, wrong) // nobody listens yet
@@ -177,7 +177,7 @@ func (s submitter) Submit(c snap.Command) snap.Result {
 // TestConcurrent has many clients at one agent; the race detector watches.
 func TestConcurrent(t *testing.T) {
 	f := demo()
-	a := New(f, 0)
+	a := New(f, Config{})
 	var group sync.WaitGroup
 	for id := range int32(8) {
 		group.Go(func() {
@@ -213,7 +213,7 @@ func FuzzHandle(f *testing.F) {
 	f.Add(write(ber.V1, "steer", "upsTestSpinLock", num(1), "upsTestId", ident("1.3.6.1.2.1.33.1.7.7.5")).encode())
 	f.Add(write(ber.V2c, "steer", "sysName", str("x"), "upsRebootWithDuration", num(999)).encode())
 	source := demo()
-	a := New(source, 0)
+	a := New(source, Config{})
 	f.Fuzz(func(t *testing.T, b []byte) {
 		reply := a.Handle(b, "", nil)
 		source.submitted()
@@ -238,7 +238,7 @@ func FuzzHandle(f *testing.F) {
 }
 
 func benchmark(b *testing.B, r req) {
-	a, request, out := New(demo(), 0), r.encode(), make([]byte, 0, DefaultMaxSize)
+	a, request, out := New(demo(), Config{}), r.encode(), make([]byte, 0, DefaultMaxSize)
 	b.ReportAllocs()
 	for b.Loop() {
 		out = a.Handle(request, "", out)
@@ -268,7 +268,7 @@ func TestReadsAllocateNothing(t *testing.T) {
 		t.Skip("the race detector makes pools forget")
 	}
 	for _, kind := range []ber.Tag{ber.GetRequest, ber.GetNextRequest, ber.GetBulkRequest} {
-		a, out := New(demo(), 0), make([]byte, 0, DefaultMaxSize)
+		a, out := New(demo(), Config{}), make([]byte, 0, DefaultMaxSize)
 		request := req{version: ber.V2c, community: "watch", kind: kind, b: 30, names: []string{sysDescr, "1.3.6.1.2.1.33.1.6.3"}}.encode()
 		if n := testing.AllocsPerRun(200, func() { out = a.Handle(request, "", out) }); n >= 1 {
 			t.Errorf("%#x allocates %v times", byte(kind), n)

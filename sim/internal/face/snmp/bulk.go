@@ -57,25 +57,25 @@ type cursor struct {
 	begun bool
 }
 
-func newCursor(v *model.View, name ber.OID) cursor {
+func newCursor(v *scope, name ber.OID) cursor {
 	at, ok := after(v, name)
 	return cursor{name: name, at: at, ok: ok}
 }
 
 // append appends the next instance, or at the end of the view the name that came
 // before it with the exception.
-func (c *cursor) append(out []byte, v *model.View) []byte {
+func (c *cursor) append(out []byte, v *scope) []byte {
 	switch {
 	case c.ok:
-		return appendInstance(out, v, c.at)
+		return appendInstance(out, &v.View, c.at)
 	case c.begun:
 		x := c.last.variable()
-		return appendException(out, ber.EndOfMibView, x.OID, x.Instance(v, c.last.row))
+		return appendException(out, ber.EndOfMibView, x.OID, x.Instance(&v.View, c.last.row))
 	}
 	return appendException(out, ber.EndOfMibView, c.name)
 }
 
-func (c *cursor) advance(v *model.View) {
+func (c *cursor) advance(v *scope) {
 	if c.ok {
 		c.last, c.begun = c.at, true
 		c.at, c.ok = c.at.next(v)

@@ -8,32 +8,40 @@ import (
 	"ridethrough/sim/internal/face/model"
 )
 
-// admit decodes a community-based message and says whether it is a request that
-// is to be answered. Whatever it turns away it counts.
-func (w *worker) admit(request []byte) bool {
-	if err := w.msg.Decode(request); err != nil {
-		if errors.Is(err, ber.ErrVersion) {
-			w.counters.Add(model.InBadVersions, 1)
-		} else {
-			w.counters.Add(model.InASNParseErrs, 1)
-		}
-		return false
-	}
-	mayRead := w.authenticate(&w.view.Dev.Card.Settings)
-	if !mayRead {
+// handle answers a message of any version.
+func (w *worker) handle(request, out []byte) []byte {
+	err := w.msg.Decode(request)
+	switch access := accessOf(&w.view.Dev.Card); {
+	case errors.Is(err, ber.ErrVersion) && w.msg.Version == ber.V3 && access.V3:
+		return w.handle3(request, out)
+	case errors.Is(err, ber.ErrVersion), err == nil && !speaks(access, w.msg.Version):
+		w.counters.Add(model.InBadVersions, 1)
+	case err != nil:
+		w.counters.Add(model.InASNParseErrs, 1)
+	case !w.authenticate(access):
 		w.counters.Add(model.InBadCommunityNames, 1)
 		w.agent.accuse(w.view.Now, w.peer)
-		return false
+	case w.isRequest():
+		w.limit, w.permitted = w.agent.maxSize, true
+		return w.answer(out)
 	}
-	return w.isRequest()
+	return out
 }
 
-// authenticate says whether the community opens anything, and notes whether it
-// may write.
-func (w *worker) authenticate(s *snap.Settings) bool {
-	reads := sameSecret(w.msg.Community, s.ReadCommunity)
-	w.mayWrite = sameSecret(w.msg.Community, s.WriteCommunity)
-	return reads || w.mayWrite
+// speaks says whether the card answers that community-based version.
+func speaks(a *snap.Access, version int32) bool {
+	return version == ber.V1 && a.V1 || version == ber.V2c && a.V2c
+}
+
+// authenticate says whether the community opens anything, and notes what.
+func (w *worker) authenticate(a *snap.Access) bool {
+	s := &w.view.Dev.Card.Settings
+	reads, writes := sameSecret(w.msg.Community, s.ReadCommunity), sameSecret(w.msg.Community, s.WriteCommunity)
+	w.views = &a.Reader
+	if writes {
+		w.views = &a.Writer
+	}
+	return reads || writes
 }
 
 // sameSecret compares in a time that tells nothing but the length. An empty
@@ -75,6 +83,9 @@ func (w *worker) isRequest() bool {
 
 // answer appends the reply to the request that was admitted.
 func (w *worker) answer(out []byte) []byte {
+	if !w.permitted {
+		return w.refuse(out, fault{AuthorizationError, 0})
+	}
 	body, f := w.perform(w.open(out, fault{}))
 	if f.status == NoError {
 		return w.close(body)
@@ -98,7 +109,7 @@ func (w *worker) refuse(out []byte, f fault) []byte {
 		{fault{TooBig, 0}, nil},
 	} {
 		reply := w.close(append(w.open(out, try.fault), try.variables...))
-		if len(reply) > w.agent.maxSize {
+		if len(reply) > w.limit {
 			continue
 		}
 		if c, ok := counterOf(try.status); ok {
@@ -120,9 +131,17 @@ func (w *worker) echo(s Status) []byte {
 
 // open appends the head of a reply up to where its variables begin.
 func (w *worker) open(out []byte, f fault) []byte {
-	out, w.frame[0] = ber.Open(out, ber.Sequence)
-	out = ber.AppendInt(out, ber.Integer, int64(w.msg.Version))
-	out = ber.AppendString(out, ber.OctetString, w.msg.Community)
+	if w.msg.Version == ber.V3 {
+		s := w.seal(w.r3.level)
+		w.limit = min(w.agent.maxSize, int(w.r3.msg.MaxSize))
+		out = s.open(out)
+		w.closing = s.overhead() + 2*len(w.frame[1:])
+	} else {
+		out, w.frame[0] = ber.Open(out, ber.Sequence)
+		out = ber.AppendInt(out, ber.Integer, int64(w.msg.Version))
+		out = ber.AppendString(out, ber.OctetString, w.msg.Community)
+		w.closing = 2 * len(w.frame)
+	}
 	out, w.frame[1] = ber.Open(out, ber.Response)
 	out = ber.AppendInt(out, ber.Integer, int64(w.msg.PDU.RequestID))
 	out = ber.AppendInt(out, ber.Integer, int64(f.status))
@@ -133,14 +152,13 @@ func (w *worker) open(out []byte, f fault) []byte {
 
 // close ends the reply that open began.
 func (w *worker) close(out []byte) []byte {
-	for i := len(w.frame) - 1; i >= 0; i-- {
-		out = ber.Close(out, w.frame[i])
+	out = ber.Close(ber.Close(out, w.frame[2]), w.frame[1])
+	if w.msg.Version == ber.V3 {
+		return w.sealed.close(out)
 	}
-	return out
+	return ber.Close(out, w.frame[0])
 }
 
 // fits says whether out, still to be closed, will not be too big. Closing adds
 // two octets to the length of each frame when the reply is long.
-func (w *worker) fits(out []byte) bool {
-	return len(out)+2*len(w.frame) <= w.agent.maxSize
-}
+func (w *worker) fits(out []byte) bool { return len(out)+w.closing <= w.limit }

@@ -3,11 +3,12 @@ package snmp
 import (
 	"sort"
 
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/ber"
 	"ridethrough/sim/internal/face/model"
 )
 
-// objects is the MIB view: every variable that can be read, in order.
+// objects is every variable that can be read, in order.
 var objects = readable()
 
 func readable() []*model.Variable {
@@ -55,30 +56,43 @@ func find(v *model.View, name ber.OID) (place, ber.Tag) {
 	return at, ber.NoSuchInstance
 }
 
-// after is the first instance behind name.
-func after(v *model.View, name ber.OID) (place, bool) {
+// findWithin is find in a scope: what lies outside of it is not known.
+func findWithin(s *scope, name ber.OID) (place, ber.Tag) {
+	at, exception := find(&s.View, name)
+	if s.within != snap.Everything() && !holds(s.within, name) {
+		return at, ber.NoSuchObject
+	}
+	return at, exception
+}
+
+// after is the first instance of the scope behind name.
+func after(v *scope, name ber.OID) (place, bool) {
 	at := place{object: seek(name)}
 	if at.object < len(objects) && len(name) > len(at.variable().OID) && name.HasPrefix(at.variable().OID) {
 		x := at.variable()
 		last := name[len(x.OID)]
-		for at.row < x.Rows(v) && x.Instance(v, at.row) <= last {
+		for at.row < x.Rows(&v.View) && x.Instance(&v.View, at.row) <= last {
 			at.row++
 		}
 	}
 	return at.settle(v)
 }
 
-// next is the instance behind p.
-func (p place) next(v *model.View) (place, bool) {
+// next is the instance of the scope behind p.
+func (p place) next(v *scope) (place, bool) {
 	p.row++
 	return p.settle(v)
 }
 
-// settle moves p from the end of an object to the first instance of those behind it.
-func (p place) settle(v *model.View) (place, bool) {
+// settle moves p from the end of an object, or from what the scope does not
+// hold, to the first instance behind it that is there.
+func (p place) settle(v *scope) (place, bool) {
 	for ; p.object < len(objects); p = (place{object: p.object + 1}) {
-		if p.row < p.variable().Rows(v) {
-			return p, true
+		x := p.variable()
+		for rows := x.Rows(&v.View); p.row < rows; p.row++ {
+			if v.sees(x.OID, x.Instance(&v.View, p.row)) {
+				return p, true
+			}
 		}
 	}
 	return p, false

@@ -8,6 +8,7 @@ import (
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/ber"
 	"ridethrough/sim/internal/face/model"
+	"ridethrough/sim/internal/face/usm"
 )
 
 // Version is a version of the message format.
@@ -17,15 +18,18 @@ type Version int32
 const (
 	V1  Version = ber.V1
 	V2c Version = ber.V2c
+	V3  Version = ber.V3
 )
 
-// VersionByName is the version that a scenario calls "v1" or "v2c".
+// VersionByName is the version that a scenario calls "v1", "v2c" or "v3".
 func VersionByName(name string) (Version, bool) {
 	switch name {
 	case "v1":
 		return V1, true
 	case "v2c":
 		return V2c, true
+	case "v3":
+		return V3, true
 	}
 	return 0, false
 }
@@ -33,51 +37,155 @@ func VersionByName(name string) (Version, bool) {
 // Envelope is how a notification goes to one receiver.
 type Envelope struct {
 	Version   Version
-	Community string
+	Community string             // SNMPv1 and SNMPv2c
+	User      string             // SNMPv3: one of the card's users
+	Level     snap.SecurityLevel // SNMPv3
 	// RequestID tells informs apart; an acknowledgement repeats it. In a trap of
-	// SNMPv2c it means nothing, in one of SNMPv1 it does not exist.
+	// SNMPv2c or SNMPv3 it means nothing, in one of SNMPv1 it does not exist.
 	RequestID int32
-	// Inform asks the receiver to acknowledge; SNMPv2c only.
-	Inform bool
 	// AgentAddr is the card's address, which SNMPv1 puts into the message. What
 	// is not an IPv4 address is sent as 0.0.0.0.
 	AgentAddr netip.Addr
+
+	inform bool
 }
 
-// Reasons for which a notification cannot be encoded.
+// Reasons for which a notification cannot be sent.
 var (
 	ErrInform       = errors.New("snmp: SNMPv1 has no informs")
-	ErrVersion      = errors.New("snmp: no such version")
+	ErrVersion      = errors.New("snmp: the card does not speak that version")
 	ErrNotification = errors.New("snmp: no such notification")
+	ErrUser         = errors.New("snmp: the card has no such user")
+	ErrLevel        = errors.New("snmp: the user has no keys for that security level")
+	ErrView         = errors.New("snmp: outside the receiver's notify view")
 )
 
 // trapOID is snmpTrapOID, which tells SNMPv2 notifications apart (RFC 3416
 // section 4.2.6).
 var trapOID = ber.OID{1, 3, 6, 1, 6, 3, 1, 1, 4, 1}
 
-// EncodeNotification appends to out[:0] the message by which n goes to one
-// receiver, with the values that v shows. It fails with ErrInform, ErrVersion or
-// ErrNotification.
-func EncodeNotification(out []byte, e Envelope, n snap.Notification, v *model.View) ([]byte, error) {
-	kind, ok := model.NotificationOf(n.Kind)
-	switch {
-	case !ok:
-		return nil, fmt.Errorf("%w: %d", ErrNotification, n.Kind)
-	case e.Version == V1 && e.Inform:
+// Notification appends to out[:0] the message by which n goes to one receiver,
+// from the present state, and counts it. What it returns may be sent again as it
+// is, but not one of SNMPv3 after more than [usm.Window] seconds. The error is one
+// of those above.
+func (a *Agent) Notification(out []byte, e Envelope, n snap.Notification) ([]byte, error) {
+	i := issue{agent: a, e: e, n: n}
+	if err := i.prepare(); err != nil {
+		return out, err
+	}
+	if e.Version == V3 {
+		out = i.seal3(out[:0])
+	} else {
+		out = i.seal(out[:0])
+	}
+	a.sent(out)
+	a.counters.Add(model.OutTraps, 1)
+	return out, nil
+}
+
+// issue is a notification on its way to one receiver.
+type issue struct {
+	agent *Agent
+	e     Envelope
+	n     snap.Notification
+	kind  model.Notification
+	view  model.View
+	user  *snap.User // SNMPv3
+	key   *usm.Key   // its key with the card's own engine
+}
+
+// prepare finds all that the message needs, and says why it cannot be sent.
+func (i *issue) prepare() (err error) {
+	a, dev, now := i.agent, i.agent.source.Device(), i.agent.source.Now()
+	begun := a.restart(&dev.Card, now)
+	i.view = model.View{Dev: dev, Now: now, Counters: &a.counters, Engine: &model.Engine{
+		Time: a.engineTime(&dev.Card, now, begun), MaxSize: a.maxSize,
+	}}
+	var ok bool
+	if i.kind, ok = model.NotificationOf(i.n.Kind); !ok {
+		return fmt.Errorf("%w: %d", ErrNotification, i.n.Kind)
+	}
+	within, err := i.allowed(accessOf(&dev.Card))
+	if err == nil && !i.seenIn(within) {
+		err = ErrView
+	}
+	return err
+}
+
+// allowed is the view that the notification must lie in.
+func (i *issue) allowed(access *snap.Access) (*snap.View, error) {
+	switch e := &i.e; {
+	case e.Version == V1 && e.inform:
 		return nil, ErrInform
-	case e.Version != V1 && e.Version != V2c:
+	case e.Version == V1 && access.V1, e.Version == V2c && access.V2c:
+		return access.Reader.Notify, nil
+	case e.Version != V3 || !access.V3:
 		return nil, fmt.Errorf("%w: %d", ErrVersion, e.Version)
 	}
-	out, mark := ber.Open(out[:0], ber.Sequence)
-	out = ber.AppendInt(out, ber.Integer, int64(e.Version))
-	out = ber.AppendString(out, ber.OctetString, e.Community)
-	if e.Version == V1 {
-		out = appendTrapV1(out, e, kind, n, v)
-	} else {
-		out = appendTrapV2(out, e, kind, n, v)
+	i.user, i.key = i.agent.keys(&i.view.Dev.Card).find([]byte(i.e.User), i.agent.masters)
+	switch {
+	case i.user == nil:
+		return nil, fmt.Errorf("%w: %q", ErrUser, i.e.User)
+	case i.e.Level > i.user.Highest():
+		return nil, fmt.Errorf("%w: %q, %v", ErrLevel, i.e.User, i.e.Level)
+	case i.e.Level < i.user.Level:
+		return nil, ErrView
 	}
-	return ber.Close(out, mark), nil
+	return i.user.Views.Notify, nil
 }
+
+// seenIn says whether the notification and all that it carries lie in the view
+// (RFC 3413 section 3.3).
+func (i *issue) seenIn(v *snap.View) bool {
+	if v == snap.Everything() {
+		return true
+	}
+	for _, name := range i.kind.Objects {
+		if !holds(v, model.Lookup(name).OID, i.instance(name)) {
+			return false
+		}
+	}
+	return holds(v, i.kind.OID)
+}
+
+// instance is which instance of an object the notification carries.
+func (i *issue) instance(name string) uint32 {
+	if model.Lookup(name).Table != nil {
+		return uint32(i.n.AlarmID)
+	}
+	return 0
+}
+
+// seal appends the community-based message.
+func (i *issue) seal(out []byte) []byte {
+	out, mark := ber.Open(out, ber.Sequence)
+	out = ber.AppendInt(out, ber.Integer, int64(i.e.Version))
+	out = ber.AppendString(out, ber.OctetString, i.e.Community)
+	if i.e.Version == V1 {
+		out = appendTrapV1(out, i.e, i.kind, i.n, &i.view)
+	} else {
+		out = appendTrapV2(out, i.e, i.kind, i.n, &i.view)
+	}
+	return ber.Close(out, mark)
+}
+
+// seal3 appends the message of SNMPv3, of which the card's own engine is the
+// authority (RFC 3412 section 7.1).
+func (i *issue) seal3(out []byte) []byte {
+	a, engine := i.agent, i.agent.keys(&i.view.Dev.Card).engine
+	s := sealed{
+		id: a.nextID(), maxSize: a.maxSize, level: i.e.Level, key: i.key, serial: a.salt.Add(1),
+		params: usm.Params{EngineID: engine, User: []byte(i.user.Name)},
+		scope:  ber.Scope{EngineID: engine},
+	}
+	if s.level > snap.NoAuthNoPriv {
+		s.params.Boots, s.params.Time = bootsOf(&i.view.Dev.Card), int32(i.view.Engine.Time)
+	}
+	return s.close(appendTrapV2(s.open(out), i.e, i.kind, i.n, &i.view))
+}
+
+// nextID is a fresh msgID.
+func (a *Agent) nextID() int32 { return a.messages.Add(1) & usm.MaxCount }
 
 // appendTrapV1 appends the PDU of RFC 1157 section 4.1.6, mapped as RFC 3584
 // section 3.2 says.
@@ -114,7 +222,7 @@ func v1Identity(kind model.Notification, v *model.View) (enterprise ber.OID, gen
 // appendTrapV2 appends a trap or inform of RFC 3416 sections 4.2.6 and 4.2.7.
 func appendTrapV2(out []byte, e Envelope, kind model.Notification, n snap.Notification, v *model.View) []byte {
 	tag := ber.TrapV2
-	if e.Inform {
+	if e.inform {
 		tag = ber.InformRequest
 	}
 	out, pdu := ber.Open(out, tag)
@@ -146,14 +254,4 @@ func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *
 		}
 	}
 	return out
-}
-
-// Acknowledgement reads what a receiver of informs sent back: whose inform it
-// answers, and with which status. Anything but a response of SNMPv2c is not one.
-func Acknowledgement(message []byte) (requestID int32, status Status, ok bool) {
-	var m ber.Message
-	if m.Decode(message) != nil || m.Version != ber.V2c || m.PDU.Type != ber.Response {
-		return 0, 0, false
-	}
-	return m.PDU.RequestID, Status(m.PDU.Status), true
 }

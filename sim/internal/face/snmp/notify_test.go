@@ -2,6 +2,7 @@ package snmp
 
 import (
 	"bufio"
+	"bytes"
 	"errors"
 	"fmt"
 	"net"
@@ -73,7 +74,7 @@ func received(p *gosnmp.SnmpPacket) []string {
 }
 
 func TestNotificationsDecode(t *testing.T) {
-	a := New(tested(), 0)
+	a := New(tested(), Config{})
 	address := netip.MustParseAddr("192.0.2.10")
 	decoder := &gosnmp.GoSNMP{Version: gosnmp.Version2c, Community: "alerts"}
 	for _, tt := range notices {
@@ -95,8 +96,14 @@ func TestNotificationsDecode(t *testing.T) {
 			}
 			head := []string{"1.3.6.1.2.1.1.3.0 = 9050", "1.3.6.1.6.3.1.1.4.1.0 = ." + tt.identity}
 			for kind, inform := range map[gosnmp.PDUType]bool{gosnmp.SNMPv2Trap: false, gosnmp.InformRequest: true} {
-				b, err := a.Notification(b, Envelope{Version: V2c, Community: "alerts", RequestID: 12345, Inform: inform}, tt.n)
-				if err != nil {
+				e := Envelope{Version: V2c, Community: "alerts", RequestID: 12345}
+				if inform {
+					i, err := a.Inform(e, tt.n)
+					if err != nil {
+						t.Fatal(err)
+					}
+					b = a.NewPeer().Message(i)
+				} else if b, err = a.Notification(b, e, tt.n); err != nil {
 					t.Fatal(err)
 				}
 				p, err := decoder.UnmarshalTrap(b, false)
@@ -118,14 +125,15 @@ func TestNotificationsDecode(t *testing.T) {
 }
 
 func TestNotificationRefused(t *testing.T) {
-	a := New(demo(), 0)
+	a := New(demo(), Config{})
 	tests := []struct {
 		e    Envelope
 		kind snap.NotifyKind
 		want error
 	}{
-		{Envelope{Version: V1, Inform: true}, snap.NotifyOnBattery, ErrInform},
-		{Envelope{Version: 3}, snap.NotifyOnBattery, ErrVersion},
+		{Envelope{Version: V1, inform: true}, snap.NotifyOnBattery, ErrInform},
+		{Envelope{Version: V3}, snap.NotifyOnBattery, ErrVersion}, // it is off
+		{Envelope{Version: 2}, snap.NotifyOnBattery, ErrVersion},
 		{Envelope{Version: V2c}, 0, ErrNotification},
 		{Envelope{Version: V2c}, snap.NotifyKinds, ErrNotification},
 	}
@@ -137,26 +145,38 @@ func TestNotificationRefused(t *testing.T) {
 	if a.counters.Load(model.OutTraps) != 0 {
 		t.Error("counted what was not sent")
 	}
-	if _, ok := VersionByName("v3"); ok {
-		t.Error("v3 is not there yet")
+	if _, ok := VersionByName("v4"); ok {
+		t.Error("there is no v4")
 	}
 }
 
 func TestAcknowledgement(t *testing.T) {
-	response := req{version: ber.V2c, community: "alerts", kind: ber.Response, id: -9, a: 5}
-	if id, status, ok := Acknowledgement(response.encode()); id != -9 || status != GenErr || !ok {
-		t.Errorf("got %d, %d, %v", id, status, ok)
+	a := New(demo(), Config{})
+	p := a.NewPeer()
+	i, err := a.Inform(Envelope{Version: V2c, Community: "alerts", RequestID: -9}, snap.Notification{Kind: snap.NotifyColdStart})
+	if err != nil {
+		t.Fatal(err)
 	}
-	for name, r := range map[string]req{
-		"v1":      {version: ber.V1, kind: ber.Response},
-		"request": {version: ber.V2c, kind: ber.GetRequest},
+	if first, second := p.Message(i), p.Message(i); !bytes.Equal(first, second) || len(first) == 0 {
+		t.Errorf("sent %x, then %x", first, second)
+	}
+	response := req{version: ber.V2c, community: "alerts", kind: ber.Response, id: -9}
+	if answer, why := p.Hear(response.encode(), i); answer != Acknowledged {
+		t.Errorf("got %v %q", answer, why)
+	}
+	response.a = 5
+	if answer, why := p.Hear(response.encode(), i); answer != Refused || why == "" {
+		t.Errorf("got %v %q", answer, why)
+	}
+	for name, message := range map[string][]byte{
+		"v1":      req{version: ber.V1, kind: ber.Response, id: -9}.encode(),
+		"request": req{version: ber.V2c, kind: ber.GetRequest, id: -9}.encode(),
+		"another": req{version: ber.V2c, kind: ber.Response, id: 9}.encode(),
+		"garbage": []byte("?"),
 	} {
-		if _, _, ok := Acknowledgement(r.encode()); ok {
+		if answer, _ := p.Hear(message, i); answer != NoAnswer {
 			t.Errorf("%s was taken for one", name)
 		}
-	}
-	if _, _, ok := Acknowledgement([]byte("?")); ok {
-		t.Error("garbage was taken for one")
 	}
 }
 
@@ -169,14 +189,22 @@ func TestReceiver(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer conn.Close()
-	a := New(tested(), 0)
+	a := New(tested(), Config{})
 	for _, tt := range notices {
 		for _, e := range []Envelope{
 			{Version: V1, Community: "alerts", AgentAddr: netip.MustParseAddr("192.0.2.10")},
 			{Version: V2c, Community: "alerts", RequestID: 1},
-			{Version: V2c, Community: "alerts", RequestID: -int32(tt.n.Kind), Inform: true},
+			{Version: V2c, Community: "alerts", RequestID: -int32(tt.n.Kind), inform: true},
 		} {
-			b, err := a.Notification(nil, e, tt.n)
+			p, i, b := a.NewPeer(), new(Inform), []byte(nil)
+			var err error
+			if e.inform {
+				if i, err = a.Inform(e, tt.n); err == nil {
+					b = p.Message(i)
+				}
+			} else {
+				b, err = a.Notification(nil, e, tt.n)
+			}
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -197,8 +225,8 @@ func TestReceiver(t *testing.T) {
 					t.Errorf("%v %+v: got %q, want %q in it", tt.n.Kind, e, line, want)
 				}
 			}
-			if e.Inform {
-				checkAcknowledged(t, conn, e.RequestID)
+			if e.inform {
+				checkAcknowledged(t, conn, p, i)
 			}
 		}
 	}
@@ -212,22 +240,33 @@ func printed(generic, specific int) string {
 	return fmt.Sprint(specific)
 }
 
-func checkAcknowledged(t *testing.T, conn net.Conn, id int32) {
+// checkAcknowledged plays the exchange to its end.
+func checkAcknowledged(t *testing.T, conn net.Conn, p *Peer, i *Inform) {
 	t.Helper()
-	conn.SetReadDeadline(time.Now().Add(10 * time.Second))
 	b := make([]byte, 2000)
-	n, err := conn.Read(b)
-	if err != nil {
-		t.Fatal(err)
+	for range 4 {
+		conn.SetReadDeadline(time.Now().Add(10 * time.Second))
+		n, err := conn.Read(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		switch answer, why := p.Hear(b[:n], i); answer {
+		case Acknowledged:
+			return
+		case SendAgain:
+			if _, err := conn.Write(p.Message(i)); err != nil {
+				t.Fatal(err)
+			}
+		default:
+			t.Fatalf("answer %d: %s", answer, why)
+		}
 	}
-	if got, status, ok := Acknowledgement(b[:n]); got != id || status != NoError || !ok {
-		t.Errorf("acknowledged %d with %d, %v; want %d", got, status, ok, id)
-	}
+	t.Error("not acknowledged after 4 messages")
 }
 
 // receiver starts the command-line trap receiver on a free port and returns what
 // it prints, line by line, after it said that it is ready.
-func receiver(t *testing.T) (address string, lines <-chan string) {
+func receiver(t *testing.T, settings ...string) (address string, lines <-chan string) {
 	t.Helper()
 	path, err := exec.LookPath("snmptrapd")
 	if err != nil {
@@ -243,8 +282,8 @@ func receiver(t *testing.T) (address string, lines <-chan string) {
 	address = free.LocalAddr().String()
 	free.Close()
 	// One line each: v1's address, enterprise and numbers (empty in v2), variables.
-	cmd := exec.Command(path, "-f", "-C", "-On", "-Lo", "--disableAuthorization=yes",
-		"-F", "%A %N %w %q %v\\n", "-OQ", "udp:"+address)
+	args := append([]string{"-f", "-C", "-On", "-Lo", "--disableAuthorization=yes"}, settings...)
+	cmd := exec.Command(path, append(args, "-F", "%A %N %w %q %v\\n", "-OQ", "udp:"+address)...)
 	cmd.Env = toolEnv(t)
 	out, err := cmd.StdoutPipe()
 	if err != nil {

@@ -5,8 +5,13 @@ import (
 	"ridethrough/sim/internal/face/model"
 )
 
-// perform appends the variables that answer the request.
+// perform appends the variables that answer the request. Who has no view at all
+// is refused as a whole (RFC 3413 section 3.2).
 func (w *worker) perform(out []byte) ([]byte, fault) {
+	w.view.within = w.views.Read
+	if w.view.within == nil && w.msg.PDU.Type != ber.SetRequest {
+		return out, fault{AuthorizationError, 0}
+	}
 	switch w.msg.PDU.Type {
 	case ber.GetRequest:
 		return w.get(out)
@@ -23,10 +28,10 @@ func (w *worker) perform(out []byte) ([]byte, fault) {
 func (w *worker) get(out []byte) ([]byte, fault) {
 	for i := range w.msg.PDU.VarBinds {
 		name := w.msg.PDU.VarBinds[i].Name
-		at, exception := find(&w.view, name)
+		at, exception := findWithin(&w.view, name)
 		switch {
 		case exception == 0:
-			out = appendInstance(out, &w.view, at)
+			out = appendInstance(out, &w.view.View, at)
 		case w.msg.Version == ber.V1:
 			return out, fault{NoSuchName, i + 1}
 		default:
@@ -47,7 +52,7 @@ func (w *worker) getNext(out []byte) ([]byte, fault) {
 		at, ok := after(&w.view, name)
 		switch {
 		case ok:
-			out = appendInstance(out, &w.view, at)
+			out = appendInstance(out, &w.view.View, at)
 		case w.msg.Version == ber.V1:
 			return out, fault{NoSuchName, i + 1}
 		default:

@@ -20,7 +20,7 @@ const (
 	sysContact  = "1.3.6.1.2.1.1.4.0"
 	batteryVolt = "1.3.6.1.2.1.33.1.2.5.0"
 	alarmDescr  = "1.3.6.1.2.1.33.1.6.2.1.2"
-	lastOne     = "1.3.6.1.6.3.1.1.6.1.0"
+	lastOne     = "1.3.6.1.6.3.15.1.1.6.0"
 )
 
 // row is a variable binding as text: name, tag and value.
@@ -80,13 +80,13 @@ func TestReads(t *testing.T) {
 			want: []string{lastOne + " 0x82", "2.999 0x82"}},
 		{name: "v1 next at the end", req: req{version: v1, kind: ber.GetNextRequest, names: []string{sysDescr, lastOne}},
 			want: []string{sysDescr + " 0x5", lastOne + " 0x5"}, status: 2, index: 2},
-		{name: "bulk", req: req{version: v2c, kind: ber.GetBulkRequest, a: 1, b: 2, names: []string{"1.3.6.1.2.1.1.3", alarmDescr, "1.3.6.1.6.3.1.1.6"}},
+		{name: "bulk", req: req{version: v2c, kind: ber.GetBulkRequest, a: 1, b: 2, names: []string{"1.3.6.1.2.1.1.3", alarmDescr, "1.3.6.1.6.3.15.1.1.6"}},
 			want: []string{
 				sysUpTime + " 0x43 9050",
-				alarmDescr + ".2 0x6 1.3.6.1.2.1.33.1.6.3.6", lastOne + " 0x2 0",
+				alarmDescr + ".2 0x6 1.3.6.1.2.1.33.1.6.3.6", lastOne + " 0x41 0",
 				alarmDescr + ".300 0x6 1.3.6.1.2.1.33.1.6.3.2", lastOne + " 0x82"}},
-		{name: "bulk stops after a round at the end", req: req{version: v2c, kind: ber.GetBulkRequest, b: 1000, names: []string{"1.3.6.1.6.3.1.1.6", "2.999"}},
-			want: []string{lastOne + " 0x2 0", "2.999 0x82", lastOne + " 0x82", "2.999 0x82"}},
+		{name: "bulk stops after a round at the end", req: req{version: v2c, kind: ber.GetBulkRequest, b: 1000, names: []string{"1.3.6.1.6.3.15.1.1.6", "2.999"}},
+			want: []string{lastOne + " 0x41 0", "2.999 0x82", lastOne + " 0x82", "2.999 0x82"}},
 		{name: "bulk of negative numbers", req: req{version: v2c, kind: ber.GetBulkRequest, a: -1, b: -1, names: []string{sysDescr}}},
 		{name: "bulk with 256 non-repeaters", req: req{version: v2c, kind: ber.GetBulkRequest, a: 256, b: 9, names: []string{"1.3.6.1.2.1.1.3"}},
 			want: []string{sysUpTime + " 0x43 9050"}},
@@ -94,7 +94,7 @@ func TestReads(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			tt.req.community, tt.req.id = "watch", -5
-			m := ask(t, New(demo(), 0), tt.req)
+			m := ask(t, New(demo(), Config{}), tt.req)
 			if m == nil {
 				t.Fatal("silence")
 			}
@@ -127,7 +127,7 @@ func TestBytes(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			got := New(demo(), 0).Handle(request, "", nil)
+			got := New(demo(), Config{}).Handle(request, "", nil)
 			if want := strings.ReplaceAll(tt.reply, " ", ""); hex.EncodeToString(got) != want {
 				t.Errorf("\n got %x\nwant %s", got, want)
 			}
@@ -139,12 +139,12 @@ func TestBytes(t *testing.T) {
 func TestManyVariables(t *testing.T) {
 	names := slices.Repeat([]string{sysUpTime}, 299)
 	r := req{version: ber.V1, community: "watch", kind: ber.GetRequest, names: append(names, "1.3.6.1.2.1.99")}
-	m := ask(t, New(demo(), 16384), r)
+	m := ask(t, New(demo(), Config{MaxSize: 16384}), r)
 	if m.PDU.Status != int32(NoSuchName) || m.PDU.Index != 300 || len(m.PDU.VarBinds) != 300 {
 		t.Errorf("status %d at %d with %d variables", m.PDU.Status, m.PDU.Index, len(m.PDU.VarBinds))
 	}
 	r.names = names
-	if m = ask(t, New(demo(), 16384), r); len(m.PDU.VarBinds) != 299 || row(m.PDU.VarBinds[298]) != sysUpTime+" 0x43 9050" {
+	if m = ask(t, New(demo(), Config{MaxSize: 16384}), r); len(m.PDU.VarBinds) != 299 || row(m.PDU.VarBinds[298]) != sysUpTime+" 0x43 9050" {
 		t.Errorf("%d variables", len(m.PDU.VarBinds))
 	}
 }
@@ -163,7 +163,7 @@ func TestTooBig(t *testing.T) {
 		{"v1 is empty if the request does not fit", ber.V1, slices.Repeat(names, 2), 0},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			a := New(demo(), 0)
+			a := New(demo(), Config{})
 			m := ask(t, a, req{version: tt.version, community: "watch", kind: ber.GetRequest, names: tt.names})
 			if m.PDU.Status != int32(TooBig) || m.PDU.Index != 0 || len(m.PDU.VarBinds) != tt.left {
 				t.Errorf("status %d at %d with %d variables", m.PDU.Status, m.PDU.Index, len(m.PDU.VarBinds))
@@ -176,7 +176,7 @@ func TestTooBig(t *testing.T) {
 // more variable would not fit.
 func TestBulkFillsTheReply(t *testing.T) {
 	for size := 484; size < 700; size++ {
-		a := New(demo(), size)
+		a := New(demo(), Config{MaxSize: size})
 		r := req{version: ber.V2c, community: "watch", kind: ber.GetBulkRequest, b: 500, names: []string{"1.3.6.1.2.1.11"}}
 		reply := a.Handle(r.encode(), "", nil)
 		var m ber.Message
@@ -184,7 +184,7 @@ func TestBulkFillsTheReply(t *testing.T) {
 			t.Fatal(err)
 		}
 		last := m.PDU.VarBinds[len(m.PDU.VarBinds)-1].Name.String()
-		next := ask(t, New(demo(), 0), req{version: ber.V2c, community: "watch", kind: ber.GetNextRequest, names: []string{last}})
+		next := ask(t, New(demo(), Config{}), req{version: ber.V2c, community: "watch", kind: ber.GetNextRequest, names: []string{last}})
 		if one := len(next.PDU.Raw); len(reply) > size || len(reply)+one <= size {
 			t.Errorf("limit %d: reply of %d, next variable of %d", size, len(reply), one)
 		}
@@ -196,13 +196,13 @@ func TestSilentDrop(t *testing.T) {
 	f := demo()
 	long := strings.Repeat("c", 600)
 	f.change(func(d *snap.Device) { d.Card.Settings.ReadCommunity = long })
-	a := New(f, 484)
+	a := New(f, Config{MaxSize: 484})
 	for _, kind := range []ber.Tag{ber.GetRequest, ber.GetBulkRequest} {
 		if m := ask(t, a, req{version: ber.V2c, community: long, kind: kind, b: 1, names: []string{sysDescr}}); m != nil {
 			t.Errorf("got %+v", m)
 		}
 	}
-	big := ask(t, New(f, 2000), req{version: ber.V2c, community: long, kind: ber.GetRequest, names: []string{"1.3.6.1.2.1.11.31.0"}})
+	big := ask(t, New(f, Config{MaxSize: 2000}), req{version: ber.V2c, community: long, kind: ber.GetRequest, names: []string{"1.3.6.1.2.1.11.31.0"}})
 	if len(big.PDU.VarBinds) != 1 {
 		t.Errorf("got %+v", big)
 	}
@@ -217,7 +217,7 @@ func TestWrappedAlarmIDs(t *testing.T) {
 	f.change(func(d *snap.Device) {
 		d.Alarms.Rows[0].ID, d.Alarms.Rows[1].ID = 1, 2147483647 // after a wrap
 	})
-	m := ask(t, New(f, 0), req{version: ber.V2c, community: "watch", kind: ber.GetBulkRequest, b: 3, names: []string{alarmDescr}})
+	m := ask(t, New(f, Config{}), req{version: ber.V2c, community: "watch", kind: ber.GetBulkRequest, b: 3, names: []string{alarmDescr}})
 	want := []string{alarmDescr + ".1", alarmDescr + ".2147483647", "1.3.6.1.2.1.33.1.6.2.1.3.1"}
 	for i, vb := range m.PDU.VarBinds {
 		if vb.Name.String() != want[i] {

@@ -10,6 +10,9 @@ import (
 // its value, all of them go to the engine as one command.
 func (w *worker) set(out []byte) ([]byte, fault) {
 	p := &w.msg.PDU
+	if w.views.Write == nil && w.msg.Version == ber.V3 {
+		return out, fault{AuthorizationError, 0}
+	}
 	sets := make([]snap.Assignment, 0, len(p.VarBinds))
 	for i := range p.VarBinds {
 		set, status := w.accept(&p.VarBinds[i])
@@ -33,11 +36,14 @@ func (w *worker) set(out []byte) ([]byte, fault) {
 
 // accept checks one variable in the order that RFC 3416 gives.
 func (w *worker) accept(vb *ber.VarBind) (snap.Assignment, Status) {
-	if !w.mayWrite {
+	if w.views.Write == nil {
 		w.counters.Add(model.InBadCommunityUses, 1)
 		return snap.Assignment{}, NoAccess
 	}
-	at, exception := find(&w.view, vb.Name)
+	if !holds(w.views.Write, vb.Name) {
+		return snap.Assignment{}, NoAccess
+	}
+	at, exception := find(&w.view.View, vb.Name)
 	if exception == ber.NoSuchObject || at.variable().Access != model.ReadWrite {
 		return snap.Assignment{}, NotWritable
 	}
@@ -56,7 +62,7 @@ func (w *worker) submit(sets []snap.Assignment) fault {
 	if len(sets) == 0 {
 		return fault{}
 	}
-	result := w.agent.source.Submit(snap.Command{Op: snap.OpSet, By: actor(w.peer), Sets: sets})
+	result := w.agent.source.Submit(snap.Command{Op: snap.OpSet, By: w.actor(), Sets: sets})
 	status := verdict(result.Status)
 	if status == NoError {
 		return fault{}
@@ -71,4 +77,13 @@ func names(sets []snap.Assignment, v snap.Var) bool {
 		}
 	}
 	return false
+}
+
+// actor is who asks: of SNMPv3 the name is known.
+func (w *worker) actor() snap.Actor {
+	by := actor(w.peer)
+	if w.msg.Version == ber.V3 {
+		by.User = w.r3.user.Name
+	}
+	return by
 }

@@ -92,7 +92,7 @@ func TestWriteMatrix(t *testing.T) {
 func checkWrite(t *testing.T, r req, status Status, index int32) {
 	t.Helper()
 	f := demo()
-	m := ask(t, New(f, 2000), r)
+	m := ask(t, New(f, Config{MaxSize: 2000}), r)
 	status = status.in(r.version)
 	if status == NoError {
 		index = 0
@@ -124,7 +124,7 @@ func TestWriteCommand(t *testing.T) {
 	r := write(ber.V2c, "steer",
 		"upsTestSpinLock", num(1), "upsTestId", ident("1.3.6.1.2.1.33.1.7.7.5"),
 		"upsConfigOutputFreq", num(600), "upsIdentName", str("Rack 2"), "upsAutoRestart", num(2), "upsShutdownAfterDelay", num(-1))
-	if m := ask(t, New(f, 0), r); m.PDU.Status != 0 {
+	if m := ask(t, New(f, Config{}), r); m.PDU.Status != 0 {
 		t.Fatalf("status %d at %d", m.PDU.Status, m.PDU.Index)
 	}
 	want := []snap.Command{{
@@ -161,7 +161,7 @@ func TestWriteNames(t *testing.T) {
 	for _, tt := range tests {
 		for _, version := range []int32{ber.V1, ber.V2c} {
 			f := demo()
-			a := New(f, 0)
+			a := New(f, Config{})
 			m := ask(t, a, write(version, tt.by, tt.r...))
 			if m.PDU.Status != int32(tt.status.in(version)) || m.PDU.Index != tt.index {
 				t.Errorf("%s, version %d: status %d at %d", tt.name, version, m.PDU.Status, m.PDU.Index)
@@ -193,7 +193,7 @@ func TestWriteRefusedByEngine(t *testing.T) {
 		for version, want := range map[int32]Status{ber.V1: tt.v1, ber.V2c: tt.v2c} {
 			f := demo()
 			f.answer = tt.result
-			m := ask(t, New(f, 0), write(version, "steer", "upsTestSpinLock", num(1), "upsTestId", ident("0.0")))
+			m := ask(t, New(f, Config{}), write(version, "steer", "upsTestSpinLock", num(1), "upsTestId", ident("0.0")))
 			if m.PDU.Status != int32(want) || m.PDU.Index != tt.index || len(m.PDU.VarBinds) != 2 {
 				t.Errorf("%+v, version %d: status %d at %d", tt.result, version, m.PDU.Status, m.PDU.Index)
 			}
@@ -201,7 +201,7 @@ func TestWriteRefusedByEngine(t *testing.T) {
 	}
 	f := demo()
 	f.answer = snap.Result{Status: snap.Gone}
-	if m := ask(t, New(f, 0), write(ber.V2c, "steer", "sysName", str("x"))); m != nil {
+	if m := ask(t, New(f, Config{}), write(ber.V2c, "steer", "sysName", str("x"))); m != nil {
 		t.Errorf("after the end: %+v", m)
 	}
 }
@@ -209,7 +209,7 @@ func TestWriteRefusedByEngine(t *testing.T) {
 // TestWriteTooBig holds that what could not be answered is not done.
 func TestWriteTooBig(t *testing.T) {
 	f := demo()
-	a := New(f, 484)
+	a := New(f, Config{MaxSize: 484})
 	m := ask(t, a, write(ber.V2c, "steer", "sysContact", str(strings.Repeat("a", 255)), "sysName", str(strings.Repeat("b", 255))))
 	if m.PDU.Status != int32(TooBig) || len(f.submitted()) != 0 {
 		t.Errorf("status %d", m.PDU.Status)

@@ -40,11 +40,14 @@ func NewToken() string { return rand.Text() }
 func New(bench Bench, token string, ready []byte) *Server {
 	s := &Server{token: token, ready: ready, bench: bench}
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /readyz", s.readyz)
-	mux.HandleFunc("GET /v1/state", s.guarded(s.state))
-	mux.HandleFunc("POST /v1/send", s.guarded(s.send))
+	door(mux, http.MethodGet, "/readyz", s.readyz)
+	door(mux, http.MethodGet, "/v1/state", s.guarded(s.state))
+	door(mux, http.MethodPost, "/v1/send", s.guarded(s.send))
+	mux.HandleFunc("/", nothing)
+	origin := http.NewCrossOriginProtection()
+	origin.SetDenyHandler(http.HandlerFunc(foreign))
 	s.http = &http.Server{
-		Handler:           http.NewCrossOriginProtection().Handler(mux),
+		Handler:           origin.Handler(mux),
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       10 * time.Second,
 		WriteTimeout:      10 * time.Second,
@@ -52,6 +55,23 @@ func New(bench Bench, token string, ready []byte) *Server {
 		MaxHeaderBytes:    16 << 10,
 	}
 	return s
+}
+
+// door answers one method on one path, and says so to who tries another.
+func door(mux *http.ServeMux, method, path string, h http.HandlerFunc) {
+	mux.HandleFunc(method+" "+path, h)
+	mux.HandleFunc(path, func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Allow", method)
+		fail(w, http.StatusMethodNotAllowed, "expected "+method+" "+path)
+	})
+}
+
+func nothing(w http.ResponseWriter, _ *http.Request) {
+	fail(w, http.StatusNotFound, "there is nothing; expected GET /readyz, GET /v1/state or POST /v1/send")
+}
+
+func foreign(w http.ResponseWriter, _ *http.Request) {
+	fail(w, http.StatusForbidden, "a page of another site may not ask")
 }
 
 // Serve answers on l until Close.

@@ -97,8 +97,8 @@ func TestRefusesAnotherSitesPage(t *testing.T) {
 	r.Header.Set("Sec-Fetch-Site", "cross-site")
 	w := httptest.NewRecorder()
 	New(&fakeBench{}, token, nil).http.Handler.ServeHTTP(w, r)
-	if w.Code != http.StatusForbidden {
-		t.Errorf("code %d", w.Code)
+	if w.Code != http.StatusForbidden || !strings.HasPrefix(w.Body.String(), `{"error":"`) {
+		t.Errorf("code %d, %s", w.Code, w.Body)
 	}
 }
 
@@ -125,5 +125,24 @@ func TestStateHasTheTruthAndNoSecret(t *testing.T) {
 	}
 	if st.TimeS != 1.5 || !st.Groups["racks"] || len(st.Alarms) != 1 || st.Alarms[0] != "on_battery" {
 		t.Errorf("state %+v", st)
+	}
+}
+
+// Whatever is wrong is said in JSON, as docs/bench.md has it.
+func TestEveryRefusalIsJSON(t *testing.T) {
+	for _, c := range []struct {
+		method, path string
+		code         int
+		says         string
+	}{
+		{"GET", "/", 404, "there is nothing"}, {"GET", "/v1/nosuch", 404, "there is nothing"}, {"POST", "/v1/send/", 404, "there is nothing"},
+		{"DELETE", "/readyz", 405, "expected GET /readyz"}, {"POST", "/v1/state", 405, "expected GET /v1/state"},
+		{"GET", "/v1/send", 405, "expected POST /v1/send"},
+	} {
+		code, body := ask(t, &fakeBench{}, c.method, c.path, token, "")
+		var said map[string]string
+		if err := json.Unmarshal([]byte(body), &said); err != nil || code != c.code || len(said) != 1 || !strings.HasPrefix(said["error"], c.says) {
+			t.Errorf("%s %s: %d %q, %v; want %d", c.method, c.path, code, body, err, c.code)
+		}
 	}
 }

@@ -47,6 +47,12 @@ func (c *Clock) Now() vtime.Tick {
 	return vtime.Tick(elapsed.Seconds() * c.speed * 1000)
 }
 
+// Elapsed is the real time since the start, whatever the factor; 0 before.
+func (c *Clock) Elapsed() time.Duration {
+	elapsed, _ := c.elapsed()
+	return elapsed
+}
+
 func (c *Clock) elapsed() (time.Duration, bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()

@@ -2,6 +2,7 @@ package proc
 
 import (
 	"bufio"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -9,10 +10,24 @@ import (
 	"os/exec"
 	"strings"
 	"sync"
+	"time"
 )
 
+// Run names one run of a host's program.
+type Run struct {
+	Host   string
+	Number int
+}
+
 // Report tells how a program ended by itself.
-type Report func(host string, code int)
+type Report func(run Run, code int)
+
+// lastWords is how long the output of a program that has ended is still read:
+// what it wrote is there at once, and what outlives it must not hold anybody up.
+const lastWords = 100 * time.Millisecond
+
+// longest is how much of one line of output is shown.
+const longest = 4096
 
 // Runner starts and kills programs. Its methods are safe for concurrent use.
 type Runner struct {
@@ -28,76 +43,90 @@ type Runner struct {
 }
 
 type child struct {
+	run    Run
+	mark   string // stands in the environment of all that it starts, and of nothing else
 	cmd    *exec.Cmd
+	output *os.File
 	killed bool
 }
 
 // New is a runner whose programs start in dir with the environment of this
-// process and env, and whose output goes to out line by line behind the name of
-// the host.
+// process and env, and whose output goes to out, a line a write, behind the name
+// of the host.
 func New(dir string, env []string, out io.Writer, report Report) *Runner {
 	return &Runner{
-		dir: dir, env: env, out: &lockedWriter{w: out}, report: report,
+		dir: dir, env: env, out: out, report: report,
 		running: make(map[string]*child),
 	}
 }
 
 // Start runs the program of a host.
-func (r *Runner) Start(host string, argv []string) error {
+func (r *Runner) Start(run Run, argv []string) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.closed || r.running[host] != nil {
+	if r.closed || r.running[run.Host] != nil {
 		return nil
 	}
-	cmd := exec.Command(argv[0], argv[1:]...)
-	cmd.Dir = r.dir
-	cmd.Env = append(clean(os.Environ()), r.env...)
-	own(cmd)
-	read, write, err := os.Pipe()
-	if err != nil {
-		return fmt.Errorf("host %s: %w", host, err)
+	c := &child{run: run, mark: "RIDETHROUGH_RUN=" + rand.Text()}
+	if err := c.start(r.dir, append(r.env[:len(r.env):len(r.env)], c.mark), argv); err != nil {
+		return fmt.Errorf("host %s: %w", run.Host, err)
 	}
-	cmd.Stdout, cmd.Stderr = write, write
-	err = cmd.Start()
-	write.Close() // the program has its own
-	if err != nil {
-		read.Close()
-		return fmt.Errorf("host %s: %w", host, err)
-	}
-	c := &child{cmd: cmd}
-	r.running[host] = c
-	r.waits.Go(func() { r.wait(host, c) })
-	r.waits.Go(func() { r.show(host, read) })
+	r.running[run.Host] = c
+	r.waits.Go(func() { r.wait(c) })
+	r.waits.Go(func() { r.show(c) })
 	return nil
 }
 
-func (r *Runner) wait(host string, c *child) {
+func (c *child) start(dir string, env, argv []string) error {
+	c.cmd = exec.Command(argv[0], argv[1:]...)
+	c.cmd.Dir = dir
+	c.cmd.Env = append(clean(os.Environ()), env...)
+	own(c.cmd)
+	read, write, err := os.Pipe()
+	if err != nil {
+		return err
+	}
+	c.cmd.Stdout, c.cmd.Stderr = write, write
+	err = c.cmd.Start()
+	write.Close() // the program has its own
+	if err != nil {
+		read.Close()
+		return err
+	}
+	c.output = read
+	return nil
+}
+
+func (r *Runner) wait(c *child) {
 	err := c.cmd.Wait()
 	r.mu.Lock()
-	if r.running[host] == c {
-		delete(r.running, host)
+	if r.running[c.run.Host] == c {
+		delete(r.running, c.run.Host)
 	}
 	killed := c.killed
 	r.mu.Unlock()
 	if !killed {
-		killGroup(c.cmd) // what it left behind has lost its machine
-		r.report(host, exitCode(err))
+		c.end() // what it left behind has lost its machine
+		r.report(c.run, exitCode(err))
 	}
 }
 
-// Kill ends the program of a host at once.
+// Kill ends the program of a host at once, with all that it started.
 func (r *Runner) Kill(host string) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	r.kill(r.running[host])
-	delete(r.running, host)
+	if c := r.running[host]; c != nil {
+		delete(r.running, host)
+		c.killed = true
+		c.end()
+	}
 }
 
-func (r *Runner) kill(c *child) {
-	if c != nil && !c.killed {
-		c.killed = true
-		killGroup(c.cmd)
-	}
+// end kills what runs of c, in its group or gone from it.
+func (c *child) end() {
+	killGroup(c.cmd)
+	killMarked(c.mark)
+	c.output.SetReadDeadline(time.Now().Add(lastWords))
 }
 
 // Close kills what still runs and waits until all are gone.
@@ -105,7 +134,8 @@ func (r *Runner) Close() {
 	r.mu.Lock()
 	r.closed = true
 	for _, c := range r.running {
-		r.kill(c)
+		c.killed = true
+		c.end()
 	}
 	r.mu.Unlock()
 	r.waits.Wait()
@@ -133,23 +163,19 @@ func clean(env []string) []string {
 	return kept
 }
 
-// show passes the output of a program on, line by line.
-func (r *Runner) show(host string, from io.ReadCloser) {
-	defer from.Close()
-	lines := bufio.NewScanner(from)
-	for lines.Scan() {
-		fmt.Fprintf(r.out, "%s: %s\n", host, lines.Text())
+// show passes the output of a program on, line by line; of a very long line the
+// beginning.
+func (r *Runner) show(c *child) {
+	defer c.output.Close()
+	lines := bufio.NewReaderSize(c.output, longest)
+	for begun := false; ; {
+		line, more, err := lines.ReadLine()
+		if err != nil {
+			return
+		}
+		if !begun {
+			fmt.Fprintf(r.out, "%s: %s\n", c.run.Host, line)
+		}
+		begun = more
 	}
-	io.Copy(io.Discard, from) // a line too long to show must not block the program
-}
-
-type lockedWriter struct {
-	mu sync.Mutex
-	w  io.Writer
-}
-
-func (l *lockedWriter) Write(p []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.w.Write(p)
 }

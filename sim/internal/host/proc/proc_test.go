@@ -21,8 +21,8 @@ type ends struct {
 	ch chan string
 }
 
-func newEnds() ends                         { return ends{ch: make(chan string, 8)} }
-func (e ends) report(host string, code int) { e.ch <- host + " " + strconv.Itoa(code) }
+func newEnds() ends                     { return ends{ch: make(chan string, 8)} }
+func (e ends) report(run Run, code int) { e.ch <- run.Host + " " + strconv.Itoa(code) }
 
 func (e ends) wait(t *testing.T) string {
 	t.Helper()
@@ -48,7 +48,7 @@ func TestReportsAnEndOfItsOwn(t *testing.T) {
 	var out syncBuffer
 	t.Setenv("RIDETHROUGH_TOKEN", "for the bench only")
 	r := New(t.TempDir(), []string{"RIDETHROUGH_SNMP=127.0.0.1:1"}, &out, e.report)
-	if err := r.Start("db", []string{"sh", "-c", `echo "$RIDETHROUGH_SNMP $RIDETHROUGH_TOKEN."; exit 3`}); err != nil {
+	if err := r.Start(Run{Host: "db"}, []string{"sh", "-c", `echo "$RIDETHROUGH_SNMP $RIDETHROUGH_TOKEN."; exit 3`}); err != nil {
 		t.Fatal(err)
 	}
 	if got := e.wait(t); got != "db 3" {
@@ -65,7 +65,7 @@ func TestKillTakesEverythingWithItAndReportsNothing(t *testing.T) {
 	e := newEnds()
 	var out syncBuffer
 	r := New(t.TempDir(), nil, &out, e.report)
-	if err := r.Start("db", []string{"sh", "-c", `trap "" TERM; sleep 600 & echo $!; wait`}); err != nil {
+	if err := r.Start(Run{Host: "db"}, []string{"sh", "-c", `trap "" TERM; sleep 600 & echo $!; wait`}); err != nil {
 		t.Fatal(err)
 	}
 	grandchild := out.firstNumber(t)
@@ -78,6 +78,41 @@ func TestKillTakesEverythingWithItAndReportsNothing(t *testing.T) {
 	case got := <-e.ch:
 		t.Errorf("a killed program was reported: %q", got)
 	default:
+	}
+}
+
+// What has left the group of its program, and holds its output, goes as well.
+func TestKillFindsWhatHasLeftTheGroup(t *testing.T) {
+	needShell(t)
+	if _, err := exec.LookPath("setsid"); err != nil {
+		t.Skip("no setsid here")
+	}
+	var out syncBuffer
+	r := New(t.TempDir(), nil, &out, newEnds().report)
+	if err := r.Start(Run{Host: "db"}, []string{"sh", "-c", `setsid sh -c 'echo $$; exec sleep 600' & wait`}); err != nil {
+		t.Fatal(err)
+	}
+	escaped := out.firstNumber(t)
+	r.Kill("db")
+	r.Close()
+	if stat := stillRuns(escaped); stat != "" {
+		t.Errorf("what left the group still runs: %s", stat)
+	}
+}
+
+// A line too long to show is cut, and the next one is shown.
+func TestLongLineIsCut(t *testing.T) {
+	needShell(t)
+	e := newEnds()
+	var out syncBuffer
+	r := New(t.TempDir(), nil, &out, e.report)
+	if err := r.Start(Run{Host: "db"}, []string{"sh", "-c", `head -c 70000 /dev/zero | tr '\0' x; echo; echo after`}); err != nil {
+		t.Fatal(err)
+	}
+	e.wait(t)
+	r.Close()
+	if got := out.String(); !strings.HasSuffix(got, "x\ndb: after\n") || len(got) > 2*longest {
+		t.Errorf("output of %d bytes ends with %q", len(got), got[max(0, len(got)-30):])
 	}
 }
 
@@ -102,12 +137,12 @@ func TestStartsAgainAfterKill(t *testing.T) {
 	r := New(t.TempDir(), nil, &syncBuffer{}, e.report)
 	defer r.Close()
 	for range 20 {
-		if err := r.Start("db", []string{"sleep", "600"}); err != nil {
+		if err := r.Start(Run{Host: "db"}, []string{"sleep", "600"}); err != nil {
 			t.Fatal(err)
 		}
 		r.Kill("db")
 	}
-	if err := r.Start("db", []string{"true"}); err != nil {
+	if err := r.Start(Run{Host: "db"}, []string{"true"}); err != nil {
 		t.Fatal(err)
 	}
 	if got := e.wait(t); got != "db 0" {
@@ -118,7 +153,7 @@ func TestStartsAgainAfterKill(t *testing.T) {
 func TestSaysWhatCannotStart(t *testing.T) {
 	r := New(t.TempDir(), nil, &syncBuffer{}, newEnds().report)
 	defer r.Close()
-	if err := r.Start("db", []string{"./no-such-program"}); err == nil || !strings.Contains(err.Error(), "host db") {
+	if err := r.Start(Run{Host: "db"}, []string{"./no-such-program"}); err == nil || !strings.Contains(err.Error(), "host db") {
 		t.Errorf("error %v, want one that names the host", err)
 	}
 }
@@ -128,7 +163,7 @@ func TestEndIsSeenThoughAChildKeepsTheOutput(t *testing.T) {
 	needShell(t)
 	e := newEnds()
 	r := New(t.TempDir(), nil, &syncBuffer{}, e.report)
-	if err := r.Start("db", []string{"sh", "-c", "sleep 600 & exit 0"}); err != nil {
+	if err := r.Start(Run{Host: "db"}, []string{"sh", "-c", "sleep 600 & exit 0"}); err != nil {
 		t.Fatal(err)
 	}
 	if got := e.wait(t); got != "db 0" {

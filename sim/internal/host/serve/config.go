@@ -6,6 +6,7 @@ import (
 	"io"
 	"net"
 	"net/netip"
+	"sync"
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
@@ -63,6 +64,48 @@ type ExposeError struct {
 // Error is one line that says what to do.
 func (e *ExposeError) Error() string {
 	return fmt.Sprintf("%s: %s is not a loopback address; --expose says that this is meant", e.Surface, e.Address)
+}
+
+// FaultError is a panic of one of the surfaces.
+type FaultError struct {
+	Surface string
+	Value   any
+	Stack   []byte
+}
+
+// Error is one line; Stack is for the report of the fault.
+func (e *FaultError) Error() string { return fmt.Sprintf("%s: internal fault: %v", e.Surface, e.Value) }
+
+// lockedWriter is a writer for several goroutines.
+type lockedWriter struct {
+	mu sync.Mutex
+	w  io.Writer
+}
+
+func (l *lockedWriter) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.w.Write(p)
+}
+
+func lockedLog(log func(string)) func(string) {
+	var mu sync.Mutex
+	return func(line string) {
+		mu.Lock()
+		defer mu.Unlock()
+		log(line)
+	}
+}
+
+// check refuses what could not be served, before anything is opened.
+func (c *Config) check() error {
+	if err := c.checkLoopback(); err != nil {
+		return err
+	}
+	if err := c.findProgram(); err != nil {
+		return err
+	}
+	return claim(c.ReadyFile)
 }
 
 // checkLoopback refuses what would be seen from outside this machine.

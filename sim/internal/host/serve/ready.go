@@ -1,8 +1,13 @@
 package serve
 
 import (
+	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 
 	"github.com/google/renameio/v2"
 
@@ -18,6 +23,7 @@ type Ready struct {
 	Endpoints      Endpoints `json:"endpoints"`
 	ReadCommunity  string    `json:"read_community"`
 	WriteCommunity string    `json:"write_community"`
+	SNMPUsers      []string  `json:"snmp_users,omitempty"` // names; the passwords stand in the scenario
 	Label          Label     `json:"label"`
 	BenchToken     string    `json:"bench_token"`
 }
@@ -39,9 +45,14 @@ type Label struct {
 
 func readyOf(scenario string, p *plan.Plan, at Endpoints, token string) Ready {
 	serial := p.Card.Identity.SerialNumber
+	var users []string
+	for i := range p.Card.Access.Users {
+		users = append(users, p.Card.Access.Users[i].Name)
+	}
 	return Ready{
 		Ready: true, Scenario: scenario, Endpoints: at,
 		ReadCommunity: p.Card.Settings.ReadCommunity, WriteCommunity: p.Card.Settings.WriteCommunity,
+		SNMPUsers:  users,
 		Label:      Label{SerialNumber: serial, User: p.Card.User, Password: card.Password(p.Seed, serial)},
 		BenchToken: token,
 	}
@@ -72,19 +83,72 @@ func (r Ready) benchEnvironment() []string {
 	return append(r.environment(), "RIDETHROUGH_BENCH="+r.Endpoints.Bench, "RIDETHROUGH_TOKEN="+r.BenchToken)
 }
 
+// ReadyFileError is a ready file that cannot be written.
+type ReadyFileError struct {
+	Path string
+	Err  error
+}
+
+// Error is one line.
+func (e *ReadyFileError) Error() string { return fmt.Sprintf("cannot write %s: %v", e.Path, e.Err) }
+
+// Unwrap is the cause.
+func (e *ReadyFileError) Unwrap() error { return e.Err }
+
+// claim makes sure, before anything is bound, that the ready file at path can be
+// written, and removes one that is left over: it would call a simulator ready
+// that is not.
+func claim(path string) error {
+	if path == "" {
+		return nil
+	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return &ReadyFileError{path, errors.New("it is not a plain file")}
+	}
+	probe, err := renameio.NewPendingFile(path, renameio.WithTempDir(filepath.Dir(path)))
+	if err != nil {
+		return &ReadyFileError{path, bare(err)}
+	}
+	probe.Cleanup()
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return &ReadyFileError{path, bare(err)}
+	}
+	return nil
+}
+
+// withdraw removes the ready file at path if it still holds this session's
+// record.
+func withdraw(path string, record []byte) {
+	if path == "" || record == nil {
+		return
+	}
+	if held, err := os.ReadFile(path); err == nil && bytes.Equal(held, record) {
+		os.Remove(path)
+	}
+}
+
+// bare is err without a name, which is known or temporary.
+func bare(err error) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err
+	}
+	return err
+}
+
 // announce writes the record for whoever waits for it. The file holds secrets:
 // only its owner may read it.
 func announce(c *Config, line []byte) error {
-	if c.ReadyFile != "" {
-		if err := renameio.WriteFile(c.ReadyFile, line, 0o600, renameio.WithStaticPermissions(0o600)); err != nil {
-			return fmt.Errorf("ready file: %w", err)
+	if c.Ready != nil {
+		if _, err := c.Ready.Write(line); err != nil {
+			return fmt.Errorf("ready record: %w", err)
 		}
 	}
-	if c.Ready == nil {
+	if c.ReadyFile == "" {
 		return nil
 	}
-	if _, err := c.Ready.Write(line); err != nil {
-		return fmt.Errorf("ready record: %w", err)
+	if err := renameio.WriteFile(c.ReadyFile, line, 0o600, renameio.WithStaticPermissions(0o600)); err != nil {
+		return &ReadyFileError{c.ReadyFile, bare(err)}
 	}
 	return nil
 }

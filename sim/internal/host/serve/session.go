@@ -7,7 +7,10 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"sync"
+	"sync/atomic"
+	"time"
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/rng"
@@ -41,20 +44,24 @@ type session struct {
 	stop       context.CancelFunc
 
 	early []snap.Effect // of the first frame, before programs could start
+
+	fault  atomic.Pointer[FaultError] // the first panic of a surface
+	record []byte                     // what was announced
 }
 
 // Run serves c until the run ends, PROGRAM ends or ctx is done, and says whether
 // it was the last. Whatever was opened is closed when it returns.
 func Run(ctx context.Context, c Config) (interrupted bool, err error) {
-	if err := c.checkLoopback(); err != nil {
+	if err := c.check(); err != nil {
 		return false, err
 	}
+	c.Programs, c.Log = &lockedWriter{w: c.Programs}, lockedLog(c.Log)
 	s := &session{c: c}
 	if s.clock, err = pace.New(c.Speed); err != nil {
 		return false, err
 	}
 	s.loop = engine.NewLoop(s.clock, c.First, s.each, c.Record)
-	s.agent = snmp.New(s.loop, 0)
+	s.agent = newAgent(s.loop, s.clock)
 	defer s.close()
 	if err := s.bind(ctx); err != nil {
 		return false, err
@@ -66,7 +73,10 @@ func Run(ctx context.Context, c Config) (interrupted bool, err error) {
 		return false, err
 	}
 	s.loop.Run(inner, c.Engine, c.Keep)
-	return ctx.Err() != nil, nil
+	if fault := s.fault.Load(); fault != nil {
+		return false, fault
+	}
+	return ctx.Err() != nil && !c.Engine.Ended(), nil
 }
 
 // bind opens every surface before any of them serves.
@@ -86,7 +96,7 @@ func (s *session) bind(ctx context.Context) error {
 	if err := s.openSerial(); err != nil {
 		return err
 	}
-	if s.notify, err = openSender(ctx, &s.c, s.agent); err != nil {
+	if s.notify, err = openSender(ctx, &s.c, s.agent, s.loop.Submit); err != nil {
 		return err
 	}
 	return s.openSSH()
@@ -146,12 +156,13 @@ func (s *session) start(ctx context.Context) error {
 	s.bench = control.New(s.loop, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
 	for range readers {
-		s.background.Go(func() { answerSNMP(s.agent, s.udp) })
+		s.guard("snmp", func() { answerSNMP(s.agent, s.udp) })
 	}
-	s.background.Go(func() { s.agent.Run(ctx) })
-	s.background.Go(func() { s.sshd.Serve(s.sshL) })
-	s.background.Go(func() { s.bench.Serve(s.benchL) })
-	if err := announce(&s.c, ready.line()); err != nil {
+	s.guard("snmp", func() { s.agent.Run(ctx) })
+	s.guard("ssh", func() { s.sshd.Serve(s.sshL) })
+	s.guard("bench", func() { s.bench.Serve(s.benchL) })
+	s.record = ready.line()
+	if err := announce(&s.c, s.record); err != nil {
 		return err
 	}
 	s.clock.Start()
@@ -181,31 +192,49 @@ func (s *session) carryOut(e snap.Effect) {
 	case snap.EffectKill:
 		s.processes.Kill(e.Host)
 	case snap.EffectSpawn:
-		s.spawn(e.Host)
+		s.spawn(proc.Run{Host: e.Host, Number: e.Run})
 	}
 }
 
-func (s *session) spawn(host string) {
+func (s *session) spawn(run proc.Run) {
 	for i := range s.c.Plan.Hosts {
-		if h := &s.c.Plan.Hosts[i]; h.Name == host {
-			if err := s.processes.Start(host, h.Process); err != nil {
+		if h := &s.c.Plan.Hosts[i]; h.Name == run.Host {
+			if err := s.processes.Start(run, h.Process); err != nil {
 				s.c.Log(err.Error())
-				go s.processEnded(host, -1)
+				s.guard("process", func() { s.processEnded(run, -1) })
 			}
 		}
 	}
 }
 
 // processEnded carries the end of a host's program to the engine, which may
-// itself be waiting for the runner: it never runs in the loop's goroutine.
-func (s *session) processEnded(host string, code int) {
-	s.loop.Submit(snap.Command{
-		Op: snap.OpProcEnded, Host: host, Code: code, By: snap.Actor{Surface: "process"},
+// itself be waiting for the runner: it never runs in the loop's goroutine. A
+// full inbox is tried again: nobody else will tell.
+func (s *session) processEnded(run proc.Run, code int) {
+	end := snap.Command{
+		Op: snap.OpProcEnded, Host: run.Host, Run: run.Number, Code: code, By: snap.Actor{Surface: "process"},
+	}
+	for s.loop.Submit(end).Status == snap.Busy {
+		time.Sleep(time.Millisecond)
+	}
+}
+
+// guard runs a surface. A panic in it ends the session as a fault, in order.
+func (s *session) guard(surface string, run func()) {
+	s.background.Go(func() {
+		defer func() {
+			if v := recover(); v != nil {
+				s.fault.CompareAndSwap(nil, &FaultError{Surface: surface, Value: v, Stack: debug.Stack()})
+				s.stop()
+			}
+		}()
+		run()
 	})
 }
 
 // close ends everything in order: programs first, then the surfaces.
 func (s *session) close() {
+	withdraw(s.c.ReadyFile, s.record)
 	s.loop.End()
 	if s.stop != nil {
 		s.stop()

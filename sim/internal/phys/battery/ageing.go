@@ -22,6 +22,12 @@ func (a Ageing) Life(tempC float64) float64 {
 // times at different temperatures add up.
 func (a Ageing) Damage(years, tempC float64) float64 { return years / a.Life(tempC) }
 
+// PerHour is the share of life that an hour at tempC uses up.
+func (a Ageing) PerHour(tempC float64) float64 {
+	const hoursPerYear = 8766
+	return a.Damage(1, tempC) / hoursPerYear
+}
+
 // AgedCapacity is the capacity left at a damage of 0 or more: 1 when new, 0.8
 // at the end of life (IEEE 1188), falling on at the same rate to 0.05. Real
 // blocks first gain a few percent and fall faster at the end.

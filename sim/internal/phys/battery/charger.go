@@ -6,9 +6,9 @@ import "ridethrough/sim/internal/phys/num"
 // a cell accepts is
 //
 //	min(MaxA, (SetV - OpenVolts(g))/Rc + FloatA)
-//	Rc = R + (0.40 V h / C) / (1 - g + 0.02)^1.2
+//	Rc = R + (Resists / C) / (1 - g + 0.02)^1.2
 //
-// which follows a datasheet's chart of a charge at 0.1 C to 2.25 V per cell within
+// with Resists = 0.40 V h, which follows a datasheet's chart of a charge at 0.1 C to 2.25 V per cell within
 // reading error. The exponent is that of the charge equation of Copetti,
 // Lorenzo and Chenlo (1993). Typical: SetV 2.25 to 2.30 at 25 C, Efficiency 0.97,
 // FloatA 1 to 4 mA per Ah.
@@ -17,10 +17,14 @@ type Charger struct {
 	MaxA       float64 // A per string
 	Efficiency float64 // share of the charge accepted above the float current that is stored, 0..1
 	FloatA     float64 // A per string that flow at any charge and are lost
+	// Resists says how strongly a cell opposes its charge, in V h; 0 is 0.40, that
+	// of lead-acid. A cell of lithium iron phosphate takes nearly the full current to
+	// its end: 0.004, from memory.
+	Resists float64
 }
 
 const (
-	acceptance     = 0.40 // V h
+	leadResists    = 0.40 // V h
 	acceptanceEdge = 0.02
 	acceptancePow  = 1.2
 )
@@ -43,7 +47,7 @@ func (c *Charger) accepted(p *Params, s *State) float64 {
 	if g >= 1 {
 		return 0
 	}
-	return max(c.SetV-p.OpenVolts(g), 0) / chargeOhms(p, g)
+	return max(c.SetV-p.OpenVolts(g), 0) / c.ohms(p, g)
 }
 
 // Volts is the terminal voltage while the charger drives amps as [Charger.Amps]
@@ -54,7 +58,7 @@ func (c *Charger) Volts(p *Params, s State, amps float64) float64 {
 	if amps < c.MaxA {
 		return max(c.SetV, open)
 	}
-	rise := amps * chargeOhms(p, g)
+	rise := amps * c.ohms(p, g)
 	return max(min(open+float64(rise), c.SetV), open)
 }
 
@@ -67,6 +71,11 @@ func (c *Charger) Step(st *Step, p *Params, s State) (next State, amps float64) 
 	return s, c.Amps(p, middle)
 }
 
-func chargeOhms(p *Params, g float64) float64 {
-	return p.R + acceptance/p.C/num.Pow(1-g+acceptanceEdge, acceptancePow)
+// ohms is Rc.
+func (c *Charger) ohms(p *Params, g float64) float64 {
+	resists := c.Resists
+	if resists == 0 {
+		resists = leadResists
+	}
+	return p.R + resists/p.C/num.Pow(1-g+acceptanceEdge, acceptancePow)
 }

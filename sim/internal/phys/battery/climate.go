@@ -20,10 +20,19 @@ func ResistanceFactor(tempC float64) float64 {
 	return max(1+float64(0.01*(ReferenceC-tempC)), 0.5)
 }
 
+// LithiumCapacityFactor is the capacity of lithium iron phosphate at tempC against
+// 25 C, from -20 to 45 C and constant beyond; from memory, within some points.
+func LithiumCapacityFactor(tempC float64) float64 {
+	return num.Interpolate([]num.Knot{{X: -20, Y: 0.65}, {X: 0, Y: 0.88}, {X: 25, Y: 1}, {X: 45, Y: 1.02}}, tempC)
+}
+
 // FloatVolts is the float voltage per cell at tempC for one that is at25 at
 // 25 C: 3 mV less per kelvin, the common rule for lead-acid cells.
-func FloatVolts(at25, tempC float64) float64 {
-	return at25 - float64(0.003*(tempC-ReferenceC))
+func FloatVolts(at25, tempC float64) float64 { return CompensatedVolts(at25, 3, tempC) }
+
+// CompensatedVolts is the same for millivolts less per kelvin.
+func CompensatedVolts(at25, millivoltsPerK, tempC float64) float64 {
+	return at25 - float64(millivoltsPerK/1000*(tempC-ReferenceC))
 }
 
 // SizeFactor is by how much a battery must be larger at tempC than its rating

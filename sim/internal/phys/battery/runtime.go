@@ -44,10 +44,13 @@ func (p *Params) lasts(s State, d draw, cutoffV float64) float64 {
 	return MaxRuntime
 }
 
+// stretchPart is the part of the charge that a stretch takes.
+const stretchPart = 0.35
+
 // stretch is a step in hours over which plate charge and charge fall by a
 // modest part at the present rate, so that the voltage stays smooth within it.
 func (p *Params) stretch(s *State, amps float64) float64 {
-	const part = 0.35
+	const part = stretchPart
 	at := p.levels(s)
 	rate := amps
 	for i := range p.N {

@@ -143,3 +143,15 @@ func BenchmarkExpm1(b *testing.B) {
 		b.Fatal(s)
 	}
 }
+
+// The short series is as good as the logarithm itself, near and far.
+func TestLogNear(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		base := rapid.Float64Range(1e-9, 1e3).Draw(t, "base")
+		x := base * (1 + rapid.SampledFrom([]float64{1e-9, 1e-6, 1e-3, 2e-3, 0.5}).Draw(t, "size")*rapid.Float64Range(-1, 1).Draw(t, "part"))
+		got, want := num.LogNear(x, base, num.Log(base)), math.Log(x)
+		if math.Abs(got-want) > 4e-16*(1+math.Abs(want)) {
+			t.Fatalf("ln %v from %v is %v, want %v", x, base, got, want)
+		}
+	})
+}

@@ -128,3 +128,34 @@ func TestTap(t *testing.T) {
 		}
 	}
 }
+
+// TestDynamicClass: IEC 62040-3, output dynamic performance; class 2 from memory.
+func TestDynamicClass(t *testing.T) {
+	for gap, want := range map[float64]int{0: 1, 0.0005: 2, 0.001: 2, 0.002: 3, 0.010: 3, 0.011: 4, 1: 4} {
+		if got := power.DynamicClass(gap); got != want {
+			t.Errorf("%v s: class %d, want %d", gap, got, want)
+		}
+	}
+}
+
+// TestMinimumEfficiency: the defaults of a scenario against the least weighted
+// efficiency of DOE 10 CFR 430.32(z) for units above 700 W (from memory): the sum
+// a P^2 + b P + c, weights for more than 1500 W 25/50/75 % 0.25/0.5/0.25.
+func TestMinimumEfficiency(t *testing.T) {
+	const ratingW = 2700
+	for name, row := range map[string]struct {
+		curve   power.LossCurve
+		a, b, c float64
+	}{
+		"VFI": {power.LossCurve{NoLoad: 0.020, Linear: 0.020, Quadratic: 0.025}, -1.70e-8, 3.85e-5, 0.876},
+		"VI":  {power.LossCurve{NoLoad: 0.010, Linear: 0.003, Quadratic: 0.007}, -4.62e-9, 8.54e-6, 0.979},
+		"VFD": {power.LossCurve{NoLoad: 0.005, Linear: 0.002, Quadratic: 0.003}, -7.23e-9, 7.52e-6, 0.977},
+	} {
+		e := func(x float64) float64 { return row.curve.Efficiency(x*ratingW, ratingW) }
+		got := 0.25*e(0.25) + 0.5*e(0.5) + 0.25*e(0.75)
+		least := row.a*ratingW*ratingW + row.b*ratingW + row.c
+		if got < least {
+			t.Errorf("%s: weighted efficiency %.4f, least %.4f", name, got, least)
+		}
+	}
+}

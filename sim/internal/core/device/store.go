@@ -1,0 +1,229 @@
+package device
+
+import (
+	"math"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/phys/battery"
+	"ridethrough/sim/internal/phys/thermal"
+)
+
+// store is the battery as it stands in the unit, with its charger.
+type store struct {
+	cfg     plan.Battery
+	rated   battery.Params // a cell of its block, new and at 25 C
+	pack    battery.Pack   // at the temperature and wear that it was last made for
+	madeC   float64        // that temperature
+	worn    float64        // that wear, a share of life
+	charger battery.Charger
+	tunedC  float64      // temperature that the charger was last set for
+	ageing  float64      // wear per hour at that temperature
+	leaks   float64      // self-discharge at that temperature, share of capacity per hour
+	body    thermal.Node // the battery as a lump of heat
+	movedWh float64      // energy stored that came and went with temperature and wear
+
+	healthPct float64 // capacity at 25 C of the worst cell, of the rated one; 0 with no string left
+
+	step    battery.Step
+	stepFor vtime.Tick
+	first   battery.Step // a step of one tick
+}
+
+// Heat capacity and conductance of one 2.2 kg block of six cells in free air:
+// 0.9 kJ/kg/K and 0.060 m2 at 8 W/m2/K, from memory. Other blocks count as such.
+const (
+	blockHeatJPerK = 1980
+	blockCoolWPerK = 0.48
+)
+
+// moved is by how many kelvins the temperature, and by which share of life the
+// wear, must have changed before the cells are made anew. Capacity and
+// resistance then change by some 0.1 %.
+const (
+	movedK    = 0.2
+	movedWear = 0.005
+)
+
+// hottest is the temperature above which no rule of ageing and self-discharge holds;
+// they then stay as they are there.
+const hottest = 80
+
+func newStore(cfg plan.Battery) store {
+	blocks := float64(cfg.Cells*cfg.Strings) / float64(cfg.BlockCells)
+	s := store{
+		cfg: cfg, rated: cfg.Params(), stepFor: -1,
+		body: thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK},
+	}
+	s.make(cfg.AmbientC, 0)
+	s.tune(cfg.AmbientC)
+	s.first = s.rated.NewStep(vtime.Millisecond.Hours())
+	return s
+}
+
+// make makes the cells for a temperature and a wear.
+func (s *store) make(tempC, wear float64) {
+	s.madeC, s.worn = tempC, wear
+	s.pack = s.cfg.Pack(tempC, wear)
+	s.healthPct = s.health(wear)
+}
+
+// tune sets the charger, and how fast the cells age and discharge themselves, for
+// a temperature.
+func (s *store) tune(tempC float64) {
+	s.tunedC = tempC
+	live := math.Max(1, float64(s.pack.Live()))
+	s.charger = battery.Charger{
+		SetV: s.cfg.FloatAt(tempC), MaxA: s.cfg.ChargeA / live,
+		Efficiency: 0.97, // coulombic, from memory
+		FloatA:     0.001 * s.cfg.CapacityAh,
+		Resists:    s.cfg.Resists(),
+	}
+	tempC = min(tempC, hottest)
+	s.ageing = s.cfg.Ageing().PerHour(tempC)
+	s.leaks = float64(s.cfg.SelfDischargePct / 3 * s.rated.SelfDischarge(tempC) / s.rated.C)
+}
+
+func (s *store) health(wear float64) float64 {
+	if s.pack.Live() == 0 {
+		return 0
+	}
+	share := s.cfg.Aged(wear).C / s.rated.C
+	if s.cfg.Weak != nil {
+		share = float64(share * min(s.cfg.Weak.Capacity, 1))
+	}
+	return 100 * share
+}
+
+// stepOf makes a step of dt ready. Scaled cells share the steps of the rated one.
+func (s *store) stepOf(dt vtime.Tick) *battery.Step {
+	if s.stepFor != dt {
+		s.step, s.stepFor = s.rated.NewStep(dt.Hours()), dt
+	}
+	return &s.step
+}
+
+// fits says whether the cells are near enough to the temperature and wear of p,
+// and tuned whether the charger is.
+func (s *store) fits(p *Physics) bool {
+	return math.Abs(p.RestC-s.madeC) < movedK && math.Abs(p.Wear-s.worn) < movedWear
+}
+
+func (s *store) tuned(p *Physics) bool { return math.Abs(p.TempC-s.tunedC) < movedK }
+
+// follow makes the cells anew for the temperature and wear of p. The shares of
+// charge stay, so that energy comes and goes which no current carried. The
+// temperature is that without the battery's own heat, for the discharge tables
+// that the figures of the cells are from were measured on blocks that warmed up
+// too.
+func (s *store) follow(p *Physics) {
+	old := s.pack
+	before := old.StoredWh(&p.Pack)
+	s.make(p.RestC, p.Wear)
+	p.Pack = s.pack.Carry(p.Pack, &old)
+	s.movedWh += s.pack.StoredWh(&p.Pack) - before
+}
+
+// charges says whether the cells may be charged at the temperature of p.
+func (s *store) charges(p *Physics) bool {
+	m := s.cfg.Management
+	return m == nil || p.TempC > m.ChargeMinC && p.TempC < m.ChargeMaxC
+}
+
+// gives says whether the cells' own management lets a current pass at p.
+func (s *store) gives(p *Physics) bool {
+	m := s.cfg.Management
+	return m == nil || p.CellVolts > m.LowV && p.CellAmps <= m.DischargeA &&
+		p.TempC > m.DischargeMinC && p.TempC < m.DischargeMaxC
+}
+
+// follow keeps cells and charger in step with temperature and wear.
+func (u *UPS) follow() {
+	if !u.store.tuned(&u.Physics) {
+		u.store.tune(u.Physics.TempC)
+	}
+	if !u.store.fits(&u.Physics) {
+		u.store.follow(&u.Physics)
+		u.truthAt = never
+	}
+}
+
+// discharge moves the battery by step at watts at its terminals.
+func (u *UPS) discharge(p *Physics, step *battery.Step, watts float64) {
+	next, r, ok := u.store.pack.ConstantPower(step, p.Pack, watts)
+	if !ok { // it cannot: exhausted tells
+		p.CellAmps, p.CellVolts, p.counted = 0, 0, 0
+		return
+	}
+	u.measure(p, next, r, step)
+}
+
+// recharge moves the battery by step on its charger and returns the watts at the
+// battery's terminals.
+func (u *UPS) recharge(p *Physics, step *battery.Step) float64 {
+	share := 1.0
+	if u.generator {
+		share = u.cfg.GeneratorCharge
+	}
+	if u.chargerDead || share <= 0 || !u.store.charges(p) {
+		u.rest(p, step)
+		return 0
+	}
+	charger := u.store.charger
+	charger.MaxA = float64(charger.MaxA * share)
+	next, r := u.store.pack.Charged(&charger, step, p.Pack)
+	u.measure(p, next, r, step)
+	return -float64(r.CellVolts*r.Amps) * float64(u.bat.Cells)
+}
+
+// rest moves the battery by step with nothing on it. What it loses by itself
+// nobody measures.
+func (u *UPS) rest(p *Physics, step *battery.Step) {
+	next, r := u.store.pack.Rest(step, p.Pack, u.store.leaks)
+	u.measure(p, next, r, step)
+	p.counted = 0
+}
+
+// measure takes over what a step came to: readings per string of those that
+// should be there, and what a counter of charge makes of it.
+func (u *UPS) measure(p *Physics, next battery.PackState, r battery.Reading, step *battery.Step) {
+	strings := float64(u.bat.Strings)
+	p.counted = u.store.pack.DrawnAh(&p.Pack, &next) / step.Hours() / strings
+	p.Pack, p.CellVolts, p.CellAmps = next, r.CellVolts, r.Amps/strings
+}
+
+// heat is what the battery turns into heat over step, in watts, with terminalW
+// taken from its terminals: it does not look at the stored energy, so that the
+// balance of a run is a check on it.
+func (u *UPS) heat(before *battery.PackState, p *Physics, step *battery.Step, terminalW float64) float64 {
+	if u.discharging() && p.CellVolts == 0 {
+		return 0 // it carried nothing
+	}
+	return u.store.pack.ReleasedWh(before, &p.Pack)/step.Hours() - terminalW
+}
+
+// StoredWh is the energy in the battery at p, in watt-hours, less what came with
+// temperature and wear: what falls of it has gone out of the terminals or into
+// heat.
+func (u *UPS) StoredWh(p *Physics) float64 {
+	return u.store.pack.StoredWh(&p.Pack) - u.store.movedWh
+}
+
+// exhausted says whether the battery cannot carry what hangs on it.
+func (u *UPS) exhausted(p *Physics) bool {
+	return p.CellVolts <= u.bat.CutoffV || !u.store.gives(p)
+}
+
+// SetCharge puts the battery to a rested state at share percent, as if by
+// history; the controller has seen it happen.
+func (u *UPS) SetCharge(percent float64) {
+	u.Physics.Pack = u.store.pack.AtCharge(percent / 100)
+	u.Physics.Belief.Cell = u.believed.AtCharge(percent / 100)
+	u.upset()
+}
+
+// SetCharger fails or mends the charger.
+func (u *UPS) SetCharger(working bool) {
+	u.chargerDead = !working
+	u.upset()
+}

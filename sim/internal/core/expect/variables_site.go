@@ -1,0 +1,49 @@
+package expect
+
+import "ridethrough/sim/internal/core/snap"
+
+func supplyVariables() []Variable {
+	return []Variable{
+		number("t_s", "seconds since the start of the scenario",
+			func(s *snap.Site) float64 { return s.Tick.Seconds() }),
+		number("source.volts", "true RMS volts of the supply, of line 1",
+			func(s *snap.Site) float64 { return s.Feed.Volts }),
+		number("source.hz", "true frequency of the supply",
+			func(s *snap.Site) float64 { return s.Feed.Hz }),
+		yesNo("source.good", "the supply is within the unit's input window",
+			func(s *snap.Site) bool { return s.Feed.Good }),
+		word("source.switch", "where the changeover switch stands", switchWords(),
+			func(s *snap.Site) uint8 { return uint8(s.Supply.Switch) }),
+		word("source.generator", "where the standby generator is", generatorWords(),
+			func(s *snap.Site) uint8 { return uint8(s.Supply.Generator) }),
+		count("source.events", "voltage events of the supply by IEEE 1159 that have ended",
+			func(s *snap.Site) float64 { return float64(s.Supply.Events) }),
+		count("source.not_borne", "those of them that equipment on the ITI curve does not bear",
+			func(s *snap.Site) float64 { return float64(s.Supply.NotBorne) }),
+	}
+}
+
+func roomVariables() []Variable {
+	return []Variable{
+		number("room.temp_c", "true temperature of the room in degrees Celsius",
+			func(s *snap.Site) float64 { return s.Room.TempC }),
+		number("room.humidity_pct", "true relative humidity of the room",
+			func(s *snap.Site) float64 { return s.Room.HumidityPct }),
+		number("room.heat_w", "heat that goes into the room, in watts",
+			func(s *snap.Site) float64 { return s.Room.HeatW }),
+		number("room.cooling_w", "heat that the cooling takes away, in watts",
+			func(s *snap.Site) float64 { return s.Room.CoolingW }),
+	}
+}
+
+func probeVariables(name string, i int) []Variable {
+	p := "probes." + name + "."
+	return []Variable{
+		word(p+"state", "how its reading stands to its limits", probeWords(),
+			func(s *snap.Site) uint8 { return uint8(s.Probes.List[i].State) }),
+		number(p+"temp_c", "temperature that it shows, in degrees Celsius",
+			func(s *snap.Site) float64 { return s.Probes.List[i].TempC }),
+		number(p+"humidity_pct", "relative humidity that it shows",
+			func(s *snap.Site) float64 { return s.Probes.List[i].HumidityPct }),
+	}
+}

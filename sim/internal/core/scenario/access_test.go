@@ -1,0 +1,174 @@
+package scenario
+
+import (
+	"net/netip"
+	"reflect"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+const secured = `
+title = "secured"
+run_for = "1h"
+[card]
+read_community = "look"
+versions = ["v2c", "v3"]
+read_view = "status"
+write_view = "none"
+engine_time = "real"
+report_garbled = true
+receivers = [
+  { to = "198.51.100.20:162" },
+  { to = "198.51.100.21:162", version = "v3", user = "alerts", inform = true, retries = 5, timeout = "500ms" },
+  { to = "198.51.100.22:162", version = "v3", user = "alerts", level = "authPriv" },
+]
+[[card.view]]
+name = "status"
+include = ["1.3.6.1.2.1.1", "1.3.6.1.2.1.33"]
+exclude = ["1.3.6.1.2.1.33.1.8"]
+[[card.snmp_user]]
+name = "alerts"
+auth = "sha-256"
+auth_password = "first phrase"
+priv = "aes-256-reeder"
+priv_password = 'second phrase'
+level = "authNoPriv"
+read = "none"
+[[card.snmp_user]]
+name = "watch"
+write = "status"
+[[variant]]
+name = "other"
+why = "another password"
+set = { "card.snmp_user.alerts.auth_password" = "third phrase", "card.snmp_user.watch.name" = "guard" }
+`
+
+// everyAccess is what everything.toml says of SNMP.
+func everyAccess() *snap.Access {
+	unit := &snap.View{Name: "unit", Subtrees: []snap.Subtree{
+		{OID: []uint32{1, 3, 6, 1, 2, 1, 33}, Included: true}, {OID: []uint32{1, 3, 6, 1, 2, 1, 33, 1, 8}}}}
+	return &snap.Access{
+		V1: true, V2c: true, V3: true, RealEngineTime: true, ReportGarbled: true,
+		Reader: snap.Views{Read: unit, Notify: snap.Everything()}, Writer: snap.Views{Read: unit},
+		Users: []snap.User{{
+			Name: "alerts", Auth: snap.AuthSHA256, Priv: snap.PrivAES128, Level: snap.AuthNoPriv,
+			AuthPassword: snap.NewSecret("not a secret"), PrivPassword: snap.NewSecret("no secret either"),
+			Views: snap.Views{Read: unit, Notify: snap.Everything()},
+		}},
+	}
+}
+
+func TestAccess(t *testing.T) {
+	p, err := Load("f", []byte(secured), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	status := &snap.View{Name: "status", Subtrees: []snap.Subtree{
+		{OID: []uint32{1, 3, 6, 1, 2, 1, 1}, Included: true}, {OID: []uint32{1, 3, 6, 1, 2, 1, 33}, Included: true},
+		{OID: []uint32{1, 3, 6, 1, 2, 1, 33, 1, 8}}}}
+	all := snap.Everything()
+	want := &snap.Access{
+		V2c: true, V3: true, RealEngineTime: true, ReportGarbled: true,
+		Reader: snap.Views{Read: status, Notify: all}, Writer: snap.Views{Read: status},
+		Users: []snap.User{
+			{Name: "alerts", Auth: snap.AuthSHA256, Priv: snap.PrivAES256Reeder, AuthPassword: snap.NewSecret("first phrase"),
+				PrivPassword: snap.NewSecret("second phrase"), Level: snap.AuthNoPriv, Views: snap.Views{Notify: all}},
+			{Name: "watch", Views: snap.Views{Read: all, Write: status, Notify: all}},
+		},
+	}
+	reveal := cmp.Comparer(func(a, b snap.Secret) bool { return a.Reveal() == b.Reveal() })
+	if diff := cmp.Diff(want, p.Card.Access, reveal); diff != "" {
+		t.Error(diff)
+	}
+	to := netip.MustParseAddrPort
+	receivers := []plan.Receiver{
+		{To: to("198.51.100.20:162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},
+		{To: to("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv, Inform: true, Retries: 5, Timeout: 500},
+		{To: to("198.51.100.22:162"), Version: "v3", User: "alerts", Level: snap.AuthPriv, Retries: 3, Timeout: 2 * vtime.Second},
+	}
+	if diff := cmp.Diff(receivers, p.Card.Receivers, cmp.Comparer(func(a, b netip.AddrPort) bool { return a == b })); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// TestAccessRefused changes one line of the file and says what is then wrong.
+func TestAccessRefused(t *testing.T) {
+	for _, tt := range []struct{ old, new, want string }{
+		{`["v2c", "v3"]`, `["v4"]`, `no SNMP version "v4"`},
+		{`["v2c", "v3"]`, `["v3"]`, `the card does not speak v2c`},
+		{`read_view = "status"`, `read_view = "statsu"`, `there is no view "statsu"; expected one of all, none, status; did you mean "status"?`},
+		{`name = "status"`, `name = "all"`, `there is another view "all"`},
+		{`"1.3.6.1.2.1.33.1.8"`, `"1.3.x"`, `"1.3.x" is not an object identifier`},
+		{`name = "watch"`, `name = "alerts"`, `there is another user "alerts"`},
+		{`level = "authNoPriv"`, "level = \"authPriv\"\n", ""},
+		{"name = \"watch\"\n", "name = \"watch\"\nlevel = \"authNoPriv\"\n", `user "watch" has no keys for authNoPriv; expected at most noAuthNoPriv`},
+		{`auth_password = "first phrase"`, ``, `auth and auth_password do not fit`},
+		{`priv_password = 'second phrase'`, ``, `priv and priv_password do not fit`},
+		{"name = \"watch\"\n", "name = \"watch\"\npriv = \"des\"\npriv_password = \"12345678\"\n", `no privacy without authentication`},
+		{`user = "alerts", inform`, `inform`, `the receiver has no user`},
+		{`user = "alerts", inform`, `user = "alert", inform`, `there is no snmp_user "alert"; expected one of alerts, watch; did you mean "alerts"?`},
+		{`user = "alerts", inform`, `user = "alerts", community = "x", inform`, `a community with version v3`},
+		{`"198.51.100.20:162"`, `"198.51.100.20:162", user = "alerts"`, `a user or level without version v3`},
+		{`versions = ["v2c", "v3"]`, "", ""},
+		{`["v2c", "v3"]`, `["v1", "v2c", "v3"]`, ""},
+		{`{ to = "198.51.100.20:162" }`, `{ to = "198.51.100.20:162", version = "v1", inform = true }`, `the card does not speak v1`},
+	} {
+		if !strings.Contains(secured, tt.old) {
+			t.Fatalf("%s is not in the file", tt.old)
+		}
+		_, err := Load("f", []byte(strings.Replace(secured, tt.old, tt.new, 1)), Options{})
+		if tt.want == "" && err == nil {
+			continue
+		}
+		if tt.want == "" || err == nil || !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%s for %s: got %v, want %s", tt.new, tt.old, err, tt.want)
+		}
+	}
+	v1 := strings.NewReplacer(`["v2c", "v3"]`, `["v1", "v3"]`, `"198.51.100.20:162"`, `"198.51.100.20:162", version = "v1", inform = true`).Replace(secured)
+	if _, err := Load("f", []byte(v1), Options{}); err == nil || !strings.Contains(err.Error(), "SNMPv1 has no informs") {
+		t.Errorf("got %v", err)
+	}
+}
+
+// TestPasswordsDoNotShow: neither a message about a password nor a redacted file
+// has it.
+func TestPasswordsDoNotShow(t *testing.T) {
+	for _, bad := range []string{`"short77"`, `"` + strings.Repeat("geheim77", 9) + `"`, `"geheim77é"`, `77123456`, `["geheim77x"]`} {
+		text := strings.Replace(secured, `"first phrase"`, bad, 1)
+		_, err := Load("f", []byte(text), Options{})
+		if err == nil || strings.Contains(err.Error(), "77") {
+			t.Errorf("%s: %v", bad, err)
+		}
+	}
+	got := string(Redact([]byte(secured)))
+	if strings.Contains(got, "phrase") || strings.Count(got, hidden) != 3 {
+		t.Errorf("redacted:\n%s", got)
+	}
+	for _, variant := range []string{"", "other"} {
+		p, err := Load("f", []byte(got), Options{Variant: variant})
+		if err != nil {
+			t.Fatalf("a redacted file cannot be read: %v", err)
+		}
+		q, err := Load("f", []byte(secured), Options{Variant: variant})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Card.Access, q.Card.Access = nil, nil
+		if !reflect.DeepEqual(p.Card, q.Card) {
+			t.Errorf("redacting changed more than passwords")
+		}
+	}
+	plain := "title = \"x\"\nrun_for = \"1h\"\n"
+	if got := string(Redact([]byte(plain))); got != plain {
+		t.Errorf("redacted %q", got)
+	}
+	if got := Redact([]byte("x = [")); len(got) != 0 {
+		t.Errorf("redacted %q", got)
+	}
+}

@@ -1,0 +1,62 @@
+package scenario
+
+import "ridethrough/sim/internal/core/vtime"
+
+type generatorTable struct {
+	table
+	RatingW    float64    `key:"rating_w" def:"20000" min:"100" max:"10000000" doc:"Rated true power."`
+	StartAfter vtime.Tick `key:"start_after" def:"3s" min:"0s" max:"1h" doc:"It is started when the utility has been bad for this long."`
+	StartTakes vtime.Tick `key:"start_takes" def:"10s" min:"0s" max:"1h" doc:"From the order to start to voltage at its terminals (NFPA 110 names types after 10, 60 and 120 s)."`
+	Settles    vtime.Tick `key:"settles" def:"20s" min:"0s" max:"1h" doc:"How long voltage and frequency wander after that. The wandering dies out evenly."`
+	WanderV    *float64   `key:"wander_v" auto:"5 % of nominal_v" min:"0" max:"200" doc:"Largest departure of the voltage at the beginning of that."`
+	WanderHz   float64    `key:"wander_hz" def:"1.5" min:"0" max:"20" doc:"Largest departure of the frequency at the beginning of that."`
+	Period     vtime.Tick `key:"wander_period" def:"5s" min:"100ms" max:"1h" doc:"Period of the wandering."`
+	DroopHz    float64    `key:"droop_hz" def:"1" min:"0" max:"10" doc:"Fall of the frequency from no load to rating_w."`
+	StepHz     float64    `key:"step_hz" def:"4" min:"0" max:"50" doc:"Further fall of the frequency, at its deepest, after a load step of rating_w; it passes."`
+	StepV      *float64   `key:"step_v" auto:"20 % of nominal_v" min:"0" max:"500" doc:"Fall of the voltage, at its deepest, after a load step of rating_w; it passes."`
+	Recovers   vtime.Tick `key:"recovers" def:"1s" min:"100ms" max:"1m" doc:"Time constant with which it passes."`
+	CoolsDown  vtime.Tick `key:"cools_down" def:"5m" min:"0s" max:"24h" doc:"How long it runs on without load after the utility has taken over."`
+	Failed     bool       `key:"failed" def:"false" doc:"It does not start."`
+}
+
+type changeoverTable struct {
+	table
+	Gap     vtime.Tick `key:"gap" def:"400ms" min:"1ms" max:"1m" doc:"Dead time of the switch, both ways: it opens before it closes."`
+	Accept  vtime.Tick `key:"accept" def:"5s" min:"0s" max:"1h" doc:"The load goes to the generator when that has been within the window for this long."`
+	Watch   vtime.Tick `key:"watch" def:"5m" min:"0s" max:"24h" doc:"The load goes back when the utility has been within the window for this long."`
+	LowPct  float64    `key:"low_pct" def:"85" min:"10" max:"99" doc:"Lower limit of the voltage in percent of nominal. What was bad is good again 2 points further in."`
+	HighPct float64    `key:"high_pct" def:"115" min:"101" max:"200" doc:"Upper limit of the voltage, likewise."`
+	HzPct   float64    `key:"hz_pct" def:"10" min:"0.1" max:"50" doc:"Largest departure of the frequency in percent of nominal, either way."`
+}
+
+type roomTable struct {
+	table
+	TempC       *float64   `key:"temp_c" auto:"battery.ambient_c" min:"-20" max:"60" doc:"Temperature at the start."`
+	OutsideC    float64    `key:"outside_c" def:"20" min:"-50" max:"60" doc:"Temperature behind its walls."`
+	VolumeM3    float64    `key:"volume_m3" def:"40" min:"5" max:"100000" doc:"Its air, at 1.2 kg/m3 and 1005 J/kg/K."`
+	EquipmentKg float64    `key:"equipment_kg" def:"500" min:"0" max:"1000000" doc:"What stands in it and warms up with it, at 500 J/kg/K."`
+	LeakWPerK   float64    `key:"leak_w_per_k" def:"20" min:"0" max:"100000" doc:"Heat through its walls for each kelvin of difference."`
+	OtherHeatW  float64    `key:"other_heat_w" def:"0" min:"0" max:"10000000" doc:"Heat of what the scenario does not list, such as people and lamps."`
+	HumidityPct float64    `key:"humidity_pct" def:"45" min:"0" max:"100" doc:"Relative humidity at the start. The moisture stays in the air, so that it falls as the room warms up."`
+	CoolingW    float64    `key:"cooling_w" def:"0" min:"0" max:"10000000" doc:"The most heat that the cooling takes away; 0: there is none."`
+	SetpointC   float64    `key:"setpoint_c" def:"24" min:"-20" max:"60" doc:"Temperature that the cooling holds."`
+	CoolingFrom string     `key:"cooling_from" def:"mains" one:"mains|other" doc:"What the cooling runs on: the site's supply, so that it stops while that is dead, or something that is always there."`
+	CoolAfter   vtime.Tick `key:"cooling_restarts" def:"3m" min:"0s" max:"1h" doc:"How long the cooling stays away after its supply has returned."`
+}
+
+type probeTable struct {
+	table
+	Name     string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
+	Every    vtime.Tick `key:"every" def:"10s" min:"1s" max:"1h" doc:"Time between two measurements."`
+	Lag      vtime.Tick `key:"lag" def:"60s" min:"0s" max:"1h" doc:"Time constant of its body."`
+	NoiseK   float64    `key:"noise_k" def:"0.1" min:"0" max:"5" doc:"Largest error of a measurement, either way, drawn by chance."`
+	OffsetK  float64    `key:"offset_k" def:"0" min:"-30" max:"30" doc:"How much warmer its place is than the room."`
+	Humidity bool       `key:"humidity" def:"false" doc:"It measures relative humidity too."`
+
+	LowCriticalC  *float64   `key:"low_critical_c" auto:"none" min:"-40" max:"100" doc:"Critical below this."`
+	LowWarnC      *float64   `key:"low_warn_c" auto:"none" min:"-40" max:"100" doc:"Warning below this."`
+	HighWarnC     *float64   `key:"high_warn_c" auto:"none" min:"-40" max:"100" doc:"Warning above this."`
+	HighCriticalC *float64   `key:"high_critical_c" auto:"none" min:"-40" max:"100" doc:"Critical above this."`
+	HysteresisK   float64    `key:"hysteresis_k" def:"1" min:"0" max:"20" doc:"How far back inside a limit the reading must come."`
+	Delay         vtime.Tick `key:"delay" def:"0s" min:"0s" max:"1h" doc:"How long the reading must stay outside a limit before it counts."`
+}

@@ -1,0 +1,49 @@
+package site
+
+import (
+	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// load is what the unit's outlets draw. A host with several live outlets shares
+// its load between them evenly; what it draws past the unit, and what all hosts
+// draw, is noted on the way.
+func (s *Site) load() (l device.Load) {
+	s.hostsW, s.directW = 0, 0
+	for i := range s.hosts {
+		h := &s.hosts[i]
+		watts := h.draw()
+		s.hostsW += watts
+		ups, past := s.outlets(h)
+		if ups+past == 0 { // it lives on what it holds
+			continue
+		}
+		share := watts / float64(ups+past)
+		s.directW += float64(share * float64(past))
+		watts = float64(share * float64(ups))
+		l.Add(h.cfg.Line, s.plan.UPS.LinesOut, watts, watts/h.cfg.PowerFactor)
+	}
+	s.addInrush(&l)
+	return l
+}
+
+// addInrush adds what groups draw beyond their nominal current just after they
+// became live. It is current without power, or nearly so: it charges the hosts'
+// supplies.
+func (s *Site) addInrush(l *device.Load) {
+	for i := range s.groups {
+		g := &s.groups[i]
+		if g.rushes == vtime.Never || g.cfg.FromMains {
+			continue
+		}
+		for k := range s.hosts {
+			cfg := s.hosts[k].cfg
+			for _, fed := range cfg.Groups {
+				if fed == i {
+					va := cfg.DrawW / cfg.PowerFactor / float64(len(cfg.Groups))
+					l.Add(cfg.Line, s.plan.UPS.LinesOut, 0, float64(va*(g.cfg.Inrush.Times-1)))
+				}
+			}
+		}
+	}
+}

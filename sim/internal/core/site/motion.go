@@ -1,0 +1,33 @@
+package site
+
+import (
+	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/phys/mains"
+)
+
+// motion is what moves between two instants beside [device.Physics], of which the
+// room's temperature is a part.
+type motion struct {
+	burden mains.Burden // of the generator
+
+	// roomHeat is what warmed the room up in the last step, in W.
+	roomHeat float64
+}
+
+// move is m after dt, in which the unit went from before to after with f.
+func (s *Site) move(m motion, before, after *device.Physics, f device.Flows, dt vtime.Tick) motion {
+	if g := &s.genset; g.turns() {
+		load := 0.0
+		if g.position == snap.OnGenerator {
+			load = (f.Mains + s.directW) / g.cfg.RatingW
+		}
+		m.burden = g.model.Bear(m.burden, load, dt.Seconds())
+	}
+	if s.room.cfg != nil {
+		m.roomHeat = s.ups.HeatGiven(before, after, f, dt) + s.hostsW + s.room.cfg.OtherW
+		after.RoomC = s.room.after(before.RoomC, m.roomHeat, dt)
+	}
+	return m
+}
