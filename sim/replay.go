@@ -16,9 +16,12 @@ type ReplayOptions struct {
 	// Done ends the replay early when it is closed; the result is then
 	// interrupted and nothing is compared.
 	Done <-chan struct{}
+	// Log receives talk for people, a line a call.
+	Log func(string)
 }
 
-// Replay repeats the session that the journal at path holds, in virtual time.
+// Replay repeats the session that the journal at path holds, in virtual time; a
+// session that was cut off as far as it was recorded, which Log is told.
 // The error is an *IOError, an *InvalidError, or a *MismatchError with a result
 // beside it.
 func Replay(path string, opts ReplayOptions) (*Result, error) {
@@ -29,6 +32,9 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 	s, err := Parse(j.Scenario, []byte(j.Source), WithVariant(j.Variant), WithSeed(j.Seed))
 	if err != nil {
 		return nil, err
+	}
+	if j.Cut && opts.Log != nil {
+		opts.Log(report.OneLine(path) + ": the session was cut off; it is repeated as far as it was recorded, to " + j.End.String())
 	}
 	check := j.Checker()
 	result, err := s.repeat(j, tee(check, opts.Trace), opts.Done)

@@ -46,6 +46,7 @@ never = true
 type card struct {
 	t      *testing.T
 	ready  record
+	reader *gosnmp.GoSNMP // one connection for all polls
 	cancel context.CancelFunc
 	done   chan outcome
 }
@@ -134,7 +135,10 @@ func (c *card) snmp(community string) *gosnmp.GoSNMP {
 
 func (c *card) number(oid string) int64 {
 	c.t.Helper()
-	p, err := c.snmp("look").Get([]string{oid})
+	if c.reader == nil {
+		c.reader = c.snmp("look")
+	}
+	p, err := c.reader.Get([]string{oid})
 	if err != nil {
 		c.t.Fatal(err)
 	}

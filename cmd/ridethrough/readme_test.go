@@ -2,9 +2,9 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"os"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -13,23 +13,37 @@ import (
 	"ridethrough/sim/cli"
 )
 
-// The output that the README shows is what the command prints.
+// The output that the README shows is what the command prints, and it ends with
+// the code that the line before says, or else with 0.
 func TestReadme(t *testing.T) {
 	t.Chdir("../..")
 	text, err := os.ReadFile("README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
-	block := regexp.MustCompile("(?s)```console\n\\$ go run ./cmd/ridethrough (run [^\n]*)\n(.*?)```")
+	block := regexp.MustCompile("(?s)([^\n]*)\n\n```console\n\\$ go run ./cmd/ridethrough (run [^\n]*)\n(.*?)```")
 	shown := block.FindAllStringSubmatch(string(text), -1)
 	if len(shown) < 2 {
 		t.Fatalf("%d examples of run in the README", len(shown))
 	}
+	failing := 0
 	for _, m := range shown {
-		var out bytes.Buffer
-		cli.Main(context.Background(), cli.World{Args: strings.Fields(m[1]), Stdout: &out, Stderr: os.Stderr})
-		if diff := cmp.Diff(strings.Split(m[2], "\n"), strings.Split(out.String(), "\n")); diff != "" {
-			t.Errorf("%s (-README +real):\n%s", m[1], diff)
+		before, command, printed := m[1], m[2], m[3]
+		want := "0"
+		if said := regexp.MustCompile(`exit code (\d+)`).FindStringSubmatch(before); said != nil {
+			want = said[1]
+			failing++
 		}
+		var out bytes.Buffer
+		code := cli.Main(t.Context(), cli.World{Args: strings.Fields(command), Stdout: &out, Stderr: os.Stderr})
+		if got := strconv.Itoa(code); got != want {
+			t.Errorf("%s: exit code %s, the README says %s", command, got, want)
+		}
+		if diff := cmp.Diff(strings.Split(printed, "\n"), strings.Split(out.String(), "\n")); diff != "" {
+			t.Errorf("%s (-README +real):\n%s", command, diff)
+		}
+	}
+	if failing == 0 {
+		t.Error("no example of the README says its exit code")
 	}
 }

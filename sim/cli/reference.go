@@ -16,8 +16,10 @@ func Reference() string {
 		"This page is generated from the program; a test fails when it drifts.\n\n" +
 		"Standard output is data, standard error is talk: pipes and scripts read the first,\n" +
 		"people the second. What is wrong is said in one line that begins with `ridethrough:`.\n" +
-		"Files appear under their names only when they are whole.\n\n" +
-		"Exit codes are explained in [exit-codes.md](exit-codes.md), JSON in [json.md](json.md).\n\n")
+		"Files appear under their names only when they are whole, save a journal, which is\n" +
+		"written line by line.\n\n" +
+		"Exit codes are explained in [exit-codes.md](exit-codes.md), JSON in [json.md](json.md),\n" +
+		"live sessions in [bench.md](bench.md).\n\n")
 	for _, cmd := range root.Commands() {
 		if cmd.IsAvailableCommand() {
 			document(&b, cmd)

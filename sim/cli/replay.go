@@ -15,7 +15,8 @@ func (a *app) replayCommand() *cobra.Command {
 		Short: "Repeat a recorded session and compare",
 		Long: "Repeat the session that serve --journal recorded, in virtual time, and compare its\n" +
 			"trace line by line with the recorded one. The exit code is about that comparison;\n" +
-			"what was met or missed is told, but was judged when the session was live.",
+			"what was met or missed is told, but was judged when the session was live. A session\n" +
+			"that was killed is repeated as far as its journal goes.",
 		Args: between(1, 1, "JOURNAL"),
 		RunE: func(cmd *cobra.Command, args []string) error { return a.replay(cmd, args[0], f) },
 	}
@@ -31,7 +32,9 @@ func (a *app) replay(cmd *cobra.Command, path string, f *resultFlags) error {
 	if err := f.open(); err != nil {
 		return err
 	}
-	result, err := sim.Replay(path, sim.ReplayOptions{Trace: f.traceTo, Done: cmd.Context().Done()})
+	result, err := sim.Replay(path, sim.ReplayOptions{
+		Trace: f.traceTo, Done: cmd.Context().Done(), Log: func(line string) { a.say("%s", line) },
+	})
 	var mismatch *sim.MismatchError
 	if err != nil && !errors.As(err, &mismatch) {
 		return err

@@ -26,7 +26,8 @@ func (a *app) serveCommand() *cobra.Command {
 			"Once everything is bound one line of JSON on standard output, and the same in\n" +
 			"--ready-file, says where everything is; only then does time begin to run. PROGRAM,\n" +
 			"the software under test, is started with the same in its environment, and the\n" +
-			"session ends with it. The result follows on standard output when the session ends.",
+			"session ends with it. The result follows on standard output when the session ends.\n" +
+			"docs/bench.md says what all that is.",
 		Args: serveArgs,
 		RunE: func(cmd *cobra.Command, args []string) error { return a.serve(cmd, args, f) },
 	}
@@ -54,8 +55,8 @@ func (f *serveFlags) addSession(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.Float64Var(&f.opts.Speed, "speed", 1, "simulated seconds per real second, `0.1 to 3600`")
 	flags.BoolVar(&f.opts.Keep, "keep", false, "go on after the end of the run until interrupted")
-	flags.StringVar(&f.opts.ReadyFile, "ready-file", "", "write the ready record to `FILE`")
-	flags.StringVar(&f.journal, "journal", "", "record the session in `FILE`, for replay")
+	flags.StringVar(&f.opts.ReadyFile, "ready-file", "", "write the ready record to `FILE`, which goes with the session")
+	flags.StringVar(&f.journal, "journal", "", "record the session in `FILE`, line by line, for replay")
 }
 
 // serveArgs lets one scenario stand before the dash and a program behind it.

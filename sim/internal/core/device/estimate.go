@@ -123,7 +123,7 @@ func (u *UPS) trueRuntime() float64 {
 // estimateDue is when the estimate has aged; Never while the battery is at rest.
 func (u *UPS) estimateDue() vtime.Tick {
 	switch {
-	case math.Abs(u.seenLoad()-u.load.Watts) > 0.01*u.load.Watts+1:
+	case math.Abs(u.seenLoad()-u.load.Watts) > float64(0.01*u.load.Watts)+1:
 		return u.estimatedAt + estimateSoon
 	case u.discharging():
 		return u.estimatedAt + estimateEvery

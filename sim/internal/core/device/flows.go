@@ -33,10 +33,17 @@ func (u *UPS) flows(p *Physics, step *battery.Step) (f Flows) {
 	switch {
 	case u.walking():
 		f.Battery = float64(need * (1 - p.WalkIn))
-		u.discharge(p, step, f.Battery)
+		if !u.discharge(p, step, f.Battery) { // the rectifier has to carry all
+			f.Battery = 0
+		}
 	case u.discharging():
 		f.Battery = need
-		u.discharge(p, step, need)
+		if !u.discharge(p, step, need) { // it carries nothing
+			f.Battery, f.Loss = 0, past
+			if !u.OnBypass() {
+				f.Output = 0
+			}
+		}
 	case u.usable():
 		f.Battery = -u.recharge(p, step)
 		f.Loss -= float64(chargerLoss * f.Battery)

@@ -148,14 +148,16 @@ func (u *UPS) follow() {
 	}
 }
 
-// discharge moves the battery by step at watts at its terminals.
-func (u *UPS) discharge(p *Physics, step *battery.Step, watts float64) {
+// discharge moves the battery by step at watts at its terminals. It says whether
+// the battery can: if not it gives nothing, and exhausted tells.
+func (u *UPS) discharge(p *Physics, step *battery.Step, watts float64) bool {
 	next, r, ok := u.store.pack.ConstantPower(step, p.Pack, watts)
-	if !ok { // it cannot: exhausted tells
+	if !ok {
 		p.CellAmps, p.CellVolts, p.counted = 0, 0, 0
-		return
+		return false
 	}
 	u.measure(p, next, r, step)
+	return true
 }
 
 // recharge moves the battery by step on its charger and returns the watts at the
@@ -196,9 +198,6 @@ func (u *UPS) measure(p *Physics, next battery.PackState, r battery.Reading, ste
 // taken from its terminals: it does not look at the stored energy, so that the
 // balance of a run is a check on it.
 func (u *UPS) heat(before *battery.PackState, p *Physics, step *battery.Step, terminalW float64) float64 {
-	if u.discharging() && p.CellVolts == 0 {
-		return 0 // it carried nothing
-	}
 	return u.store.pack.ReleasedWh(before, &p.Pack)/step.Hours() - terminalW
 }
 

@@ -4,5 +4,6 @@
 //
 // The file is JSON, one value a line: a [Header], then commands and trace lines
 // in the order in which they came, and last the tick at which the session
-// stopped.
+// stopped. Without that last line the session was cut off: it is repeated as far
+// as it was recorded.
 package journal

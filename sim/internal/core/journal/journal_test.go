@@ -13,6 +13,7 @@ import (
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 var header = Header{Scenario: "a.toml", Source: "title = \"<a> \u00e9\"\nrun_for = \"1m\"\n", Variant: "v", Seed: 1<<63 - 1}
@@ -65,7 +66,8 @@ func TestRefusesWhatCannotBeReplayed(t *testing.T) {
 		{"another file", "title = \"x\"\n", "line 1: this is not a journal"},
 		{"another JSON", "{}\n", "line 1: this is not a journal"},
 		{"a later version", `{"ridethrough_journal":2}`, "line 1: the journal has version 2; this program reads version 1"},
-		{"cut off", head + `{"trace":"x"}`, "line 2: the journal stops before its end: the session was cut off"},
+		{"cut off at once", head, "line 1: the journal stops before anything was recorded"},
+		{"cut off too late", head + `{"trace":"4000000000:00:00.000 x"}`, "line 2: tick 14400000000000000: expected at most 316224000000"},
 		{"cut off in a line", head + `{"trace":"x`, "line 2: not a line of a journal: unexpected EOF"},
 		{"two values", head + end + end, "line 3: something follows the end"},
 		{"two in a line", head + `{"end":5}{"end":6}`, "line 2: not a line of a journal: more than one value"},
@@ -96,6 +98,42 @@ func TestPassesReadErrorsOn(t *testing.T) {
 		t.Errorf("error %v, want %v", err, broken)
 	}
 }
+
+// Without its last line a journal ends where its last event or command is.
+func TestReadsWhatWasCutOff(t *testing.T) {
+	const head = `{"ridethrough_journal":1,"scenario":"a","source":"","seed":1}` + "\n" + `{"trace":"# title"}` + "\n"
+	const command = `{"tick":3000,"seq":1,"command":{"op":"restart","by":{"surface":"ssh"}}}` + "\n"
+	for text, want := range map[string]vtime.Tick{
+		head: 0, head + command: 3000,
+		head + command + `{"trace":"1:02:03.004 card: x"}`: vtime.Hour + 2*vtime.Minute + 3*vtime.Second + 4,
+		head + command + `{"trace":"0:00:03.000 = x"}`:     3000,
+	} {
+		if j, err := Read(strings.NewReader(text)); err != nil || !j.Cut || j.End != want {
+			t.Errorf("%s: %+v, %v; want it to end at %d", text, j, err, want)
+		}
+	}
+}
+
+// A session that is killed has written what it knows: nothing waits in a buffer.
+func TestEveryLineIsOneWrite(t *testing.T) {
+	var writes []string
+	j := New(writerFunc(func(p []byte) { writes = append(writes, string(p)) }), header)
+	j.Command(commands()[0])
+	fmt.Fprint(j, "first\nsecond\n")
+	j.End(1)
+	if len(writes) != 5 {
+		t.Errorf("%d writes of 5 lines: %q", len(writes), writes)
+	}
+	for _, w := range writes {
+		if strings.IndexByte(w, '\n') != len(w)-1 {
+			t.Errorf("%q is not one line", w)
+		}
+	}
+}
+
+type writerFunc func([]byte)
+
+func (f writerFunc) Write(p []byte) (int, error) { f(p); return len(p), nil }
 
 type full struct{ left int }
 
@@ -143,6 +181,19 @@ func TestChecker(t *testing.T) {
 				t.Errorf("mismatch (-want +got):\n%s", diff)
 			}
 		})
+	}
+}
+
+func TestCheckerOfWhatWasCutOff(t *testing.T) {
+	recorded := &Journal{Trace: []Line{{2, "a"}, {5, "b"}}, Cut: true}
+	for replayed, want := range map[string]*Mismatch{
+		"a\nb\n": nil, "a\nb\nc\n": nil, "a\nc\n": {Line: 5, Recorded: "b", Replayed: "c"}, "a\n": {Line: 5, Recorded: "b"},
+	} {
+		check := recorded.Checker()
+		fmt.Fprint(check, replayed)
+		if diff := cmp.Diff(want, check.Mismatch()); diff != "" {
+			t.Errorf("%q: mismatch (-want +got):\n%s", replayed, diff)
+		}
 	}
 }
 

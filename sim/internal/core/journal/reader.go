@@ -24,7 +24,8 @@ type Journal struct {
 	Header
 	Entries []engine.Entry
 	Trace   []Line
-	End     vtime.Tick
+	End     vtime.Tick // where the session stopped; of one that was cut off, the last that is known of it
+	Cut     bool       // the session was cut off: killed, or its disk was full
 }
 
 // Line is one line of the recorded trace and where it stands in the journal.
@@ -68,8 +69,10 @@ func Read(r io.Reader) (*Journal, error) {
 		return nil, err
 	case p.number == 0:
 		return nil, &FormatError{1, "the journal is empty"}
+	case !p.ended && len(p.journal.Trace) == 0:
+		return nil, &FormatError{p.number, "the journal stops before anything was recorded"}
 	case !p.ended:
-		return nil, &FormatError{p.number, "the journal stops before its end: the session was cut off"}
+		return p.cut()
 	}
 	return &p.journal, nil
 }
@@ -104,6 +107,30 @@ func (p *parser) line(text []byte) error {
 		return p.entry(engine.Entry{Tick: *r.Tick, Seq: r.Seq, Command: *r.Command})
 	}
 	return p.fail("neither a command, nor a line of the trace, nor the end")
+}
+
+// cut ends a journal without an end at the latest tick in it. A trace begins
+// with a title and then goes forward in time.
+func (p *parser) cut() (*Journal, error) {
+	last := p.journal.Trace[len(p.journal.Trace)-1]
+	p.journal.Cut, p.number = true, last.Number
+	if at, ok := tickOf(last.Text); ok {
+		if at > maxEnd {
+			return nil, p.fail(fmt.Sprintf("tick %d: expected at most %d", at, maxEnd))
+		}
+		p.last = max(p.last, at)
+	}
+	p.journal.End = p.last
+	return &p.journal, nil
+}
+
+// tickOf is the time at which a line of a trace begins.
+func tickOf(line string) (at vtime.Tick, ok bool) {
+	var h, m, s, ms uint32
+	if n, _ := fmt.Sscanf(line, "%d:%02d:%02d.%03d ", &h, &m, &s, &ms); n < 4 {
+		return 0, false
+	}
+	return vtime.Tick(h)*vtime.Hour + vtime.Tick(m)*vtime.Minute + vtime.Tick(s)*vtime.Second + vtime.Tick(ms), true
 }
 
 func (p *parser) header(text []byte) error {

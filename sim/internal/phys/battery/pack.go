@@ -83,7 +83,7 @@ func (p *Pack) Charge(s *PackState) float64 {
 	case p.Weak == 0:
 		return p.Cell.charge(&s.Sound)
 	}
-	sound, rest, weak := float64(p.Sound*p.Cells)*p.Cell.C, float64(p.rest())*p.Cell.C, float64(p.Weak)*p.WeakCell.C
+	sound, rest, weak := float64(float64(p.Sound*p.Cells)*p.Cell.C), float64(float64(p.rest())*p.Cell.C), float64(float64(p.Weak)*p.WeakCell.C)
 	left := float64(sound*p.Cell.charge(&s.Sound)) + float64(rest*p.Cell.charge(&s.Rest)) + float64(weak*p.WeakCell.charge(&s.Weak))
 	return left / (sound + rest + weak)
 }
