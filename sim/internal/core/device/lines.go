@@ -47,7 +47,7 @@ func (u *UPS) outputLines(p *Physics) snap.Lines {
 		volts := u.outputVolts(i)
 		out.Lines[i] = snap.Line{
 			Volts: volts, Amps: amps(u.load.Line[i].VA, volts), Watts: u.load.Line[i].Watts,
-			LoadPct: power.ShownLoadPct(u.linePct(i)),
+			LoadPct: power.ShownLoadPct(u.linePct[i]),
 		}
 	}
 	return out

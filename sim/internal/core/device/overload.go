@@ -51,21 +51,19 @@ func (u *UPS) wayOfMains() way {
 
 // share is the load as a share of what the unit may carry in the present heat:
 // that of the fullest line.
-func (u *UPS) share(p *Physics) float64 { return u.loadPct() / 100 / u.derating(p) }
+func (u *UPS) share(p *Physics) float64 { return u.loadPct / 100 / u.derating(p) }
 
-// loadPct is the load in percent of the rating, that of the fullest line, in VA
-// or W, whichever is more.
-func (u *UPS) loadPct() (pct float64) {
-	for i := range linesOut(u.cfg) {
-		pct = max(pct, u.linePct(i))
+// weigh works out how full each line is, in percent of its share of the rating,
+// by VA or W, whichever is more; the fullest one counts for the whole.
+func (u *UPS) weigh() {
+	lines := linesOut(u.cfg)
+	u.loadPct = 0
+	for i := range lines {
+		l := &u.load.Line[i]
+		n := float64(lines)
+		u.linePct[i] = power.LoadPct(float64(l.Watts*n), float64(l.VA*n), u.cfg.RatingW, u.cfg.RatingVA)
+		u.loadPct = max(u.loadPct, u.linePct[i])
 	}
-	return pct
-}
-
-func (u *UPS) linePct(i int) float64 {
-	lines := float64(linesOut(u.cfg))
-	l := &u.load.Line[i]
-	return power.LoadPct(float64(l.Watts*lines), float64(l.VA*lines), u.cfg.RatingW, u.cfg.RatingVA)
 }
 
 // strain moves the memory of overload by dt: the way in use fills or cools, the

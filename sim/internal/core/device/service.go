@@ -40,9 +40,11 @@ func (u *UPS) followService(now vtime.Tick) {
 	switch {
 	case u.OnBypass() && !alive && u.deadAt == vtime.Never:
 		u.deadSince, u.deadAt = now, now+deadAfter
+		u.upset()
 	case u.OnBypass() && alive && u.deadAt != vtime.Never:
 		u.fall(now - u.deadSince)
 		u.deadAt = vtime.Never
+		u.upset()
 	case !u.OnBypass() && alive:
 		u.serve("alive again")
 	}

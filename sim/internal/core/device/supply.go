@@ -77,8 +77,8 @@ func (u *UPS) supply() Supply {
 func (u *UPS) SetSupply(now vtime.Tick, s Supply) (gap vtime.Tick) {
 	was := u.feed
 	u.feed = u.judge(s)
-	if u.feed.V != was.V || u.feed.Hz != was.Hz || u.generator != s.Generator {
-		u.upset()
+	if u.feed.Bad != was.Bad || u.generator != s.Generator {
+		u.upset() // the voltage alone, inside the window, moves no power
 	}
 	u.generator = s.Generator
 	u.seeInput(now, was.Good)

@@ -52,6 +52,8 @@ type UPS struct {
 
 	Physics Physics
 	load    Load
+	loadPct float64    // of the rating, on the fullest line; see weigh
+	linePct [3]float64 // of each line
 
 	feed      snap.Feed
 	qualifyAt vtime.Tick // when a good input may be taken; Never: bad, or already taken
@@ -172,6 +174,7 @@ func (u *UPS) TestResult() snap.TestResult { return u.test.Result }
 func (u *UPS) SetLoad(l Load) {
 	if l != u.load {
 		u.load = l
+		u.weigh()
 		u.upset()
 	}
 	if !u.warm { // the scenario begins after a long time of this

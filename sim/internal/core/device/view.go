@@ -41,7 +41,7 @@ func (u *UPS) Truth(s *snap.Site, p *Physics, f Flows) {
 	s.Power.StrainPct = 100 * p.Strain[u.way()]
 	s.UnitC, s.LongestGap = p.UnitC, u.longestGap
 	if u.carries() {
-		s.Power.OutputW, s.Power.OutputVA, s.Power.LoadPct = f.Output, u.load.VA, u.loadPct()
+		s.Power.OutputW, s.Power.OutputVA, s.Power.LoadPct = f.Output, u.load.VA, u.loadPct
 	}
 }
 
