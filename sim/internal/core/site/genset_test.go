@@ -1,7 +1,6 @@
 package site_test
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -173,6 +172,6 @@ func TestSiteOnGeneratorBalances(t *testing.T) {
 	p := r.Site.Power
 	in, out := p.MainsWh+p.BatteryWh, p.OutputWh+p.LossWh
 	if math.Abs(in-out) > 0.001*out || p.MainsWh < 100 {
-		t.Error(fmt.Sprintf("%.3f Wh in, %.3f Wh out: %+v", in, out, p))
+		t.Errorf("%.3f Wh in, %.3f Wh out: %+v", in, out, p)
 	}
 }
