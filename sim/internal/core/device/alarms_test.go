@@ -30,9 +30,10 @@ func TestBenchDoesNotHideTheTruth(t *testing.T) {
 }
 
 // TestAlarmsOfTheUnit raises by its cause every alarm that the model has a cause
-// for, and takes the cause away. The others (output_bad, on_bypass, bypass_bad,
-// fan_failure, fuse_failure, general_fault, communications_lost) have none: only
-// the bench raises them. Tests and batteries that fail: see TestWeakBattery.
+// for, and takes the cause away. Of the others fuse_failure and
+// communications_lost have none: only the bench raises them. Those of the bypass:
+// see TestMaintenance; of inverter, fans and heat: TestInverterFails and TestHeat;
+// tests and batteries that fail: TestWeakBattery.
 func TestAlarmsOfTheUnit(t *testing.T) {
 	for name, row := range map[string]struct {
 		ups, battery string

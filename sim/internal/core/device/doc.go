@@ -8,7 +8,10 @@
 // step and take it back. Everything else changes only at instants, in [UPS.Due]
 // and in the orders put to it.
 //
-// The topology is VI (IEC 62040-3): on mains the input feeds the output through
-// an autotransformer that may boost or reduce, and a change between mains and
-// battery leaves the output dead for a few milliseconds.
+// The topologies of IEC 62040-3 differ in how the input feeds the output and in
+// the gap when it is left, see class: VFD passes it on, VI steps its voltage up or
+// down, VFI makes the output anew and has no gap. A bypass past the converters
+// takes the load when they cannot, with a gap unless inverter and bypass are in
+// step. What is overloaded bears it for a time that falls with the overload, and
+// remembers.
 package device

@@ -23,6 +23,9 @@ const (
 	estimateEvery  = 30 * vtime.Second
 	estimateSlowly = 60 * vtime.Second
 	estimateSoon   = 5 * vtime.Second
+	// truthSlowly is how often the true runtime of a battery with a weak block, which
+	// takes long to work out, is computed anew while it charges.
+	truthSlowly = 10 * vtime.Minute
 )
 
 // hotC is the battery temperature that raises the alarm: common practice.
@@ -138,6 +141,9 @@ func (u *UPS) estimateDue() vtime.Tick {
 func (u *UPS) truthDue() vtime.Tick {
 	if u.discharging() || !u.feed.Good || u.chargerDead || u.store.pack.Charge(&u.Physics.Pack) >= 1 {
 		return vtime.Never
+	}
+	if u.store.pack.Weak > 0 {
+		return u.truthAt + truthSlowly
 	}
 	return u.truthAt + estimateSlowly
 }

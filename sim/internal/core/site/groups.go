@@ -27,6 +27,7 @@ func (s *Site) switchGroups(now vtime.Tick) {
 		g := &s.groups[i]
 		if g.rushes <= now {
 			g.rushes = vtime.Never
+			s.touch()
 		}
 		if g.cfg.FromMains {
 			continue

@@ -115,6 +115,7 @@ func (s *Site) starve(now vtime.Tick) {
 	for i := range s.hosts {
 		if h := &s.hosts[i]; h.starveAt <= now {
 			h.starveAt, h.powered = vtime.Never, false
+			s.touch()
 			s.powerDown(i)
 		}
 	}

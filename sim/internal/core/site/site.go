@@ -57,6 +57,7 @@ type Site struct {
 	effects   []snap.Effect
 	dirty     bool       // something happened in this pass
 	stale     bool       // something happened since the view was filled
+	shifted   bool       // something happened since the load was summed up
 	upsets    int        // of the unit, when its readings were last made anew
 	disturbed vtime.Tick // when that was
 }
@@ -98,7 +99,7 @@ func (s *Site) note(subject, text string) {
 
 // touch says that something changed, so that the instant has to be gone through
 // once more.
-func (s *Site) touch() { s.dirty, s.stale = true, true }
+func (s *Site) touch() { s.dirty, s.stale, s.shifted = true, true, true }
 
 // Now is the tick of the last settled instant.
 func (s *Site) Now() vtime.Tick { return s.now }
@@ -216,7 +217,10 @@ func (s *Site) pass(now vtime.Tick) {
 	s.ageHosts(now)
 	s.runCooling(now)
 	s.runProbes(now)
-	s.ups.SetLoad(s.load())
+	if s.shifted {
+		s.shifted = false
+		s.ups.SetLoad(s.load())
+	}
 	s.refresh(now)
 	if !s.dirty {
 		s.runCard(now)

@@ -32,6 +32,15 @@
 // A cell whose rested voltage is no straight line has a [Curve] in the place of
 // E0 - Es (1-g); that is how a lithium iron phosphate cell is described.
 //
+// # Packs
+//
+// A [Pack] puts cells in series and strings in parallel. Where all are alike it is
+// one cell, multiplied. With a weak block the cells of its string fall into two
+// groups, each with a state of its own, and the currents are those at which the
+// sums of voltages and resistances give the power asked for. Cells whose plates
+// are bare are driven backwards to -1 V by the rest of their string (from memory:
+// between -0.3 and -2 V), or held up by the strings beside it.
+//
 // # Range
 //
 // Two modes fitted to a block's discharge table give runtimes from 3 minutes to

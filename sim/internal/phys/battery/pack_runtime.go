@@ -2,8 +2,7 @@ package battery
 
 // Runtime is how long the pack in state s carries watts before the mean voltage of
 // its cells falls to cutoffV, in hours, at most [MaxRuntime]; see
-// [Params.Runtime]. Where cells differ it walks in steps: to within 0.2 %,
-// beside sound strings 1 %.
+// [Params.Runtime]. Where cells differ it walks in steps, to within 1 %.
 func (p *Pack) Runtime(s PackState, watts, cutoffV float64) (hours float64) {
 	switch {
 	case p.Live() == 0:
@@ -13,27 +12,28 @@ func (p *Pack) Runtime(s PackState, watts, cutoffV float64) (hours float64) {
 	case watts <= 0:
 		return MaxRuntime
 	}
-	if !p.carries(&s, watts, cutoffV) {
+	const second = 1.0 / 3600
+	probe, st := p.Cell.NewStep(0.01*second), Step{}
+	if !p.carries(&probe, &s, watts, cutoffV) {
 		return 0
 	}
-	var st Step
 	for hours < MaxRuntime {
 		dt := p.stride(&s, watts)
 		st.set(&p.Cell, dt)
 		next, _, ok := p.shared(&st, s, watts)
-		if !ok || !p.carries(&next, watts, cutoffV) {
-			return hours + p.ending(&s, watts, cutoffV, dt)
+		if !ok || !p.carries(&probe, &next, watts, cutoffV) {
+			return hours + p.ending(&probe, &s, watts, cutoffV, dt)
 		}
 		s, hours = next, hours+dt
 	}
 	return MaxRuntime
 }
 
-// carries says whether the pack gives watts at more than cutoffV.
-func (p *Pack) carries(s *PackState, watts, cutoffV float64) bool {
-	now := p.sources(p.Cell.levels(&s.Sound), p.Cell.levels(&s.Rest), p.WeakCell.levels(&s.Weak))
-	f, ok := now.share(watts)
-	return ok && now.volts(f) > float64(cutoffV*float64(p.Cells))
+// carries says whether the pack gives watts at more than cutoffV. It looks a short
+// step ahead, for what a string with bare cells gives is a matter of time.
+func (p *Pack) carries(probe *Step, s *PackState, watts, cutoffV float64) bool {
+	_, r, ok := p.shared(probe, *s, watts)
+	return ok && r.CellVolts > cutoffV
 }
 
 // stride is a step in hours within which no voltage bends far: a small part of
@@ -58,13 +58,13 @@ func (p *Pack) stride(s *PackState, watts float64) float64 {
 }
 
 // ending is when within the next hours the end voltage is reached, by halving.
-func (p *Pack) ending(s *PackState, watts, cutoffV, hours float64) float64 {
+func (p *Pack) ending(probe *Step, s *PackState, watts, cutoffV, hours float64) float64 {
 	lo, hi := 0.0, hours
 	var st Step
 	for hi-lo > 1e-3*hours {
 		mid := (lo + hi) / 2
 		st.set(&p.Cell, mid)
-		if next, _, ok := p.shared(&st, *s, watts); ok && p.carries(&next, watts, cutoffV) {
+		if next, _, ok := p.shared(&st, *s, watts); ok && p.carries(probe, &next, watts, cutoffV) {
 			lo = mid
 		} else {
 			hi = mid

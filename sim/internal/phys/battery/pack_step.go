@@ -105,17 +105,22 @@ func (d *decays) yields(p *Params, at levels) float64 {
 
 // limited are the currents over a step whose middle has these sources. Cells in the
 // faulty string that are asked for more than comes to their plates are driven
-// backwards as far as [reversed]; where the other strings need not do that, it
-// gives just what comes.
+// backwards as far as [reversed], if the load or the other strings do that.
 func (p *Pack) limited(st *Step, s *PackState, middle sources, watts float64) (f flow, ok bool) {
+	const easy = 0.5 // of what would empty the plates: so far the middle tells enough
 	f, ok = middle.share(watts)
 	mostRest, mostWeak := math.Inf(1), st.full.most(&p.WeakCell, &s.Weak)
 	if p.rest() > 0 {
 		mostRest = st.full.most(&p.Cell, &s.Rest)
 	}
-	most := min(mostRest, mostWeak)
-	if ok && !middle.bare && f.faulty <= most {
+	most, alone := min(mostRest, mostWeak), p.Sound == 0
+	if ok && !middle.bare && (f.faulty <= easy*most || alone && f.faulty <= most) {
 		return f, true
+	}
+	if !alone {
+		if g, held, ok := p.held(st, s, middle, watts, most); held {
+			return g, ok
+		}
 	}
 	if mostRest < f.faulty {
 		middle.faulty.volts -= float64(float64(p.rest()) * (middle.rest - reversed))
@@ -123,10 +128,32 @@ func (p *Pack) limited(st *Step, s *PackState, middle sources, watts float64) (f
 	if mostWeak < f.faulty {
 		middle.faulty.volts -= float64(float64(p.Weak) * (middle.weak - reversed))
 	}
-	if f, ok = middle.share(watts); ok && f.faulty < most && p.Sound > 0 {
-		return middle.withFaulty(watts, most)
+	return middle.share(watts)
+}
+
+// held is the flow over a step at whose end the faulty string, held up by the
+// others, stands at the voltage that they leave it, found by halving; held is
+// false if that takes more than the most that comes to its plates. The end counts
+// and not the middle, for charge that is next to nothing settles within the step.
+func (p *Pack) held(st *Step, s *PackState, middle sources, watts, most float64) (f flow, held, ok bool) {
+	good, bad := float64(p.rest()), float64(p.Weak)
+	ohms := float64(good*p.Cell.R) + float64(bad*p.WeakCell.R)
+	lo, hi := 0.0, most
+	for range 30 {
+		amps := (lo + hi) / 2
+		if f, ok = middle.withFaulty(watts, amps); !ok {
+			lo = amps // the sound strings need more help
+			continue
+		}
+		rest, weak := st.full.levels(&p.Cell, &s.Rest, amps), st.full.levels(&p.WeakCell, &s.Weak, amps)
+		has := float64(good*p.Cell.driven(rest)) + float64(bad*p.WeakCell.driven(weak))
+		if has-float64(ohms*amps) > middle.volts(f) {
+			lo = amps
+		} else {
+			hi = amps
+		}
 	}
-	return f, ok
+	return f, hi < most, ok
 }
 
 // flow is the current of all sound strings together, and of the other one.

@@ -11,4 +11,7 @@
 // [Ride] is the envelope of the ITI (CBEMA) curve in its revision of 2000, drawn
 // for single-phase 120 V equipment and used as a share of nominal elsewhere.
 // [DipLevels] are the test levels of IEC 61000-4-11:2004.
+//
+// [Generator] is what a standby generator delivers while it settles and takes load,
+// [Drift] a supply that moves evenly from one value to another.
 package mains

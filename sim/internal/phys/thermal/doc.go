@@ -10,4 +10,7 @@
 // which is exact for constant P and Ta. Typical figures from memory: 0.9 kJ/kg/K
 // for a lead-acid block, 5 to 10 W/m2/K for free convection at its surface. One
 // lump has one temperature: it says nothing of hot spots.
+//
+// [Cooling] takes heat out of a lump by a setpoint, and [RelativeHumidity] is what
+// becomes of the humidity of a room that warms up with its moisture.
 package thermal
