@@ -71,7 +71,7 @@ func New(source snap.Source, c Config) *Agent {
 	return a
 }
 
-// Run carries reports of wrong communities to the engine until ctx ends. Handle
+// Run carries reports of wrong communities to the engine until ctx ends. Answer
 // never waits for it: without Run they are not reported.
 func (a *Agent) Run(ctx context.Context) {
 	for {
@@ -84,11 +84,33 @@ func (a *Agent) Run(ctx context.Context) {
 	}
 }
 
-// Handle answers the request that came from peer. The reply is appended to
-// out[:0]; an empty one means silence. A request of SNMPv3 is decrypted where it
-// is. Handle allocates nothing for reads of SNMPv1 and SNMPv2c if out has room,
-// and waits for the engine only to write.
+// Caller is who sent a request.
+type Caller interface {
+	// String names it for what is written down. It is asked for nothing else, so
+	// that a request that leaves no trace makes no text.
+	String() string
+	// Wait is told that the agent is about to wait for the engine, as it does to
+	// write and for nothing else.
+	Wait()
+}
+
+// named is a caller of whom no more is known.
+type named string
+
+func (n named) String() string { return string(n) }
+func (named) Wait()            {}
+
+// Handle is [Agent.Answer] for a caller that is only a name.
 func (a *Agent) Handle(request []byte, peer string, out []byte) []byte {
+	return a.Answer(request, named(peer), out)
+}
+
+// Answer answers the request that came from caller. The reply is appended to
+// out[:0]; an empty one means silence. A request of SNMPv3 is decrypted where it
+// is. Answer allocates nothing for reads of SNMPv1 and SNMPv2c if out has room,
+// and waits for the engine only to write: what it reads is in the snapshot, which
+// it takes without a lock if the source does.
+func (a *Agent) Answer(request []byte, caller Caller, out []byte) []byte {
 	out = out[:0]
 	dev, now := a.source.Device(), a.source.Now()
 	if !answers(&dev.Card) {
@@ -100,7 +122,7 @@ func (a *Agent) Handle(request []byte, peer string, out []byte) []byte {
 
 	w := a.workers.Get().(*worker)
 	defer a.workers.Put(w)
-	w.agent, w.peer, w.counters = a, peer, &a.counters
+	w.agent, w.caller, w.counters = a, caller, &a.counters
 	w.engine = model.Engine{Time: a.engineTime(&dev.Card, now, begun), MaxSize: a.maxSize}
 	w.view.Dev, w.view.Now, w.view.Counters, w.view.Engine = dev, now, &a.counters, &w.engine
 	w.reported = false
@@ -127,23 +149,23 @@ func answers(c *snap.Card) bool {
 
 // accuse reports a wrong community, at most once in a simulated second so that
 // a flood of them cannot keep the engine busy.
-func (a *Agent) accuse(now vtime.Tick, peer string) {
+func (a *Agent) accuse(now vtime.Tick, caller Caller) {
 	last := a.accused.Load()
 	if int64(now)-last < int64(vtime.Second) || !a.accused.CompareAndSwap(last, int64(now)) {
 		return
 	}
 	select {
-	case a.reports <- snap.Command{Op: snap.OpAuthFail, By: actor(peer)}:
+	case a.reports <- snap.Command{Op: snap.OpAuthFail, By: actor(caller)}:
 	default:
 	}
 }
 
-func actor(peer string) snap.Actor { return snap.Actor{Surface: "snmp", Peer: peer} }
+func actor(c Caller) snap.Actor { return snap.Actor{Surface: "snmp", Peer: c.String()} }
 
 // worker is what one request needs; it is kept to be used again.
 type worker struct {
 	agent     *Agent
-	peer      string
+	caller    Caller
 	counters  *model.Counters
 	msg       ber.Message
 	view      scope

@@ -62,6 +62,7 @@ func (w *worker) submit(sets []snap.Assignment) fault {
 	if len(sets) == 0 {
 		return fault{}
 	}
+	w.caller.Wait()
 	result := w.agent.source.Submit(snap.Command{Op: snap.OpSet, By: w.actor(), Sets: sets})
 	status := verdict(result.Status)
 	if status == NoError {
@@ -81,7 +82,7 @@ func names(sets []snap.Assignment, v snap.Var) bool {
 
 // actor is who asks: of SNMPv3 the name is known.
 func (w *worker) actor() snap.Actor {
-	by := actor(w.peer)
+	by := actor(w.caller)
 	if w.msg.Version == ber.V3 {
 		by.User = w.r3.user.Name
 	}

@@ -2,7 +2,7 @@ package pace
 
 import (
 	"fmt"
-	"sync"
+	"sync/atomic"
 	"time"
 
 	"ridethrough/sim/internal/core/vtime"
@@ -19,8 +19,7 @@ type Clock struct {
 	speed float64
 	timer *time.Timer
 
-	mu    sync.Mutex
-	start time.Time
+	start atomic.Pointer[time.Time] // surfaces ask often: none waits for another
 }
 
 // New is a clock that stands at tick 0 until [Clock.Start].
@@ -33,9 +32,8 @@ func New(speed float64) (*Clock, error) {
 
 // Start begins to count.
 func (c *Clock) Start() {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.start = time.Now()
+	now := time.Now()
+	c.start.Store(&now)
 }
 
 // Now is the tick that the run should have come to.
@@ -54,12 +52,11 @@ func (c *Clock) Elapsed() time.Duration {
 }
 
 func (c *Clock) elapsed() (time.Duration, bool) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.start.IsZero() {
+	start := c.start.Load()
+	if start == nil {
 		return 0, false
 	}
-	return time.Since(c.start), true
+	return time.Since(*start), true
 }
 
 // At delivers once the run should have come to t. There is one timer: a later

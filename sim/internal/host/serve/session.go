@@ -155,9 +155,8 @@ func (s *session) start(ctx context.Context) error {
 	ready := readyOf(s.c.Scenario, s.c.Plan, at, token)
 	s.bench = control.New(s.loop, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
-	for range readers {
-		s.guard("snmp", func() { answerSNMP(s.agent, s.udp) })
-	}
+	requests := &desk{agent: s.agent, conn: s.udp, start: func(read func()) { s.guard("snmp", read) }}
+	requests.start(requests.read)
 	s.guard("snmp", func() { s.agent.Run(ctx) })
 	s.guard("ssh", func() { s.sshd.Serve(s.sshL) })
 	s.guard("bench", func() { s.bench.Serve(s.benchL) })
