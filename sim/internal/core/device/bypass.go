@@ -3,6 +3,7 @@ package device
 import (
 	"fmt"
 
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -27,7 +28,7 @@ func (u *UPS) bypassLines() int { return min(linesOut(u.cfg), u.feed.Lines) }
 // inBypassWindow says whether the bypass may feed the output.
 func (u *UPS) inBypassWindow() bool {
 	b := &u.cfg.Bypass
-	for _, v := range u.feed.V[:u.bypassLines()] {
+	for _, v := range u.bypass.Volts[:u.bypassLines()] {
 		if v < b.LowV || v > b.HighV {
 			return false
 		}
@@ -36,18 +37,31 @@ func (u *UPS) inBypassWindow() bool {
 }
 
 func (u *UPS) hzInBypassWindow() bool {
-	return u.feed.Hz >= u.cfg.Bypass.LowHz && u.feed.Hz <= u.cfg.Bypass.HighHz
+	return u.bypass.Hz >= u.cfg.Bypass.LowHz && u.bypass.Hz <= u.cfg.Bypass.HighHz
 }
 
 // alive says whether the bypass carries voltage that equipment can live on.
 func (u *UPS) alive() bool {
-	for _, v := range u.feed.V[:u.bypassLines()] {
+	for _, v := range u.bypass.Volts[:u.bypassLines()] {
 		if v < rideShare*u.config.InputVolts {
 			return false
 		}
 	}
-	return u.feed.Hz > 0
+	return u.bypass.Hz > 0
 }
+
+// hasOwnFeed says whether the bypass has terminals of its own, so that it may be
+// good while the input is bad.
+func (u *UPS) hasOwnFeed() bool { return u.cfg.Bypass.Supply != plan.BypassInput }
+
+// fed says whether a supply carries the unit's own needs: the input, or the bypass
+// that feeds the output.
+func (u *UPS) fed() bool {
+	return u.feed.Good || u.hasOwnFeed() && u.OnBypass() && u.bypassGood
+}
+
+// fedPast says whether those are carried by the bypass.
+func (u *UPS) fedPast() bool { return !u.feed.Good && u.fed() }
 
 // OnBypass says whether the output is fed past the converters.
 func (u *UPS) OnBypass() bool { return u.source == snap.SourceBypass }
@@ -84,6 +98,10 @@ func gapText(gap vtime.Tick) string {
 func (u *UPS) followBypass(now vtime.Tick) {
 	was := u.bypassGood
 	u.bypassGood = u.cfg.Bypass.Fitted && u.inBypassWindow()
+	if u.bypassGood != was && u.hasOwnFeed() {
+		u.upset()
+		u.note("bypass", map[bool]string{true: "good ", false: "bad "}[u.bypassGood]+supplyText(u.bypass.Volts[:u.bypassLines()], u.bypass.Hz))
+	}
 	if u.why == causeService {
 		u.followService(now)
 		return
@@ -124,8 +142,9 @@ func (u *UPS) leaveBypass(now vtime.Tick, gap vtime.Tick) {
 	u.toBattery(now)
 }
 
-// deadGap is gap if the input that is left is dead; a live one is left between
-// two half-waves.
+// deadGap is gap if the supply that is left is dead; a live one is left between
+// two half-waves. The static switch is what has a gap at all, so that it is the
+// bypass that counts.
 func (u *UPS) deadGap(gap vtime.Tick) vtime.Tick {
 	if u.alive() {
 		return 0

@@ -73,23 +73,13 @@ func (interactive) volts(u *UPS, in float64) float64 {
 }
 
 // double is VFI: rectifier and inverter make the output anew, so that it has
-// its own voltage and frequency and no gap; in high-efficiency mode the input
-// feeds it through the static switch, and it behaves as VFD.
+// its own voltage and frequency and no gap; in high-efficiency mode what is on the
+// bypass feeds it through the static switch, and it behaves as VFD.
 type double struct{ standby }
 
-func (double) volts(u *UPS, in float64) float64 {
-	if u.direct {
-		return in
-	}
-	return u.config.OutputVolts
-}
+func (double) volts(u *UPS, _ float64) float64 { return u.config.OutputVolts }
 
-func (double) hz(u *UPS, p *Physics) float64 {
-	if u.direct {
-		return u.feed.Hz
-	}
-	return p.InverterHz
-}
+func (double) hz(_ *UPS, p *Physics) float64 { return p.InverterHz }
 
 func (double) gap(u *UPS) vtime.Tick {
 	if u.direct {

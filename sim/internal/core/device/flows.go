@@ -61,7 +61,7 @@ func (u *UPS) carries() bool { return u.OutputOn() && u.deadAt == vtime.Never }
 // discharging says whether the battery gives power: it carries the output, all
 // or part of it, or only the unit's logic.
 func (u *UPS) discharging() bool {
-	return u.systemOn && (u.OnBattery() || u.walking() || !u.feed.Good)
+	return u.systemOn && (u.OnBattery() || u.walking() || !u.fed())
 }
 
 // lossPast is what a bypass loses that feeds the output.

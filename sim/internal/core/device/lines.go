@@ -8,8 +8,21 @@ import (
 // viewLines writes into d what the unit measures of its lines.
 func (u *UPS) viewLines(d *snap.Device, p *Physics, f Flows) {
 	d.Output = u.outputLines(p)
-	d.Bypass = u.bypassLinesRead()
+	d.Bypass = u.bypassLinesRead(f)
 	d.Input = u.inputLines(f, &d.Output)
+}
+
+// pastW is what of the flows comes through the bypass.
+func (u *UPS) pastW(f Flows) float64 {
+	switch {
+	case u.fedPast():
+		return f.Mains
+	case u.OnBypass() && u.carries():
+		return f.Output + u.lossPast()
+	case u.direct && u.hasOwnFeed():
+		return f.Output
+	}
+	return 0
 }
 
 // inputLines are what the unit takes. Where the input feeds the output past the
@@ -19,11 +32,8 @@ func (u *UPS) viewLines(d *snap.Device, p *Physics, f Flows) {
 func (u *UPS) inputLines(f Flows, out *snap.Lines) snap.Lines {
 	in := snap.Lines{Count: u.feed.Lines, Frequency: u.feed.Hz}
 	n := float64(in.Count)
-	own := f.Mains
-	if u.OnBypass() && u.carries() {
-		own -= f.Output + u.lossPast()
-	}
-	direct := u.onMains() && !u.class.converts(u)
+	own := f.Mains - u.pastW(f)
+	direct := u.onMains() && !u.class.converts(u) && !u.hasOwnFeed()
 	for i := range in.Count {
 		l := &in.Lines[i]
 		l.Volts, l.Watts = u.feed.V[i], own/n
@@ -53,17 +63,20 @@ func (u *UPS) outputLines(p *Physics) snap.Lines {
 	return out
 }
 
-// bypassLinesRead are those of the bypass; none if there is none.
-func (u *UPS) bypassLinesRead() (b snap.Lines) {
+// bypassLinesRead are those of the bypass; none if there is none. Each carries the
+// load of its line of the output, and its part of what else goes that way.
+func (u *UPS) bypassLinesRead(f Flows) (b snap.Lines) {
 	if !u.cfg.Bypass.Fitted {
 		return b
 	}
-	b.Count, b.Frequency = u.bypassLines(), u.feed.Hz
+	b.Count, b.Frequency = u.bypassLines(), u.bypass.Hz
+	past := u.pastW(f)
+	own := (past - f.Output) / float64(b.Count)
 	for i := range b.Count {
 		l := &b.Lines[i]
-		l.Volts = u.feed.V[i]
-		if u.OnBypass() && u.carries() {
-			l.Watts = u.load.Line[i].Watts + u.lossPast()/float64(b.Count)
+		l.Volts = u.bypass.Volts[i]
+		if past > 0 {
+			l.Watts = u.load.Line[i].Watts + own
 			l.Amps = amps(u.load.Line[i].VA, l.Volts)
 		}
 	}
@@ -82,8 +95,8 @@ func (u *UPS) outputVolts(line int) float64 {
 	switch {
 	case u.OnBattery():
 		return u.config.OutputVolts
-	case u.OnBypass():
-		return u.feed.V[line]
+	case u.OnBypass(), u.direct:
+		return u.bypass.Volts[line]
 	case linesOut(u.cfg) != u.feed.Lines: // three lines in, one out
 		return u.class.volts(u, u.feed.V[0])
 	}
@@ -94,8 +107,8 @@ func (u *UPS) outputHz(p *Physics) float64 {
 	switch {
 	case u.OnBattery():
 		return p.InverterHz
-	case u.OnBypass():
-		return u.feed.Hz
+	case u.OnBypass(), u.direct:
+		return u.bypass.Hz
 	}
 	return u.class.hz(u, p)
 }

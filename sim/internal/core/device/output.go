@@ -141,6 +141,10 @@ func (u *UPS) dropWhenExhausted(now vtime.Tick) {
 		return
 	}
 	u.ranDry()
+	if u.OnBattery() && u.canBypass() { // a bypass with a feed of its own
+		u.toBypass(causeFault, "the battery is exhausted")
+		return
+	}
 	u.control.ShutdownAt = vtime.Never
 	if u.OutputOn() && u.why != causeService {
 		u.asked, u.inLoss = false, true

@@ -4,11 +4,12 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// Judge is how the unit would judge s if it came now, one bit each: a supply that
-// moves by itself has to be passed on at the tick at which this changes.
-func (u *UPS) Judge(s Supply) (bits uint64) {
-	was := u.feed
-	u.feed = u.judge(s)
+// Judge is how the unit would judge input and bypass if they came now, one bit
+// each: a supply that moves by itself has to be passed on at the tick at which this
+// changes.
+func (u *UPS) Judge(input, bypass Supply) (bits uint64) {
+	was, wasBypass := u.feed, u.bypass
+	u.feed, u.bypass = u.judge(input), bypass
 	bit := func(i int, on bool) {
 		if on {
 			bits |= 1 << i
@@ -23,7 +24,7 @@ func (u *UPS) Judge(s Supply) (bits uint64) {
 	if u.onMains() {
 		bits |= uint64(u.class.tap(u)) << 8
 	}
-	u.feed = was
+	u.feed, u.bypass = was, wasBypass
 	return bits
 }
 

@@ -86,7 +86,7 @@ func (u *UPS) Apply(now vtime.Tick, a snap.Assignment) (gap vtime.Tick) {
 		u.order(now, a.Var, a.Int)
 	case snap.VarLowTransfer, snap.VarHighTransfer:
 		u.configure(now, a)
-		return u.SetSupply(now, u.supply()) // the window has moved
+		return u.SetSupply(now, u.supply(), u.bypass) // the window has moved
 	default:
 		u.configure(now, a)
 	}

@@ -62,6 +62,10 @@ func nominalFeed(src plan.Source, lines int) snap.Feed {
 	return f
 }
 
+func nominalSupply(src plan.Source) Supply {
+	return Supply{Volts: [3]float64{src.Volts, src.Volts, src.Volts}, Lines: 3, Hz: src.Hz}
+}
+
 // SetAmbient tells the unit the temperature of the room it stands in, in degrees
 // Celsius.
 func (u *UPS) SetAmbient(tempC float64) { u.Physics.RoomC = tempC }
@@ -71,12 +75,12 @@ func (u *UPS) supply() Supply {
 	return Supply{Volts: u.feed.V, Lines: u.feed.Lines, Hz: u.feed.Hz, Generator: u.generator}
 }
 
-// SetSupply changes the supply at now. It returns the length of the gap that the
-// output saw, 0 for none. Lines that the unit needs and the supply lacks are
-// dead.
-func (u *UPS) SetSupply(now vtime.Tick, s Supply) (gap vtime.Tick) {
+// SetSupply changes what reaches input and bypass at now. It returns the length of
+// the gap that the output saw, 0 for none. Lines that the unit needs and the supply
+// lacks are dead.
+func (u *UPS) SetSupply(now vtime.Tick, s, bypass Supply) (gap vtime.Tick) {
 	was := u.feed
-	u.feed = u.judge(s)
+	u.feed, u.bypass = u.judge(s), bypass
 	if u.feed.Bad != was.Bad || u.generator != s.Generator {
 		u.upset() // the voltage alone, inside the window, moves no power
 	}
@@ -117,11 +121,14 @@ func (u *UPS) within(volts, hz float64, bad bool) bool {
 	return volts >= low && volts <= high && hz >= slow && hz <= fast
 }
 
-// feedText is a supply for people: the volts of each line and the frequency.
-func feedText(f *snap.Feed) string {
+// feedText is a supply for people.
+func feedText(f *snap.Feed) string { return supplyText(f.V[:f.Lines], f.Hz) }
+
+// supplyText is the volts of each line and the frequency.
+func supplyText(lines []float64, hz float64) string {
 	var volts []string
-	for _, v := range f.V[:f.Lines] {
+	for _, v := range lines {
 		volts = append(volts, fmt.Sprintf("%.1f", v))
 	}
-	return fmt.Sprintf("%s V %.2f Hz", strings.Join(volts, "/"), f.Hz)
+	return fmt.Sprintf("%s V %.2f Hz", strings.Join(volts, "/"), hz)
 }

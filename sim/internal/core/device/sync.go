@@ -16,7 +16,7 @@ const syncWithin = 0.1
 // while it is in its window, else its own.
 func (u *UPS) target() float64 {
 	if u.hzInBypassWindow() && u.alive() {
-		return u.feed.Hz
+		return u.bypass.Hz
 	}
 	return u.config.OutputHz
 }
@@ -35,5 +35,5 @@ func (u *UPS) slew(p *Physics, dt vtime.Tick) {
 // synchronised says whether the output can change between inverter and bypass
 // without a gap.
 func (u *UPS) synchronised(p *Physics) bool {
-	return u.bypassGood && math.Abs(p.InverterHz-u.feed.Hz) <= syncWithin
+	return u.bypassGood && math.Abs(p.InverterHz-u.bypass.Hz) <= syncWithin
 }

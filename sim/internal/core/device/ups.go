@@ -56,6 +56,7 @@ type UPS struct {
 	linePct [3]float64 // of each line
 
 	feed      snap.Feed
+	bypass    Supply     // what reaches the bypass
 	qualifyAt vtime.Tick // when a good input may be taken; Never: bad, or already taken
 
 	source   snap.OutputSource
@@ -120,6 +121,7 @@ func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
 		past:      power.LossCurve(cfg.BypassLoss),
 		laws:      [ways]power.Overload{overloadLaw(cfg.Overload), overloadLaw(cfg.InverterOverload), overloadLaw(cfg.BypassOverload)},
 		feed:      nominalFeed(src, linesIn(cfg)),
+		bypass:    nominalSupply(src),
 		qualifyAt: vtime.Never,
 		source:    snap.SourceNormal,
 		outputOn:  true, systemOn: true,
@@ -162,7 +164,9 @@ func (u *UPS) OnBattery() bool { return u.source == snap.SourceBattery }
 // CardPowered says whether the network card has a supply: the unit's logic, or
 // the mains through its standby supply. Without it the unit cannot be told
 // anything either.
-func (u *UPS) CardPowered() bool { return u.systemOn || u.feed.Good }
+func (u *UPS) CardPowered() bool {
+	return u.systemOn || u.feed.Good || u.hasOwnFeed() && u.bypassGood
+}
 
 // ShutdownAt is when the running shutdown countdown ends; vtime.Never without one.
 func (u *UPS) ShutdownAt() vtime.Tick { return u.control.ShutdownAt }

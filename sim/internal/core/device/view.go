@@ -31,6 +31,9 @@ func (u *UPS) Readings(d *snap.Device, p *Physics, f Flows) {
 // Truth is what only the bench sees of the unit.
 func (u *UPS) Truth(s *snap.Site, p *Physics, f Flows) {
 	s.Feed = u.feed
+	if u.cfg.Bypass.Fitted {
+		s.BypassFeed = snap.BypassFeed{Volts: u.bypass.Volts[0], Hz: u.bypass.Hz}
+	}
 	s.ChargePct = 100 * u.store.pack.Charge(&p.Pack)
 	s.TrueRuntimeS, s.HealthPct = p.TrueRuntimeS, u.store.healthPct
 	s.Transfers = u.transfers

@@ -12,8 +12,10 @@ var testNames = Names{Hosts: []string{"db", "web_1"}, Groups: []string{"rack_a",
 // testSite has a value of its own in every field that a variable reads.
 func testSite() *snap.Site {
 	s := &snap.Site{
-		Feed:  snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
-		UnitC: 41.25, LongestGap: 18,
+		Feed: snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
+
+		BypassFeed: snap.BypassFeed{Volts: 228.5, Hz: 50.25},
+		UnitC:      41.25, LongestGap: 18,
 		Supply:    snap.Supply{Switch: snap.OnGenerator, Generator: snap.GeneratorRunning, Events: 31, NotBorne: 32},
 		Room:      snap.Room{TempC: 33.5, HumidityPct: 34.25, HeatW: 2035.5, CoolingW: 1036.5},
 		Power:     snap.Power{OutputW: 811.25, LoadPct: 30.5, StrainPct: 12.5},

@@ -30,6 +30,10 @@ func pathVariables() []Variable {
 			func(s *snap.Site) float64 { return float64(s.LongestGap) }),
 		count("ups.dynamic_class", "class of output dynamic performance of IEC 62040-3 that this gap meets: 1 for none, 4 for more than 10 ms",
 			func(s *snap.Site) float64 { return float64(power.DynamicClass(s.LongestGap.Seconds())) }),
+		number("bypass.volts", "true RMS volts that reach the bypass, of line 1; 0 without one",
+			func(s *snap.Site) float64 { return s.BypassFeed.Volts }),
+		number("bypass.hz", "true frequency of that",
+			func(s *snap.Site) float64 { return s.BypassFeed.Hz }),
 	}
 }
 

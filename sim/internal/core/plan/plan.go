@@ -244,11 +244,12 @@ const (
 
 // Actions on the site, continued.
 const (
-	ActGenerator ActionKind = 64 + iota // generator fails (On false) or is mended
-	ActCooling                          // cooling fails or is mended
-	ActFan                              // fan of the unit fails or is mended
-	ActProbe                            // cable of Probe is in (On) or out
-	ActInput                            // breaker at the unit's input is closed (On) or open
+	ActGenerator    ActionKind = 64 + iota // generator fails (On false) or is mended
+	ActCooling                             // cooling fails or is mended
+	ActFan                                 // fan of the unit fails or is mended
+	ActProbe                               // cable of Probe is in (On) or out
+	ActInput                               // breaker at the unit's input is closed (On) or open
+	ActBypassSource                        // Change of the second feed, which is on the bypass
 )
 
 // Actions on the power path.

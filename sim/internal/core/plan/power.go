@@ -16,11 +16,21 @@ const (
 // String is the class as the standard writes it.
 func (t Topology) String() string { return [...]string{"VI", "VFD", "VFI"}[t] }
 
+// BypassSupply is what feeds a bypass.
+type BypassSupply uint8
+
+// Supplies of the bypass.
+const (
+	BypassInput  BypassSupply = iota // the terminals of the unit's input
+	BypassSite                       // the site's supply, past the breaker of the unit's input
+	BypassSecond                     // another utility feed
+)
+
 // Bypass is the way around the converters: a static switch that the unit closes
-// itself, and a switch by hand around the whole unit. Its input is the unit's
-// own.
+// itself, and a switch by hand around the whole unit.
 type Bypass struct {
 	Fitted bool
+	Supply BypassSupply
 	// The window in which the bypass may feed the output, in volts and hertz. A
 	// double-conversion unit follows the supply's frequency inside it.
 	LowV, HighV, LowHz, HighHz float64

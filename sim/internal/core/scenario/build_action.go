@@ -40,6 +40,13 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Output != nil, plan.Action{Kind: plan.ActOutput, On: or(t.Output, "") == "on"})
 	add(t.Generator != nil, plan.Action{Kind: plan.ActGenerator, On: or(t.Generator, "") == "working"})
 	add(t.Input != nil, plan.Action{Kind: plan.ActInput, On: or(t.Input, "") == "closed"})
+	if t.Second != nil {
+		a, err := b.second(t)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, a)
+	}
 	add(t.Cooling != nil, plan.Action{Kind: plan.ActCooling, On: or(t.Cooling, "") == "working"})
 	add(t.Fan != nil, plan.Action{Kind: plan.ActFan, On: or(t.Fan, "") == "working"})
 	probe, err := b.probeAction(t)
@@ -52,7 +59,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Thrifty != nil, plan.Action{Kind: plan.ActHighEfficiency, On: or(t.Thrifty, "") == "on"})
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, test, host, alarm, charger, dhcp, output, generator, input, cooling, fan, probe, bypass, inverter, high_efficiency, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, test, host, alarm, charger, dhcp, output, generator, input, bypass_source, cooling, fan, probe, bypass, inverter, high_efficiency, charge_pct or note")
 	}
 	return list, nil
 }
@@ -70,6 +77,16 @@ func (b *builder) change(t *changeTable) (plan.Action, error) {
 	}
 	a.Change = c
 	return a, nil
+}
+
+// second is what an entry makes of the feed of the bypass.
+func (b *builder) second(t *entryTable) (plan.Action, error) {
+	if b.plan.UPS.Bypass.Supply != plan.BypassSecond {
+		return plan.Action{}, b.src.at(t.at("bypass_source"), "the bypass has no second feed", `[ups.bypass] supply = "second"`)
+	}
+	a, err := b.change(t.Second)
+	a.Kind = plan.ActBypassSource
+	return a, err
 }
 
 // level is the voltage and frequency that a source entry goes to.

@@ -88,6 +88,7 @@ func (b *builder) bypass(t *bypassTable, usual bool) {
 	v, hz := b.plan.Source.Volts, b.plan.Source.Hz
 	b.plan.UPS.Bypass = plan.Bypass{
 		Fitted: or(t.Fitted, usual),
+		Supply: map[string]plan.BypassSupply{"input": plan.BypassInput, "site": plan.BypassSite, "second": plan.BypassSecond}[t.Supply],
 		LowV:   or(t.LowV, wholePart(0.90, v)), HighV: or(t.HighV, wholePart(1.10, v)),
 		LowHz: or(t.LowHz, float64(0.96*hz)), HighHz: or(t.HighHz, float64(1.04*hz)),
 		Gap: t.Gap,
@@ -138,6 +139,8 @@ func (b *builder) powerPath(t *upsTable) error {
 	switch {
 	case u.LinesIn > 1 && u.Topology != plan.VFI:
 		return b.src.at(t.at("phases"), "topology "+t.Topology+" has one line", `"1/1", or topology = "VFI"`)
+	case u.Bypass.Supply != plan.BypassInput && (u.Topology != plan.VFI || !u.Bypass.Fitted):
+		return b.src.at(t.Bypass.at("supply"), fmt.Sprintf("supply = %q is for a bypass of topology VFI", t.Bypass.Supply), `"input", or topology = "VFI" with its bypass`)
 	case u.HighEfficiency && !u.Bypass.Fitted:
 		return b.src.at(t.at("high_efficiency"), "high-efficiency mode lacks its static switch", "bypass = { fitted = true }")
 	}

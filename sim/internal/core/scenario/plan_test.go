@@ -287,6 +287,40 @@ func everyExpect() []plan.Expect {
 	}
 }
 
+// TestSecondFeed: what the bypass is fed from, and an entry that changes it.
+func TestSecondFeed(t *testing.T) {
+	const text = `
+title = "two feeds"
+run_for = "10m"
+[ups]
+topology = "VFI"
+bypass = { supply = "second" }
+[[at]]
+time = "1m"
+bypass_source = { sag_pct = 40, lasts = "1s" }
+[[at]]
+time = "2m"
+source = "lost"
+bypass_source = "lost"
+`
+	p, err := Load("two.toml", []byte(text), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := [][]plan.Action{
+		{{Kind: plan.ActBypassSource, Change: plan.Change{Volts: 92, Hz: 50, Lasts: vtime.Second}}},
+		{{Kind: plan.ActSource}, {Kind: plan.ActBypassSource}},
+	}
+	if p.UPS.Bypass.Supply != plan.BypassSecond {
+		t.Errorf("supply %v", p.UPS.Bypass.Supply)
+	}
+	for i, e := range p.Entries {
+		if diff := cmp.Diff(want[i], e.Actions); diff != "" {
+			t.Errorf("entry %d (-want +got):\n%s", i, diff)
+		}
+	}
+}
+
 func library(name string) blocks.Block {
 	b, _ := blocks.ByName(name)
 	return b

@@ -29,6 +29,7 @@ type entryTable struct {
 	Output    *string      `key:"output" auto:"none" one:"on|off" doc:"The output is switched at the unit's panel."`
 	Generator *string      `key:"generator" auto:"none" one:"failed|working" doc:"The generator fails, running or not, or is mended."`
 	Input     *string      `key:"input" auto:"none" one:"open|closed" doc:"The breaker at the unit's input, which cuts the unit off a supply that others still have."`
+	Second    *changeTable `key:"bypass_source" auto:"none" bare:"lost|normal" doc:"Changes the second feed, which is on the bypass: as source."`
 	Cooling   *string      `key:"cooling" auto:"none" one:"failed|working" doc:"The room's cooling fails or is mended."`
 	Fan       *string      `key:"fan" auto:"none" one:"failed|working" doc:"The unit's fan fails or is mended."`
 	Probe     *cableTable  `key:"probe" auto:"none" doc:"The cable of a probe."`

@@ -78,6 +78,7 @@ type bypassLossTable struct {
 type bypassTable struct {
 	table
 	Fitted *bool      `key:"fitted" auto:"true for VFI, else false" doc:"Whether there is one."`
+	Supply string     `key:"supply" def:"input" one:"input|site|second" doc:"VFI only: what feeds it. input: the terminals of the unit's input; site: the site's supply past the breaker of the input; second: another utility feed, which bypass_source changes. A bypass with a feed of its own takes the load when the battery is exhausted."`
 	LowV   *float64   `key:"low_v" auto:"90 % of nominal_v, whole volts" min:"1" max:"500" doc:"Below this voltage of any line the bypass may not feed the output."`
 	HighV  *float64   `key:"high_v" auto:"110 % of nominal_v, whole volts" min:"1" max:"500" doc:"Above this voltage likewise."`
 	LowHz  *float64   `key:"low_hz" auto:"96 % of frequency_hz" min:"30" max:"80" doc:"Below this frequency likewise; the inverter then runs at its own."`

@@ -22,6 +22,7 @@ type Site struct {
 	ups     *device.UPS
 	card    *card.Card
 	utility utility
+	second  utility // feed of the bypass, if that has one
 	genset  genset
 	feeds   feeds
 	room    room
@@ -68,7 +69,8 @@ func New(p *plan.Plan) *Site {
 	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
 	s.card = card.New(p.Card, p.Network, p.Seed, s.note)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
-	s.utility, s.genset, s.feeds = newUtility(p.Source), newGenset(p.Source), newFeeds(p)
+	s.utility, s.second = newUtility(p.Source, "source"), newUtility(p.Source, "bypass_source")
+	s.genset, s.feeds = newGenset(p.Source), newFeeds(p)
 	s.newRoom(p)
 	s.line = timeline{entries: p.Entries, fired: make([]bool, len(p.Entries))}
 	for i := range p.Groups {
@@ -133,7 +135,7 @@ func (s *Site) Next() vtime.Tick {
 
 func (s *Site) deadline() vtime.Tick {
 	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.line.next(),
-		s.utility.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt)
+		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt)
 	for i := range s.groups {
 		next = min(next, s.groups[i].deadline())
 	}

@@ -16,6 +16,7 @@ import (
 // is passed on every so often, and to the tick when somebody judges it otherwise.
 type feeds struct {
 	told     wave
+	second   wave       // likewise of the bypass's own feed
 	sampleAt vtime.Tick // when it is passed on next; Never: it does not move
 	live     bool       // enough for a host: see liveShare
 	broken   bool       // the unit's input breaker is open
@@ -44,7 +45,7 @@ const (
 
 func newFeeds(p *plan.Plan) feeds {
 	f := feeds{
-		told: even(p.Source.Volts, p.Source.Hz), sampleAt: vtime.Never,
+		told: even(p.Source.Volts, p.Source.Hz), second: even(p.Source.Volts, p.Source.Hz), sampleAt: vtime.Never,
 		live: true, lines: max(p.UPS.LinesIn, 1),
 	}
 	for i := range f.watch {
@@ -66,13 +67,15 @@ func (s *Site) supplyAt(t vtime.Tick, m *motion) wave {
 }
 
 // moves says whether any supply changes by itself between two instants.
-func (s *Site) moves() bool { return s.utility.drifts() || s.genset.turns() }
+func (s *Site) moves() bool {
+	return s.utility.drifts() || s.second.drifts() || s.genset.turns()
+}
 
 func (s *Site) sampleEvery(now vtime.Tick) vtime.Tick {
 	switch {
 	case s.genset.unsteady(now, &s.motion):
 		return sampleFinely
-	case s.utility.drifts():
+	case s.utility.drifts(), s.second.drifts():
 		return sampleDrift
 	}
 	return sampleCoarsely
@@ -84,10 +87,14 @@ func (s *Site) runSupply(now vtime.Tick) {
 	if s.utility.due(now) {
 		s.note("source", "disturbance over")
 	}
+	if s.second.due(now) {
+		s.note("bypass source", "disturbance over")
+	}
 	s.runGenset(now)
-	w := s.supplyAt(now, &s.motion)
-	if w != s.feeds.told && (!s.moves() || now >= s.feeds.sampleAt || s.views(&w) != s.views(&s.feeds.told)) {
-		s.feed(now, w)
+	w, second := s.supplyAt(now, &s.motion), s.second.at(now)
+	changed := w != s.feeds.told || second != s.feeds.second
+	if changed && (!s.moves() || now >= s.feeds.sampleAt || s.views(&w, &second) != s.views(&s.feeds.told, &s.feeds.second)) {
+		s.feed(now, w, second)
 	}
 	s.feeds.sampleAt = vtime.Never
 	if s.moves() {
@@ -98,8 +105,8 @@ func (s *Site) runSupply(now vtime.Tick) {
 
 // sight is how everybody judges all supplies at t under m.
 func (s *Site) sight(t vtime.Tick, m *motion) uint64 {
-	w := s.supplyAt(t, m)
-	bits := s.views(&w)
+	w, second := s.supplyAt(t, m), s.second.at(t)
+	bits := s.views(&w, &second)
 	g := &s.genset
 	if g.cfg == nil {
 		return bits
@@ -118,8 +125,9 @@ func (s *Site) sight(t vtime.Tick, m *motion) uint64 {
 
 // fillSupply shows a supply that moves as it is, not as it was last passed on.
 func (s *Site) fillSupply(v *snap.Site, now vtime.Tick, m *motion) {
-	w := s.supplyAt(now, m)
-	in := s.atInput(&w)
+	w, second := s.supplyAt(now, m), s.second.at(now)
+	in, by := s.atInput(&w), s.atBypass(&w, &second)
+	v.BypassFeed = snap.BypassFeed{Volts: by.Volts[0], Hz: by.Hz}
 	v.Feed.Hz = in.Hz
 	for i := range v.Feed.Lines {
 		v.Feed.V[i] = in.Volts[i]
@@ -127,9 +135,10 @@ func (s *Site) fillSupply(v *snap.Site, now vtime.Tick, m *motion) {
 	v.Feed.Volts = v.Feed.V[0]
 }
 
-// views is how everybody who judges the supply judges w, one bit each.
-func (s *Site) views(w *wave) uint64 {
-	bits := s.ups.Judge(s.atInput(w)) << 8 // it has no more than 16
+// views is how everybody who judges the supply judges w and the second feed, one
+// bit each.
+func (s *Site) views(w, second *wave) uint64 {
+	bits := s.ups.Judge(s.atInput(w), s.atBypass(w, second)) << 8 // it has no more than 16
 	for i, v := range w.volts {
 		switch share := v / s.plan.Source.Volts; {
 		case share <= 0.9:
@@ -166,11 +175,22 @@ func (s *Site) atInput(w *wave) device.Supply {
 	return device.Supply{Volts: w.volts, Lines: 3, Hz: w.hz, Generator: s.genset.position == snap.OnGenerator}
 }
 
+// atBypass is what of w and the second feed reaches the unit's bypass.
+func (s *Site) atBypass(w, second *wave) device.Supply {
+	switch s.plan.UPS.Bypass.Supply {
+	case plan.BypassSecond:
+		return device.Supply{Volts: second.volts, Lines: 3, Hz: second.hz}
+	case plan.BypassSite:
+		return device.Supply{Volts: w.volts, Lines: 3, Hz: w.hz}
+	}
+	return s.atInput(w)
+}
+
 // feed passes w on: to the groups past the unit first, so that a host with two
 // supplies is seen to have lost one, then to the unit.
-func (s *Site) feed(now vtime.Tick, w wave) {
+func (s *Site) feed(now vtime.Tick, w, second wave) {
 	f := &s.feeds
-	f.told = w
+	f.told, f.second = w, second
 	s.watchVoltage(now, &w)
 	if live := s.bears(&w); live != f.live {
 		f.live = live
@@ -182,7 +202,8 @@ func (s *Site) feed(now vtime.Tick, w wave) {
 
 func (s *Site) feedUnit(now vtime.Tick) {
 	s.stale = true
-	if gap := s.ups.SetSupply(now, s.atInput(&s.feeds.told)); gap > 0 {
+	f := &s.feeds
+	if gap := s.ups.SetSupply(now, s.atInput(&f.told), s.atBypass(&f.told, &f.second)); gap > 0 {
 		s.gapHosts(now, gap)
 	}
 }

@@ -66,9 +66,9 @@ func (s *Site) play(now vtime.Tick, e *plan.Entry) {
 func (s *Site) act(now vtime.Tick, a plan.Action) {
 	switch a.Kind {
 	case plan.ActSource:
-		s.noteSource(&a.Change)
-		s.utility.change(now, &a.Change, s.plan.Seed)
-		s.touch()
+		s.changeSource(now, "source", &s.utility, &a.Change)
+	case plan.ActBypassSource:
+		s.changeSource(now, "bypass source", &s.second, &a.Change)
 	case plan.ActCardRestart:
 		s.note("card", "restart")
 		s.card.Restart(now)
@@ -125,7 +125,13 @@ func (s *Site) setCharge(percent float64) {
 	s.note("bench", fmt.Sprintf("charge set to %.1f %%", percent))
 }
 
-func (s *Site) noteSource(a *plan.Change) {
+func (s *Site) changeSource(now vtime.Tick, name string, u *utility, c *plan.Change) {
+	s.noteSource(name, c)
+	u.change(now, c, s.plan.Seed)
+	s.touch()
+}
+
+func (s *Site) noteSource(name string, a *plan.Change) {
 	text := fmt.Sprintf("%.1f V %.2f Hz", a.Volts, a.Hz)
 	if a.Line > 0 {
 		text = fmt.Sprintf("line %d %s", a.Line, text)
@@ -138,7 +144,7 @@ func (s *Site) noteSource(a *plan.Change) {
 	case a.Over > 0:
 		text += " over " + a.Over.String()
 	}
-	s.note("source", text)
+	s.note(name, text)
 }
 
 func (s *Site) changeHost(now vtime.Tick, a plan.Action) {

@@ -29,6 +29,7 @@ func (w wave) with(c *plan.Change) wave {
 // utility is the public supply: what it delivers until told otherwise, a drift
 // of that, and passing disturbances over it.
 type utility struct {
+	name string // that chance and the trace know it by
 	base wave
 
 	from   wave       // what a drift began at
@@ -48,8 +49,9 @@ type train struct {
 	number int // of trains so far
 }
 
-func newUtility(src plan.Source) utility {
+func newUtility(src plan.Source, name string) utility {
 	return utility{
+		name: name,
 		base: even(src.Volts, src.Hz), until: vtime.Never, over: vtime.Never,
 		train: train{next: vtime.Never},
 	}
@@ -89,7 +91,7 @@ func (u *utility) change(now vtime.Tick, c *plan.Change, seed uint64) {
 	switch {
 	case c.Count > 0:
 		u.train = train{change: *c, left: c.Count, next: now, number: u.train.number + 1}
-		u.train.draw = rng.Stream(seed, fmt.Sprintf("source/train/%d", u.train.number)).Float64
+		u.train.draw = rng.Stream(seed, fmt.Sprintf("%s/train/%d", u.name, u.train.number)).Float64
 		u.dips(now)
 	case c.Lasts > 0:
 		u.passes, u.over = *c, now+c.Lasts

@@ -52,6 +52,9 @@ type Feed struct {
 	Bad   [3]bool // lines out of the unit's input window
 }
 
+// BypassFeed is RMS volts of line 1 and hertz at the bypass.
+type BypassFeed struct{ Volts, Hz float64 }
+
 // Power is the truth about where power goes, in watts, and what has been summed
 // up since tick 0, in watt-hours. MainsWh + BatteryWh = OutputWh + LossWh up to
 // the integration error, with BatteryWh the fall of the battery's stored energy.
@@ -138,11 +141,13 @@ type Sent [NotifyKinds]int
 // truth, which only the bench, the trace and expectations see.
 type Site struct {
 	Device
-	Feed      Feed
-	Supply    Supply
-	Room      Room
-	Power     Power
-	ChargePct float64 // the battery's true charge; Device has the unit's figure
+	Feed Feed
+	// BypassFeed is what reaches the bypass; zero without one.
+	BypassFeed BypassFeed
+	Supply     Supply
+	Room       Room
+	Power      Power
+	ChargePct  float64 // the battery's true charge; Device has the unit's figure
 	// TrueRuntimeS is how many seconds the battery as it is carries the present load,
 	// or would if the mains failed now; Device has the unit's estimate.
 	TrueRuntimeS float64
