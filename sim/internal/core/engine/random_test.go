@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/playtest"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -20,7 +21,7 @@ func randomSite(t *rapid.T) string {
 	pick := func(label string, of ...string) string { return rapid.SampledFrom(of).Draw(t, label) }
 	fmt.Fprintf(&b, "title = \"t\"\nrun_for = \"2h\"\n[ups]\n%s\nqualify = %q\nhysteresis_v = %s\nauto_restart = %s\nshutdown_type = %q\n",
 		pick("topology", `topology = "VI"`, `topology = "VFD"`, `topology = "VFI"`, "topology = \"VFI\"\nhigh_efficiency = true", "topology = \"VFI\"\nphases = \"3/1\"",
-			"topology = \"VFI\"\nphases = \"3/3\"\nbypass = {fitted = false}", "bypass = {fitted = true}"),
+			"topology = \"VFI\"\nphases = \"3/3\"\nbypass = {fitted = false}", "bypass = {fitted = true}", "topology = \"VFI\"\nbypass = {supply = \"second\"}", "topology = \"VFI\"\nhigh_efficiency = true\nbypass = {supply = \"site\"}"),
 		pick("qualify", "0s", "5s"), pick("hysteresis", "0", "5"), pick("auto", "true", "false"), pick("type", "output", "system"))
 	fmt.Fprintf(&b, "[battery]\ncapacity_ah = %s\ncharge_pct = %s\n", pick("ah", "0.5", "9", "100"), pick("charge", "0", "50", "100"))
 	fmt.Fprintf(&b, "[card]\nboot_takes = %q\nrestart_aborts = %s\n", pick("boot", "0s", "75s"), pick("aborts", "true", "false"))
@@ -83,6 +84,12 @@ var entries = []string{
 	"host = \"x\"\norder = \"stop\"", "host = \"y\"\norder = \"stop\"\nhangs = true", "host = \"x\"\ndraw_w = 5000",
 }
 
+// secondEntries are those for a bypass with a feed of its own.
+var secondEntries = []string{
+	`bypass_source = "lost"`, `bypass_source = "normal"`, `bypass_source = {volts = 200}`, `bypass_source = {hz = 51}`, `bypass_source = {hz = 47, over = "1m"}`,
+	`bypass_source = {sag_pct = 30, lasts = "10ms", count = 5, every = "2s"}`, `bypass_source = {volts = 0, line = 2}`,
+}
+
 var variables = []snap.Var{
 	snap.VarShutdownAfter, snap.VarStartupAfter, snap.VarReboot, snap.VarShutdownType, snap.VarAutoRestart, snap.VarAudible,
 	snap.VarLowBattTime, snap.VarLowTransfer, snap.VarHighTransfer, snap.VarTestSpinLock, snap.VarAuthenTraps, snap.VarInputVoltage,
@@ -91,7 +98,11 @@ var variables = []snap.Var{
 func randomPlay(t *rapid.T, r *playtest.Run) {
 	switch rapid.IntRange(0, 9).Draw(t, "play") {
 	case 0, 1, 2, 3, 4:
-		r.Inject(rapid.SampledFrom(entries).Draw(t, "entry"))
+		list := entries
+		if r.Plan.UPS.Bypass.Supply == plan.BypassSecond {
+			list = slices.Concat(entries, secondEntries, secondEntries)
+		}
+		r.Inject(rapid.SampledFrom(list).Draw(t, "entry"))
 	case 5, 6, 7:
 		r.Set(snap.Assignment{
 			Var: rapid.SampledFrom(variables).Draw(t, "variable"),
