@@ -14,7 +14,7 @@ import (
 
 // Card is one network card. It is not safe for concurrent use.
 type Card struct {
-	cfg  plan.Card
+	cfg  *plan.Card
 	note device.Note
 
 	state     snap.CardState
@@ -37,16 +37,18 @@ type Card struct {
 
 // New is a card that starts its agent at tick 0. Its factory password derives
 // from seed and serial number; see [Password].
-func New(cfg plan.Card, net plan.Network, seed uint64, note device.Note) *Card {
-	salt := rng.Key(seed, "salt/"+cfg.Identity.SerialNumber)
+func New(cfg *plan.Card, net plan.Network, seed uint64, note device.Note) *Card {
 	c := &Card{
 		cfg: cfg, note: note,
 		saved: cfg.Settings, inForce: cfg.Settings,
-		accounts:    []snap.Account{snap.NewAccount(cfg.User, Password(seed, cfg.Identity.SerialNumber), salt[:])},
 		authenTraps: true, setSerial: 1,
 		address: newAddressing(net, note),
 		out:     newOutbox(),
 		test:    snap.ResultNone,
+	}
+	if !cfg.NoLogin {
+		salt := rng.Key(seed, "salt/"+cfg.Identity.SerialNumber)
+		c.accounts = []snap.Account{snap.NewAccount(cfg.User, Password(seed, cfg.Identity.SerialNumber), salt[:])}
 	}
 	return c
 }

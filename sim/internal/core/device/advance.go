@@ -8,7 +8,7 @@ import (
 // Advance is p after dt more, which is positive, all switches as they stand now.
 // It changes nothing of the unit that can be seen.
 func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
-	step, before := u.store.stepOf(dt), p.Pack
+	step, before := u.steps.ready(u.design, dt), p.Pack
 	u.stride(&p, dt)
 	f := u.flows(&p, step)
 	u.moveUnit(&p, f, dt)
@@ -37,7 +37,7 @@ func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
 func (u *UPS) Refresh(now vtime.Tick) Flows {
 	u.meetLoad()
 	u.estimate(now)
-	p, step := u.Physics, &u.store.first
+	p, step := u.Physics, &u.first
 	before := p.Pack
 	f := u.flows(&p, step)
 	heat := u.heat(&before, &p, step, f.Battery)

@@ -33,7 +33,7 @@ const hotC = 50.0
 
 // believes is what the controller takes a cell for: the block when new and at
 // 25 C, or one as it is, the worst of a string if it has learned.
-func believes(s *store) battery.Params {
+func believes(s *store) *battery.Params {
 	if !s.cfg.Estimate.Learned {
 		return s.rated
 	}
@@ -41,7 +41,7 @@ func believes(s *store) battery.Params {
 	if w := s.cfg.Weak; w != nil {
 		p = p.Scaled(w.Capacity, w.Resistance)
 	}
-	return p
+	return &p
 }
 
 // observe moves the belief by dt: the counter counts what it measures, with its
@@ -49,7 +49,7 @@ func believes(s *store) battery.Params {
 func (u *UPS) observe(p *Physics, step *battery.Step, dt vtime.Tick) {
 	b := &p.Belief
 	amps := float64(p.counted * (1 + u.bat.Estimate.GainPct/100))
-	b.Cell = step.ConstantCurrent(&u.believed, b.Cell, amps)
+	b.Cell = step.ConstantCurrent(u.believed, b.Cell, amps)
 	b.Cell.Q = min(b.Cell.Q, u.believed.C)
 	if u.looksFull(p) {
 		b.Cell.Q = 0

@@ -16,15 +16,17 @@ const (
 func (u *UPS) learn() {
 	p := &u.Physics
 	lo, hi := leastLearned*u.store.rated.C, mostLearned*u.store.rated.C
+	found := *u.believed
 	for range 50 {
-		u.believed.C = (lo + hi) / 2
-		if u.believed.Volts(p.Belief.Cell, p.CellAmps) < p.CellVolts {
-			lo = u.believed.C
+		found.C = (lo + hi) / 2
+		if found.Volts(p.Belief.Cell, p.CellAmps) < p.CellVolts {
+			lo = found.C
 		} else {
-			hi = u.believed.C
+			hi = found.C
 		}
 	}
-	u.believed.C = lo
+	found.C = lo
+	u.believed = &found
 	u.upset()
 	u.note("battery", fmt.Sprintf("the calibration found %.1f %% of the rated capacity", u.shownHealth()))
 }

@@ -4,18 +4,17 @@ import (
 	"math"
 
 	"ridethrough/sim/internal/core/plan"
-	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/battery"
 	"ridethrough/sim/internal/phys/thermal"
 )
 
 // store is the battery as it stands in the unit, with its charger.
 type store struct {
-	cfg     plan.Battery
-	rated   battery.Params // a cell of its block, new and at 25 C
-	pack    battery.Pack   // at the temperature and wear that it was last made for
-	madeC   float64        // that temperature
-	worn    float64        // that wear, a share of life
+	cfg     *plan.Battery
+	rated   *battery.Params // a cell of its block, new and at 25 C
+	pack    battery.Pack    // at the temperature and wear that it was last made for
+	madeC   float64         // that temperature
+	worn    float64         // that wear, a share of life
 	charger battery.Charger
 	tunedC  float64      // temperature that the charger was last set for
 	ageing  float64      // wear per hour at that temperature
@@ -24,10 +23,6 @@ type store struct {
 	movedWh float64      // energy stored that came and went with temperature and wear
 
 	healthPct float64 // capacity at 25 C of the worst cell, of the rated one; 0 with no string left
-
-	step    battery.Step
-	stepFor vtime.Tick
-	first   battery.Step // a step of one tick
 }
 
 // Heat capacity and conductance of one 2.2 kg block of six cells in free air:
@@ -49,15 +44,15 @@ const (
 // they then stay as they are there.
 const hottest = 80
 
-func newStore(cfg plan.Battery) store {
+func newStore(d *design) store {
+	cfg := &d.bat
 	blocks := float64(cfg.Cells*cfg.Strings) / float64(cfg.BlockCells)
 	s := store{
-		cfg: cfg, rated: cfg.Params(), stepFor: -1,
+		cfg: cfg, rated: &d.rated,
 		body: thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK},
 	}
 	s.make(cfg.AmbientC, 0)
 	s.tune(cfg.AmbientC)
-	s.first = s.rated.NewStep(vtime.Millisecond.Hours())
 	return s
 }
 
@@ -93,14 +88,6 @@ func (s *store) health(wear float64) float64 {
 		share = float64(share * min(s.cfg.Weak.Capacity, 1))
 	}
 	return 100 * share
-}
-
-// stepOf makes a step of dt ready. Scaled cells share the steps of the rated one.
-func (s *store) stepOf(dt vtime.Tick) *battery.Step {
-	if s.stepFor != dt {
-		s.step, s.stepFor = s.rated.NewStep(dt.Hours()), dt
-	}
-	return &s.step
 }
 
 // fits says whether the cells are near enough to the temperature and wear of p,

@@ -5,7 +5,6 @@ import (
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/battery"
-	"ridethrough/sim/internal/phys/power"
 )
 
 // Physics is the part that moves between two instants. Energies are sums since
@@ -37,18 +36,12 @@ type Note func(subject, text string)
 
 // UPS is one unit. It is not safe for concurrent use.
 type UPS struct {
-	cfg   plan.UPS
-	class class
-	bat   plan.Battery
-	note  Note
+	*design
+	note Note
 
 	store    store
-	believed battery.Params // what the controller takes a cell for
-	mains    power.LossCurve
-	onBatt   power.LossCurve
-	static   power.LossCurve // in high-efficiency mode
-	past     power.LossCurve // on the bypass
-	laws     [ways]power.Overload
+	steps    *Steps          // see [UPS.Use]
+	believed *battery.Params // what the controller takes a cell for; never changed in place
 
 	Physics Physics
 	load    Load
@@ -89,9 +82,8 @@ type UPS struct {
 	ordered bool       // the system went off because somebody asked
 	inLoss  bool       // the output went off in a power loss, by countdown or depletion
 
-	config    snap.Config
-	volts, hz []int64 // nominal values that it supports, in V and 0.1 Hz
-	raised    Conditions
+	config snap.Config
+	raised Conditions
 
 	test      snap.Test
 	testUntil vtime.Tick // Never: no test runs, or it ends by charge
@@ -112,16 +104,26 @@ const never = -vtime.Never
 // New is a unit at tick 0: the input at feed, the output on, the battery rested
 // at the charge of the plan.
 func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
+	u := newDesign(cfg, bat, src).build(note)
+	u.Use(new(Steps))
+	return u
+}
+
+// Twin is another unit of the same make at tick 0. It needs [UPS.Use] before
+// time passes.
+func (u *UPS) Twin(note Note) *UPS { return u.design.build(note) }
+
+// Use has the unit keep what its steps need in s, which others may use between
+// two calls of its methods.
+func (u *UPS) Use(s *Steps) { u.steps = s }
+
+func (d *design) build(note Note) *UPS {
+	cfg, bat, src := &d.cfg, &d.bat, &d.src
 	u := &UPS{
-		cfg: cfg, class: classOf(cfg.Topology), bat: bat, note: note,
-		store:     newStore(bat),
-		mains:     power.LossCurve(cfg.MainsLoss),
-		onBatt:    power.LossCurve(cfg.BatteryLoss),
-		static:    power.LossCurve(cfg.HighEfficiencyLoss),
-		past:      power.LossCurve(cfg.BypassLoss),
-		laws:      [ways]power.Overload{overloadLaw(cfg.Overload), overloadLaw(cfg.InverterOverload), overloadLaw(cfg.BypassOverload)},
-		feed:      nominalFeed(src, linesIn(cfg)),
-		bypass:    nominalSupply(src),
+		design: d, note: note,
+		store:     newStore(d),
+		feed:      nominalFeed(*src, linesIn(*cfg)),
+		bypass:    nominalSupply(*src),
 		qualifyAt: vtime.Never,
 		source:    snap.SourceNormal,
 		outputOn:  true, systemOn: true,
@@ -133,7 +135,6 @@ func New(cfg plan.UPS, bat plan.Battery, src plan.Source, note Note) *UPS {
 			ShutdownAt: vtime.Never, StartupAt: vtime.Never, RebootUntil: vtime.Never,
 		},
 		startAt: vtime.Never, offAt: -leastOff,
-		volts: nominalVolts(src.Volts), hz: nominalTenths(src.Hz),
 		config: snap.Config{
 			InputVolts: src.Volts, InputHz: src.Hz, OutputVolts: src.Volts, OutputHz: src.Hz,
 			OutputVA: cfg.RatingVA, OutputWatts: cfg.RatingW,

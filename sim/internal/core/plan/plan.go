@@ -100,6 +100,7 @@ type Card struct {
 	User          string // factory login; the password derives from seed and serial number
 	Receivers     []Receiver
 	Access        *snap.Access // nil: that of [snap.DefaultAccess]
+	NoLogin       bool         // it has no surface to sign in at, and so no accounts
 }
 
 // Receiver is where the card sends notifications: a simulated address, which

@@ -46,7 +46,7 @@ func (s *Site) newRoom(p *plan.Plan) {
 	}
 	inside := s.room.view(&s.ups.Physics, &s.motion)
 	for i := range p.Probes {
-		s.probes = append(s.probes, newProbe(&p.Probes[i], p.Seed, inside))
+		s.probes = append(s.probes, newProbe(&p.Probes[i], s.self.Seed, inside))
 	}
 }
 

@@ -17,8 +17,10 @@ type Event struct {
 // Site is one simulated site. It is not safe for concurrent use.
 type Site struct {
 	plan *plan.Plan
+	self *plan.Member
 	now  vtime.Tick
 
+	*Scratch
 	ups     *device.UPS
 	card    *card.Card
 	utility utility
@@ -38,24 +40,9 @@ type Site struct {
 
 	flows    device.Flows
 	storedAt float64 // energy in the battery at tick 0
-	tried    struct {
-		physics device.Physics
-		motion  motion
-		flows   device.Flows
-		dt      vtime.Tick
-	}
 
 	acked, unacked snap.Sent // informs
 
-	view  snap.Site
-	shown struct { // what view was filled from, so that it is not filled twice
-		tick    vtime.Tick
-		physics device.Physics
-		flows   device.Flows
-		motion  motion
-	}
-	events    []Event
-	effects   []snap.Effect
 	dirty     bool       // something happened in this pass
 	stale     bool       // something happened since the view was filled
 	shifted   bool       // something happened since the load was summed up
@@ -65,24 +52,39 @@ type Site struct {
 
 // New is the site of p at tick 0, settled. The hosts run, the input is good.
 func New(p *plan.Plan) *Site {
-	s := &Site{plan: p, disturbed: -vtime.Hour}
+	s := &Site{plan: p, self: p.Self()}
 	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
-	s.card = card.New(p.Card, p.Network, p.Seed, s.note)
+	s.begin(new(Scratch))
+	return s
+}
+
+// Like is another site of s's plan, with m as its own part, at tick 0. It shares
+// with s what never changes, and uses sc.
+func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
+	twin := &Site{plan: s.plan, self: m}
+	twin.ups = s.ups.Twin(twin.note)
+	twin.begin(sc)
+	return twin
+}
+
+func (s *Site) begin(sc *Scratch) {
+	p, self := s.plan, s.self
+	s.disturbed = -vtime.Hour
+	s.card = card.New(&self.Card, self.Network, self.Seed, s.note)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
 	s.utility, s.second = newUtility(p.Source, "source"), newUtility(p.Source, "bypass_source")
 	s.genset, s.feeds = newGenset(p.Source), newFeeds(p)
 	s.newRoom(p)
-	s.line = timeline{entries: p.Entries, fired: make([]bool, len(p.Entries))}
+	s.line = timeline{entries: self.Entries, fired: make([]bool, len(self.Entries))}
+	s.groups, s.hosts = make([]group, len(p.Groups)), make([]host, len(p.Hosts))
 	for i := range p.Groups {
-		s.groups = append(s.groups, newGroup(&p.Groups[i]))
+		s.groups[i] = newGroup(&p.Groups[i])
 	}
 	for i := range p.Hosts {
-		s.hosts = append(s.hosts, newHost(&p.Hosts[i]))
+		s.hosts[i] = newHost(&p.Hosts[i])
 	}
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
-	s.view.Hosts = make([]snap.Host, len(s.hosts))
-	s.view.Groups = make([]snap.Group, len(s.groups))
-	s.view.Probes.Count = len(s.probes)
+	s.take(sc)
 	for i := range s.hosts {
 		s.startProcess(i)
 	}
@@ -90,7 +92,6 @@ func New(p *plan.Plan) *Site {
 	s.refresh(0)
 	s.card.Start()
 	s.Settle(0)
-	return s
 }
 
 // note records an event at the present tick.

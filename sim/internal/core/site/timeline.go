@@ -127,7 +127,7 @@ func (s *Site) setCharge(percent float64) {
 
 func (s *Site) changeSource(now vtime.Tick, name string, u *utility, c *plan.Change) {
 	s.noteSource(name, c)
-	u.change(now, c, s.plan.Seed)
+	u.change(now, c, s.self.Seed)
 	s.touch()
 }
 
