@@ -12,6 +12,7 @@ type Object struct {
 	Syntax string // as a MIB module writes it
 	Units  string // the standard's UNITS clause, "" if it has none
 	Access string // MAX-ACCESS: "read-only", "read-write", "not-accessible"
+	Level  string // the least conformance level of RFC 1628 that asks for it; "" if none does, or it is of another module
 	Label  string // for people
 	Value  string // for people, when the scenario starts; "" without a scenario
 }
@@ -34,16 +35,13 @@ func (s *Scenario) Objects() ([]Object, error) {
 		return nil, err
 	}
 	var list []Object
-	for _, x := range model.All() {
+	for _, x := range model.Served(first.Site.Card.Conformance) {
 		list = append(list, instances(x, &first.Site.Device)...)
 	}
 	return list, nil
 }
 
 func instances(x *model.Variable, dev *snap.Device) []Object {
-	if x.Access == model.NotAccessible {
-		return nil
-	}
 	v := model.View{Dev: dev, Now: dev.Tick}
 	var list []Object
 	for row := range x.Rows(&v) {
@@ -58,6 +56,6 @@ func instances(x *model.Variable, dev *snap.Device) []Object {
 func object(x *model.Variable) Object {
 	return Object{
 		Name: x.Name, OID: x.OID.String(), Syntax: x.Syntax.String(),
-		Units: x.Units, Access: x.Access.String(), Label: x.Label,
+		Units: x.Units, Access: x.Access.String(), Level: x.Levels.Least(), Label: x.Label,
 	}
 }

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -16,7 +17,7 @@ func (a *app) objectsCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "objects [SCENARIO]",
 		Short: "List what the card's SNMP agent serves",
-		Long:  "List what the card's SNMP agent serves: every object that it knows, or, with\nSCENARIO, every instance with its value when the scenario starts.",
+		Long:  "List what the card's SNMP agent serves: every object that it knows, or, with\nSCENARIO, every instance with its value when the scenario starts. LEVEL is the\nleast conformance level of RFC 1628 that asks for the object; see\n[card] conformance in docs/scenario.md.",
 		Args:  between(0, 1, "SCENARIO"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			list, err := objects(args)
@@ -47,7 +48,7 @@ func objects(args []string) ([]sim.Object, error) {
 func objectsTable(w io.Writer, list []sim.Object) error {
 	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	values := len(list) > 0 && list[0].Value != ""
-	header := "NAME\tOID\tSYNTAX\tACCESS\tLABEL\n"
+	header := "NAME\tOID\tSYNTAX\tACCESS\tLEVEL\tLABEL\n"
 	if values {
 		header = "NAME\tOID\tACCESS\tVALUE\tLABEL\n"
 	}
@@ -55,7 +56,7 @@ func objectsTable(w io.Writer, list []sim.Object) error {
 		return err
 	}
 	for _, o := range list {
-		line := fmt.Sprintf("%s\t%s\t%s\t%s\t%s\n", o.Name, o.OID, o.Syntax, o.Access, o.Label)
+		line := fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s\n", o.Name, o.OID, o.Syntax, o.Access, cmp.Or(o.Level, "-"), o.Label)
 		if values {
 			line = fmt.Sprintf("%s\t%s\t%s\t%s\t%s\n", o.Name, o.OID, o.Access, o.Value, o.Label)
 		}
@@ -72,6 +73,7 @@ type jsonObject struct {
 	Syntax string `json:"syntax"`
 	Units  string `json:"units,omitempty"`
 	Access string `json:"access"`
+	Level  string `json:"level,omitempty"`
 	Label  string `json:"label"`
 	Value  string `json:"value,omitempty"`
 }

@@ -184,7 +184,9 @@ func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 	}
 	if c.test == snap.ResultInProgress && ups.Test != snap.ResultInProgress {
 		c.journal.add(now, "test completed: "+ups.Test.String())
-		c.out.put(snap.Notification{Kind: snap.NotifyTestCompleted})
+		if c.cfg.Conformance != snap.ConformSubset { // there the test group is absent, and all that it carries
+			c.out.put(snap.Notification{Kind: snap.NotifyTestCompleted})
+		}
 	}
 	c.test = ups.Test
 }
@@ -201,7 +203,7 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
-		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.saved, Address: c.address.now, Access: c.cfg.Access,
+		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.saved, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
 		Accounts: c.accounts, Journal: c.journal.entries,
 		AuthenTraps: c.authenTraps, SetSerialNo: c.setSerial,
 	}

@@ -101,6 +101,7 @@ type Card struct {
 	Receivers     []Receiver
 	Access        *snap.Access // nil: that of [snap.DefaultAccess]
 	NoLogin       bool         // it has no surface to sign in at, and so no accounts
+	Conformance   snap.Conformance
 }
 
 // Receiver is where the card sends notifications: a simulated address, which

@@ -168,7 +168,8 @@ func everything() *plan.Plan {
 				{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
 					Inform: true, Retries: 4, Timeout: 3 * vtime.Second},
 			},
-			Access: everyAccess(),
+			Access:      everyAccess(),
+			Conformance: snap.ConformBasic,
 		},
 		Network: plan.Network{
 			DHCP: "late", Late: 2 * vtime.Minute,

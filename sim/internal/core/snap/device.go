@@ -216,7 +216,9 @@ type Card struct {
 	Saved    Settings // in memory, in force after the next restart
 	Address  Address  // what the network part came to
 	Access   *Access  // to SNMP, apart from the communities; nil: that of [DefaultAccess]
-	Accounts []Account
+	// Conformance is how much of RFC 1628 the agent has.
+	Conformance Conformance
+	Accounts    []Account
 	// AuthenTraps is snmpEnableAuthenTraps; SetSerialNo is snmpSetSerialNo
 	// (RFC 3418), a TestAndIncr.
 	AuthenTraps bool

@@ -4,6 +4,8 @@ import (
 	_ "embed"
 	"fmt"
 	"strings"
+
+	"ridethrough/sim/internal/core/snap"
 )
 
 //go:embed conformance.md
@@ -14,6 +16,7 @@ var conformanceText string
 func Conformance() string {
 	parts := map[string]func() string{
 		"groups": groupTable, "objects": objectTables, "notifications": notificationTable,
+		"levels": levelTable,
 	}
 	var out strings.Builder
 	for line := range strings.Lines(conformanceText) {
@@ -71,14 +74,31 @@ func objectTables() string {
 		}
 		fmt.Fprintf(&out, "### %s\n\n| object | identifier | syntax | units | access | level | meaning |\n| --- | --- | --- | --- | --- | --- | --- |\n", s.group)
 		for _, x := range inGroup(s.group) {
-			fmt.Fprintf(&out, "| %s | %v | %v | %s | %v | %s | %s |\n", x.Name, x.OID, x.Syntax, x.Units, x.Access, x.Levels.least(), x.Description)
+			fmt.Fprintf(&out, "| %s | %v | %v | %s | %v | %s | %s |\n", x.Name, x.OID, x.Syntax, x.Units, x.Access, x.Levels.Least(), x.Description)
 		}
 	}
 	return out.String()
 }
 
-// least is the level that asks for the fewest objects, "" if none asks.
-func (l Level) least() string {
+// levelTable says how many objects of RFC 1628 a card of each level has.
+func levelTable() string {
+	var out strings.Builder
+	out.WriteString("| conformance | objects of RFC 1628 | notifications carry |\n| --- | --- | --- |\n")
+	for level := range snap.Conformances {
+		n := 0
+		for _, x := range Served(level) {
+			if x.OID.HasPrefix(upsMIB) {
+				n++
+			}
+		}
+		onBattery, _ := NotificationAt(snap.NotifyOnBattery, level)
+		fmt.Fprintf(&out, "| %v | %d | upsTrapOnBattery: %s |\n", level, n, strings.Join(onBattery.Objects, ", "))
+	}
+	return out.String()
+}
+
+// Least is the level that asks for the fewest objects, "" if none asks.
+func (l Level) Least() string {
 	for i, name := range []string{"subset", "basic", "full"} {
 		if l&(1<<i) != 0 {
 			return name

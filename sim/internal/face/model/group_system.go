@@ -1,22 +1,45 @@
 package model
 
-import "ridethrough/sim/internal/face/ber"
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/ber"
+)
 
 // cardObject identifies the simulated card under the enterprise number that
 // RFC 5612 reserves for documentation.
 var cardObject = ber.OID{1, 3, 6, 1, 4, 1, 32473, 1, 1}
 
-// resources are the rows of sysORTable: what the agent supports.
-var resources = []struct {
+// resource is a row of sysORTable.
+type resource struct {
 	id    ber.OID
 	descr string
-}{
+}
+
+// resources are the rows of sysORTable: what the agent supports. That of RFC 1628
+// comes from conformances.
+var resources = []resource{
 	{ber.OID{1, 3, 6, 1, 6, 3, 1, 2, 1, 3}, "The basic SNMP agent of RFC 3418"},
-	{ber.OID{1, 3, 6, 1, 2, 1, 33, 3, 1, 3}, "The fully featured UPS of RFC 1628"},
+	{},
 	{modules(10, 3, 1, 1), "The SNMP engine of RFC 3411"},
 	{modules(11, 3, 1, 1), "The message processing of RFC 3412"},
 	{modules(15, 2, 1, 1), "The user-based security of RFC 3414, without its table of users"},
 	{ber.OID{1, 3, 6, 1, 2, 1, 31}, "The card's port after RFC 2863, without the extensions"},
+}
+
+// conformances are the compliance statements of RFC 1628 that a card meets.
+var conformances = [snap.Conformances]resource{
+	snap.ConformAll:    {compliance(3), "The fully featured UPS of RFC 1628, and the objects that it leaves open"},
+	snap.ConformFull:   {compliance(3), "The fully featured UPS of RFC 1628"},
+	snap.ConformBasic:  {compliance(2), "The basic UPS of RFC 1628"},
+	snap.ConformSubset: {compliance(1), "The two-contact UPS of RFC 1628"},
+}
+
+// resourceAt is a row of sysORTable, counted from 0.
+func (v *View) resourceAt(row int) *resource {
+	if r := &resources[row]; r.id != nil {
+		return r
+	}
+	return &conformances[min(v.Dev.Card.Conformance, snap.ConformSubset)]
 }
 
 // hostServices is the sum for layers 4 and 7 of RFC 3418: a host with applications.
@@ -72,12 +95,12 @@ var systemGroup = []Variable{
 	{
 		Name: "sysORID", Label: "Resource", OID: resourceTable.column(2), Syntax: objectID, Table: resourceTable,
 		Description: "Identity of a set of objects that the agent supports.",
-		read:        func(_ *View, row int) Value { return Value{OID: resources[row].id} },
+		read:        func(v *View, row int) Value { return Value{OID: v.resourceAt(row).id} },
 	},
 	{
 		Name: "sysORDescr", Label: "Resource description", OID: resourceTable.column(3), Syntax: display(255), Table: resourceTable,
 		Description: "The same in words.",
-		read:        func(_ *View, row int) Value { return text(resources[row].descr) },
+		read:        func(v *View, row int) Value { return text(v.resourceAt(row).descr) },
 	},
 	{
 		Name: "sysORUpTime", Label: "Resource since", OID: resourceTable.column(4), Syntax: timeStamp, Table: resourceTable,

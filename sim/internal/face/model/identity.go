@@ -1,6 +1,8 @@
 package model
 
 import (
+	"slices"
+
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/ber"
 )
@@ -24,13 +26,17 @@ type Notification struct {
 var (
 	wellKnownAlarms = ups(6, 3)
 	wellKnownTests  = ups(7, 7)
-	upsTraps        = ber.OID{1, 3, 6, 1, 2, 1, 33, 2}
+	upsMIB          = ber.OID{1, 3, 6, 1, 2, 1, 33}
+	upsTraps        = upsMIB.Child(2)
 	snmpTraps       = ber.OID{1, 3, 6, 1, 6, 3, 1, 1, 5}
 	zeroDotZero     = ber.OID{0, 0}
 )
 
 // ups is an identifier under upsObjects.
 func ups(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 33, 1}.Child(arcs...) }
+
+// compliance is the n-th compliance statement of RFC 1628.
+func compliance(n uint32) ber.OID { return upsMIB.Child(3, 1, n) }
 
 // system is an identifier under the system group.
 func system(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 1}.Child(arcs...) }
@@ -124,12 +130,25 @@ var notifications = []Notification{
 // Notifications is every notification, in the order of snap.NotifyKind.
 func Notifications() []Notification { return append([]Notification(nil), notifications...) }
 
-// NotificationOf is the notification of kind k.
-func NotificationOf(k snap.NotifyKind) (Notification, bool) {
+// NotificationAt is the notification of kind k as a card of that level sends it:
+// without the objects that the card does not have. One of which none is left is
+// not sent.
+func NotificationAt(k snap.NotifyKind, level snap.Conformance) (Notification, bool) {
 	for _, n := range notifications {
 		if n.Kind == k {
-			return n, true
+			carried := len(n.Objects)
+			n.Objects = slices.DeleteFunc(slices.Clone(n.Objects), func(name string) bool { return !Lookup(name).carried(level) })
+			return n, len(n.Objects) > 0 || carried == 0
 		}
 	}
 	return Notification{}, false
+}
+
+// carried says whether a notification of a card of that level may carry the
+// variable. An index, which no level names, goes with its table.
+func (x *Variable) carried(level snap.Conformance) bool {
+	if x.Access != NotAccessible {
+		return x.In(level)
+	}
+	return slices.ContainsFunc(Served(level), func(y *Variable) bool { return y.Table == x.Table })
 }

@@ -3,6 +3,8 @@ package model
 import (
 	"fmt"
 	"slices"
+
+	"ridethrough/sim/internal/core/snap"
 )
 
 // variables is the table, in the order of object identifiers, and byName finds
@@ -32,6 +34,34 @@ func assemble() ([]*Variable, map[string]*Variable) {
 		names[x.Name] = x
 	}
 	return all, names
+}
+
+// served is the variables that can be read at each level, in the order of object
+// identifiers.
+var served = func() (lists [snap.Conformances][]*Variable) {
+	for level := range lists {
+		for _, x := range variables {
+			if x.Access != NotAccessible && x.In(snap.Conformance(level)) {
+				lists[level] = append(lists[level], x)
+			}
+		}
+	}
+	return lists
+}()
+
+// Served is every variable that can be read at that level, in the order of object
+// identifiers. Treat it as constant.
+func Served(level snap.Conformance) []*Variable {
+	return served[min(level, snap.ConformSubset)]
+}
+
+// In says whether a card of that level has the variable. RFC 1628 has levels;
+// what is of other modules is always there.
+func (x *Variable) In(level snap.Conformance) bool {
+	if level == snap.ConformAll || !x.OID.HasPrefix(upsMIB) {
+		return true
+	}
+	return x.Levels&[...]Level{snap.ConformFull: Full, snap.ConformBasic: Basic, snap.ConformSubset: Subset}[level] != 0
 }
 
 // All is every variable, in the order of object identifiers. Treat what it

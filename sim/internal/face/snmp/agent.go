@@ -125,6 +125,7 @@ func (a *Agent) Answer(request []byte, caller Caller, out []byte) []byte {
 	w.agent, w.caller, w.counters = a, caller, &a.counters
 	w.engine = model.Engine{Time: a.engineTime(&dev.Card, now, begun), MaxSize: a.maxSize}
 	w.view.Dev, w.view.Now, w.view.Counters, w.view.Engine = dev, now, &a.counters, &w.engine
+	w.view.objects = model.Served(dev.Card.Conformance)
 	w.reported = false
 	out = w.handle(request, out)
 	if len(out) > 0 {

@@ -67,9 +67,9 @@ func newCursor(v *scope, name ber.OID) cursor {
 func (c *cursor) append(out []byte, v *scope) []byte {
 	switch {
 	case c.ok:
-		return appendInstance(out, &v.View, c.at)
+		return appendInstance(out, v, c.at)
 	case c.begun:
-		x := c.last.variable()
+		x := v.at(c.last)
 		return appendException(out, ber.EndOfMibView, x.OID, x.Instance(&v.View, c.last.row))
 	}
 	return appendException(out, ber.EndOfMibView, c.name)

@@ -8,47 +8,35 @@ import (
 	"ridethrough/sim/internal/face/model"
 )
 
-// objects is every variable that can be read, in order.
-var objects = readable()
-
-func readable() []*model.Variable {
-	var list []*model.Variable
-	for _, x := range model.All() {
-		if x.Access != model.NotAccessible {
-			list = append(list, x)
-		}
-	}
-	return list
-}
-
-// place is an instance: a position in objects and a row of it.
+// place is an instance: a position in the objects of a scope and a row of it.
 type place struct {
 	object, row int
 }
 
-func (p place) variable() *model.Variable { return objects[p.object] }
+// at is the object of a place.
+func (s *scope) at(p place) *model.Variable { return s.objects[p.object] }
 
 // seek is the position of the first object that has name under it, or that
 // comes wholly behind name.
-func seek(name ber.OID) int {
-	return sort.Search(len(objects), func(i int) bool {
-		oid := objects[i].OID
+func (s *scope) seek(name ber.OID) int {
+	return sort.Search(len(s.objects), func(i int) bool {
+		oid := s.objects[i].OID
 		return name.HasPrefix(oid) || oid.Compare(name) > 0
 	})
 }
 
 // find is the instance of exactly that name; if there is none, the exception
 // says whether the object is known.
-func find(v *model.View, name ber.OID) (place, ber.Tag) {
-	at := place{object: seek(name)}
-	if at.object == len(objects) || !name.HasPrefix(at.variable().OID) {
+func (s *scope) find(name ber.OID) (place, ber.Tag) {
+	at := place{object: s.seek(name)}
+	if at.object == len(s.objects) || !name.HasPrefix(s.at(at).OID) {
 		return at, ber.NoSuchObject
 	}
-	x := at.variable()
+	x := s.at(at)
 	suffix := name[len(x.OID):]
 	if len(suffix) == 1 {
-		for at.row = range x.Rows(v) {
-			if x.Instance(v, at.row) == suffix[0] {
+		for at.row = range x.Rows(&s.View) {
+			if x.Instance(&s.View, at.row) == suffix[0] {
 				return at, 0
 			}
 		}
@@ -56,9 +44,9 @@ func find(v *model.View, name ber.OID) (place, ber.Tag) {
 	return at, ber.NoSuchInstance
 }
 
-// findWithin is find in a scope: what lies outside of it is not known.
-func findWithin(s *scope, name ber.OID) (place, ber.Tag) {
-	at, exception := find(&s.View, name)
+// findWithin is find within the view: what lies outside of it is not known.
+func (s *scope) findWithin(name ber.OID) (place, ber.Tag) {
+	at, exception := s.find(name)
 	if s.within != snap.Everything() && !holds(s.within, name) {
 		return at, ber.NoSuchObject
 	}
@@ -67,9 +55,9 @@ func findWithin(s *scope, name ber.OID) (place, ber.Tag) {
 
 // after is the first instance of the scope behind name.
 func after(v *scope, name ber.OID) (place, bool) {
-	at := place{object: seek(name)}
-	if at.object < len(objects) && len(name) > len(at.variable().OID) && name.HasPrefix(at.variable().OID) {
-		x := at.variable()
+	at := place{object: v.seek(name)}
+	if at.object < len(v.objects) && len(name) > len(v.at(at).OID) && name.HasPrefix(v.at(at).OID) {
+		x := v.at(at)
 		last := name[len(x.OID)]
 		for at.row < x.Rows(&v.View) && x.Instance(&v.View, at.row) <= last {
 			at.row++
@@ -87,8 +75,8 @@ func (p place) next(v *scope) (place, bool) {
 // settle moves p from the end of an object, or from what the scope does not
 // hold, to the first instance behind it that is there.
 func (p place) settle(v *scope) (place, bool) {
-	for ; p.object < len(objects); p = (place{object: p.object + 1}) {
-		x := p.variable()
+	for ; p.object < len(v.objects); p = (place{object: p.object + 1}) {
+		x := v.at(p)
 		for rows := x.Rows(&v.View); p.row < rows; p.row++ {
 			if v.sees(x.OID, x.Instance(&v.View, p.row)) {
 				return p, true
@@ -99,9 +87,9 @@ func (p place) settle(v *scope) (place, bool) {
 }
 
 // appendInstance appends the variable binding of the instance at p.
-func appendInstance(out []byte, v *model.View, p place) []byte {
-	x := p.variable()
-	return appendBinding(out, x, x.Instance(v, p.row), x.At(v, p.row))
+func appendInstance(out []byte, v *scope, p place) []byte {
+	x := v.at(p)
+	return appendBinding(out, x, x.Instance(&v.View, p.row), x.At(&v.View, p.row))
 }
 
 // appendBinding appends one variable binding of x.

@@ -102,7 +102,7 @@ func (i *issue) prepare() (err error) {
 		Time: a.engineTime(&dev.Card, now, begun), MaxSize: a.maxSize,
 	}}
 	var ok bool
-	if i.kind, ok = model.NotificationOf(i.n.Kind); !ok {
+	if i.kind, ok = model.NotificationAt(i.n.Kind, dev.Card.Conformance); !ok {
 		return fmt.Errorf("%w: %d", ErrNotification, i.n.Kind)
 	}
 	within, err := i.allowed(accessOf(&dev.Card))

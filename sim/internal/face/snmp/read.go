@@ -28,10 +28,10 @@ func (w *worker) perform(out []byte) ([]byte, fault) {
 func (w *worker) get(out []byte) ([]byte, fault) {
 	for i := range w.msg.PDU.VarBinds {
 		name := w.msg.PDU.VarBinds[i].Name
-		at, exception := findWithin(&w.view, name)
+		at, exception := w.view.findWithin(name)
 		switch {
 		case exception == 0:
-			out = appendInstance(out, &w.view.View, at)
+			out = appendInstance(out, &w.view, at)
 		case w.msg.Version == ber.V1:
 			return out, fault{NoSuchName, i + 1}
 		default:
@@ -52,7 +52,7 @@ func (w *worker) getNext(out []byte) ([]byte, fault) {
 		at, ok := after(&w.view, name)
 		switch {
 		case ok:
-			out = appendInstance(out, &w.view.View, at)
+			out = appendInstance(out, &w.view, at)
 		case w.msg.Version == ber.V1:
 			return out, fault{NoSuchName, i + 1}
 		default:

@@ -12,7 +12,8 @@ import (
 // they are there for it.
 type scope struct {
 	model.View
-	within *snap.View // nil: nothing
+	objects []*model.Variable // that the card has, in order
+	within  *snap.View        // nil: nothing
 }
 
 // sees says whether the instance of oid lies within the scope.

@@ -43,11 +43,11 @@ func (w *worker) accept(vb *ber.VarBind) (snap.Assignment, Status) {
 	if !holds(w.views.Write, vb.Name) {
 		return snap.Assignment{}, NoAccess
 	}
-	at, exception := find(&w.view.View, vb.Name)
-	if exception == ber.NoSuchObject || at.variable().Access != model.ReadWrite {
+	at, exception := w.view.find(vb.Name)
+	if exception == ber.NoSuchObject || w.view.at(at).Access != model.ReadWrite {
 		return snap.Assignment{}, NotWritable
 	}
-	set, refusal := at.variable().Accept(vb.Value)
+	set, refusal := w.view.at(at).Accept(vb.Value)
 	if refusal != model.Accepted {
 		return set, refusals[refusal]
 	}
