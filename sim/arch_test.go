@@ -37,7 +37,7 @@ var (
 
 	forPhysics = []string{"sim/internal/phys/..."}
 	forCore    = []string{"sim/internal/phys/...", "sim/internal/core/..."}
-	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/vtime", "sim/internal/face/..."}
+	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/setting", "sim/internal/core/vtime", "sim/internal/face/..."}
 	forHosts   = []string{"sim/internal/core/...", "sim/internal/face/...", "sim/internal/host/..."}
 )
 
@@ -58,6 +58,8 @@ var floors = []floor{
 		"the core is deterministic: no descriptors, no dice"},
 	{"sim/internal/core/rng", nil, nil, slices.Concat(files, []string{"time", "crypto/rand", "math/rand"}),
 		"named streams of one seed are the only dice"},
+	{"sim/internal/core/setting", forCore, []string{"github.com/agext/levenshtein"}, slices.Concat(files, dice),
+		"the one table of what can be set on the card"},
 	{"sim/internal/core/scenario", forCore, []string{"github.com/pelletier/go-toml/v2/..."}, slices.Concat(files, dice),
 		"the one reader of TOML gets bytes, not files"},
 	{"sim/internal/core/expect", forCore, []string{"github.com/expr-lang/expr/...", "github.com/agext/levenshtein"}, slices.Concat(files, dice),

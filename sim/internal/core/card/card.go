@@ -91,7 +91,7 @@ func (c *Card) Restart(now vtime.Tick) {
 	c.journal.add(now, "card restarts")
 	c.stop()
 	c.boot(now)
-	c.warm = c.saved == c.inForce
+	c.warm = c.saved.Same(&c.inForce)
 }
 
 func (c *Card) boot(now vtime.Tick) {

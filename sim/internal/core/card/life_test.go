@@ -114,19 +114,20 @@ func TestRestartInAnOutage(t *testing.T) {
 		"0:02:14.999 on_battery")
 }
 
-// TestColdAndWarmStart: RFC 3418: cold if the configuration may have changed.
+// TestColdAndWarmStart: RFC 3418: cold if the configuration may have changed. A
+// name is in force at once, a community after the restart.
 func TestColdAndWarmStart(t *testing.T) {
 	r := playtest.Start(t, fixed).To(min).Ask(snap.OpRestart).To(5 * min)
 	s := r.Site.Card.Saved
-	s.Location = "Rack 2"
+	s.Location, s.ReadCommunity = "Rack 2", "another"
 	if res := r.Do(snap.Command{Op: snap.OpSave, Settings: &s}); res.Status != snap.Done {
 		t.Fatal(res.Reason)
 	}
-	if r.Site.Card.Settings.Location != "" || r.Site.Card.Saved.Location != "Rack 2" {
-		t.Error("saved settings are in force before the restart")
+	if now := r.Site.Card.Settings; now.Location != "Rack 2" || now.ReadCommunity == "another" || r.Site.Card.Saved.ReadCommunity != "another" {
+		t.Errorf("before the restart %+v are in force", now)
 	}
 	r.Ask(snap.OpRestart).To(10 * min)
-	if r.Site.Card.Settings.Location != "Rack 2" {
+	if r.Site.Card.Settings.ReadCommunity != "another" {
 		t.Error("saved settings are not in force after the restart")
 	}
 	r.Ask(snap.OpRestart).To(15 * min)

@@ -2,8 +2,10 @@ package card
 
 import (
 	"fmt"
+	"strings"
 
 	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -63,41 +65,38 @@ func (c *Card) name(a snap.Assignment) {
 	}
 }
 
-// Save replaces what the card's memory holds; it comes into force with the next
-// restart.
+// Save replaces what the card's memory holds. What needs no restart comes into
+// force at once, the rest with the next restart.
 func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings) snap.Result {
-	if why := unusable(s); why != "" {
-		return snap.Result{Status: snap.WrongValue, Reason: why}
+	if err := setting.Check(&c.saved, &s); err != nil {
+		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
-	c.saved = s
+	changes := setting.Diff(&c.saved, &s)
+	c.saved = *s.Clone()
+	setting.TakeAtOnce(&c.inForce, &c.saved)
 	c.note("card", "settings saved by "+who(by))
-	c.journal.add(now, "settings saved by "+who(by))
+	c.journal.add(now, "settings saved by "+who(by)+": "+changed(changes))
 	return snap.Result{}
 }
 
-func unusable(s snap.Settings) string {
-	for _, t := range []struct {
-		text  string
-		limit int
-	}{
-		{s.Name, 255}, {s.Location, 255}, {s.Contact, 255}, // RFC 3418
-		{s.UPSName, 63}, {s.Attached, 63}, // RFC 1628
-		{s.ReadCommunity, 32}, {s.WriteCommunity, 32},
-	} {
-		if r := fits(t.text, t.limit); r.Status != snap.Done {
-			return r.Reason
+// changed names what was changed, for the journal: never to what.
+func changed(changes []setting.Change) string {
+	var names []string
+	for i, c := range changes {
+		if i == maxNamed {
+			names = append(names, fmt.Sprintf("and %d more", len(changes)-i))
+			break
 		}
+		names = append(names, c.Path)
 	}
-	switch {
-	case s.Mode != snap.AddressDHCP && s.Mode != snap.AddressFixed:
-		return fmt.Sprintf("address mode %q: expected dhcp or fixed", s.Mode)
-	case s.Mode == snap.AddressFixed && !s.Fixed.IsValid():
-		return "a fixed address needs an address and a mask"
-	case s.ReadCommunity != "" && s.ReadCommunity == s.WriteCommunity:
-		return "the read community would open write access"
+	if names == nil {
+		return "nothing changed"
 	}
-	return ""
+	return strings.Join(names, ", ")
 }
+
+// maxNamed bounds how many changes a line of the journal names.
+const maxNamed = 6
 
 // fits says whether text is a DisplayString (RFC 2579) of at most limit
 // characters.

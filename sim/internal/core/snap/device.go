@@ -2,6 +2,7 @@ package snap
 
 import (
 	"net/netip"
+	"reflect"
 	"time"
 
 	"ridethrough/sim/internal/core/vtime"
@@ -257,6 +258,15 @@ type Settings struct {
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity string
 }
+
+// Clone is a copy that shares nothing with s, so that it may be changed.
+func (s *Settings) Clone() *Settings {
+	c := *s
+	return &c
+}
+
+// Same says whether both settle the same.
+func (s *Settings) Same(t *Settings) bool { return reflect.DeepEqual(s.Clone(), t.Clone()) }
 
 // Address is the card's network address at present.
 type Address struct {

@@ -5,6 +5,7 @@ import (
 	"net/netip"
 	"strings"
 
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -41,7 +42,7 @@ func addressNow(a snap.Address) string {
 	if !a.Reachable() {
 		return row("Address", a.State+", no address yet")
 	}
-	return row("Address", a.State+" "+a.Prefix.String()+", gateway "+orNone(a.Gateway))
+	return row("Address", a.State+" "+a.Prefix.String()+", gateway "+setting.OrNone(a.Gateway))
 }
 
 func (s State) takeMode(v View, line string) (State, Output) {
@@ -51,8 +52,7 @@ func (s State) takeMode(v View, line string) (State, Output) {
 	}
 	switch answer {
 	case string(snap.AddressDHCP):
-		s.edit(snap.Settings{Mode: snap.AddressDHCP}, fieldMode)
-		return s.ask(v, askWord, s.reminder(v))
+		return s.takeAll(v, "reach.mode", answer)
 	case string(snap.AddressFixed):
 		return s.ask(v, askAddress, "")
 	case "?":
@@ -71,7 +71,7 @@ func (s State) takeAddress(v View, line string) (State, Output) {
 	case answer == "":
 		return s.again(v, "There is no address to keep.\n"+addressHelp)
 	}
-	addr, mask, err := splitAddress(answer)
+	addr, mask, err := setting.SplitAddress(answer)
 	if err != nil {
 		return s.again(v, err.Error()+"\n")
 	}
@@ -105,7 +105,7 @@ func (s State) takeMask(v View, line string) (State, Output) {
 }
 
 func (s State) takeBits(v View, addr netip.Addr, mask string) (State, Output) {
-	bits, err := parseMask(mask)
+	bits, err := setting.ParseMask(mask)
 	if err != nil {
 		return s.again(v, err.Error()+"\n")
 	}
@@ -113,7 +113,7 @@ func (s State) takeBits(v View, addr netip.Addr, mask string) (State, Output) {
 }
 
 func (s State) takeNetwork(v View, p netip.Prefix) (State, Output) {
-	if err := checkHost(p); err != nil {
+	if err := setting.CheckHost(p); err != nil {
 		return s.ask(v, askAddress, err.Error()+"\n")
 	}
 	s.address.net = p
@@ -129,16 +129,25 @@ func (s State) takeGateway(v View, line string) (State, Output) {
 	case "-", "none":
 		gateway = netip.Addr{}
 	default:
-		typed, err := parseAddr(answer)
+		typed, err := setting.ParseAddr(answer)
 		if err != nil {
 			return s.again(v, err.Error()+"\n")
 		}
 		gateway = typed
 	}
-	if err := checkGateway(s.address.net, gateway); err != nil {
+	if err := setting.CheckGateway(s.address.net, gateway); err != nil {
 		return s.again(v, err.Error()+"\n")
 	}
-	s.edit(snap.Settings{Mode: snap.AddressFixed, Fixed: s.address.net, Gateway: gateway},
-		fieldMode, fieldFixed, fieldGateway)
+	return s.takeAll(v, "reach.mode", string(snap.AddressFixed), "reach.address", s.address.net.String(),
+		"reach.gateway", setting.OrNone(gateway))
+}
+
+// takeAll edits settings, each a path and a value that was checked.
+func (s State) takeAll(v View, pairs ...string) (State, Output) {
+	for i := 0; i < len(pairs); i += 2 {
+		if err := s.put(v, pairs[i], pairs[i+1]); err != nil {
+			return s.ask(v, askWord, sentence(err.Error()))
+		}
+	}
 	return s.ask(v, askWord, s.reminder(v))
 }

@@ -47,7 +47,7 @@ func (s State) takeUnsaved(v View, line string) (State, Output) {
 	case "save":
 		return s.save(v)
 	case "discard":
-		s.edited, s.draft = 0, snap.Settings{}
+		s.edits = nil
 		return s.pursue(v, "")
 	case "stay", "":
 		s.goal = stay

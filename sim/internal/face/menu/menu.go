@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -33,27 +34,29 @@ const (
 	askUser stage = iota
 	askPassword
 	askWord // the main prompt
-	askText
+	askSetting
 	askMode
 	askAddress
 	askMask
 	askGateway
 	askUnsaved
 	askRestart
+	askSure
+	askAction
+	askConfirm
 )
 
 // State is the dialog between two lines. The zero value is not useful: begin
-// with [Start] or [Open]. It is comparable and may be copied freely.
+// with [Start] or [Open]. It may be copied freely.
 type State struct {
 	by      snap.Actor
 	stage   stage
-	tries   int           // failed sign-ins in a row
-	right   bool          // how the sign-in that is being reported went
-	draft   snap.Settings // new values; only the fields in edited count
-	edited  fieldSet
-	field   field    // being asked for in askText
-	rest    fieldSet // still to be asked for after field
+	tries   int  // failed sign-ins in a row
+	right   bool // how the sign-in that is being reported went
+	edits   *edit
+	asked   []string // paths of the settings to be asked for, the present one first
 	address addressForm
+	form    form
 	goal    goal // what follows once unsaved changes are settled
 }
 
@@ -78,8 +81,8 @@ func (s State) Line(v View, line string) (State, Output) {
 		return s.takeUser(v, line)
 	case askPassword:
 		return s.takePassword(v, line)
-	case askText:
-		return s.takeText(v, line)
+	case askSetting:
+		return s.takeSetting(v, line)
 	case askMode:
 		return s.takeMode(v, line)
 	case askAddress:
@@ -92,6 +95,12 @@ func (s State) Line(v View, line string) (State, Output) {
 		return s.takeUnsaved(v, line)
 	case askRestart:
 		return s.takeRestart(v, line)
+	case askSure:
+		return s.takeSure(v, line)
+	case askAction:
+		return s.takeAnswer(v, line)
+	case askConfirm:
+		return s.takeConfirm(v, line)
 	default:
 		return s.takeWord(v, line)
 	}
@@ -109,8 +118,10 @@ func (s State) Answer(v View, c snap.Command, r snap.Result) (State, Output) {
 		return s.ask(v, askWord, "The card is busy and did nothing. Try again.\n")
 	case c.Op == snap.OpSave:
 		return s.saved(v, r)
-	default:
+	case c.Op == snap.OpRestart:
 		return s.restarted(v, r)
+	default:
+		return s.acted(v, r)
 	}
 }
 
@@ -143,7 +154,21 @@ func (s State) End(v View) (State, Output) {
 // ask shows text and opens the question of stage.
 func (s State) ask(v View, next stage, text string) (State, Output) {
 	s.stage = next
-	return s, Output{Text: text, Prompt: s.prompt(v), Hidden: next == askPassword}
+	return s, Output{Text: text, Prompt: s.prompt(v), Hidden: s.hides(v)}
+}
+
+// hides says whether the answer to the open question is not to be seen.
+func (s State) hides(v View) bool {
+	switch s.stage {
+	case askPassword:
+		return true
+	case askSetting:
+		ref, err := setting.Find(s.merged(v), s.asked[0])
+		return err == nil && ref.Secret
+	case askAction:
+		return s.form.question().hidden
+	}
+	return false
 }
 
 // again repeats the open question after text.
@@ -165,21 +190,26 @@ func (s State) prompt(v View) string {
 		return "user: "
 	case askPassword:
 		return "password: "
-	case askText:
-		info := &fieldTable[s.field]
-		return info.label + " [" + info.show(s.merged(v)) + "]: "
+	case askSetting:
+		return s.settingPrompt(v)
 	case askMode:
 		return "dhcp or fixed [" + string(s.merged(v).Mode) + "]: "
 	case askAddress:
-		return "address and mask [" + orNone(s.merged(v).Fixed) + "]: "
+		return "address and mask [" + setting.OrNone(s.merged(v).Fixed) + "]: "
 	case askMask:
 		return "mask [" + s.keptMask(v) + "]: "
 	case askGateway:
-		return "gateway [" + orNone(s.merged(v).Gateway) + "]: "
+		return "gateway [" + setting.OrNone(s.merged(v).Gateway) + "]: "
 	case askUnsaved:
 		return "save, discard or stay [stay]: "
 	case askRestart:
 		return "type restart to confirm: "
+	case askSure:
+		return "type yes to save: "
+	case askAction:
+		return s.form.prompt(v)
+	case askConfirm:
+		return "type " + s.form.action.confirm + " to confirm: "
 	}
 	if len(s.changes(v)) > 0 {
 		return "card (unsaved)> "

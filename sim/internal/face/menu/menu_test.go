@@ -1,6 +1,8 @@
 package menu_test
 
 import (
+	"encoding/json"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -25,6 +27,7 @@ func TestAnyTyping(t *testing.T) {
 		rapid.SampledFrom([]string{
 			"", "?", "-", "status", "measurements", "alarms", "journal", "identity", "address", "name", "location",
 			"contact", "unit", "communities", "changes", "undo", "save", "restart", "leave", "help", "fixed", "dhcp",
+			"show", "show reach", "edit access", "edit reach.gateway", "set identity.name x", "set reach.mode fixed", "set", "add", "remove a b",
 			"192.0.2.10/24", "192.0.2.10", "/25", "192.0.2.1", "discard", "stay", "a text", "^C", "^D",
 		}), rapid.String())
 	rapid.Check(t, func(t *rapid.T) {
@@ -32,9 +35,9 @@ func TestAnyTyping(t *testing.T) {
 		s, v := signedIn(card)
 		for range rapid.IntRange(1, 30).Draw(t, "lines") {
 			line := typing.Draw(t, "line")
-			before := v.Dev.Card.Saved
+			before := v.Dev.Card.Saved.Clone()
 			next, out := step(s, v, line)
-			if again, same := step(s, v, line); again != next || same.Text != out.Text || same.Prompt != out.Prompt {
+			if again, same := step(s, v, line); !reflect.DeepEqual(again, next) || same.Text != out.Text || same.Prompt != out.Prompt {
 				t.Fatalf("%q: two runs of one step differ", line)
 			}
 			for out.Command != nil {
@@ -46,7 +49,7 @@ func TestAnyTyping(t *testing.T) {
 				v = menu.View{Dev: card.Device(), Now: card.Now()}
 				next, out = next.Answer(v, c, result)
 			}
-			if v.Dev.Card.Saved != before && line != "save" {
+			if !v.Dev.Card.Saved.Same(before) && line != "save" {
 				t.Fatalf("%q changed the card's memory", line)
 			}
 			if out.Close {
@@ -76,7 +79,7 @@ func TestTextsArePlain(t *testing.T) {
 	s, _ = s.Line(v, "contact")
 	for _, value := range []string{"caf\u00e9", "a\tb", "\x1b[2J", "a\x7f"} {
 		next, out := s.Line(v, value)
-		if next != s || !strings.Contains(out.Text, "Plain characters") {
+		if !reflect.DeepEqual(next, s) || !strings.Contains(out.Text, "Plain characters") {
 			t.Errorf("%q: %q", value, out.Text)
 		}
 	}
@@ -88,7 +91,7 @@ func TestJournalCannotSteerTheTerminal(t *testing.T) {
 	card.Change(func(d *snap.Device) {
 		d.Card.Journal = []snap.JournalEntry{{Seq: 9, Text: "sign-in of \x1b]0;x\x07\u202ename"}}
 	})
-	text, ok := menu.Once(menu.View{Dev: card.Device()}, "journal")
+	text, ok := once(menu.View{Dev: card.Device()}, "journal")
 	if !ok || strings.ContainsFunc(text, func(r rune) bool { return r != '\n' && (r < ' ' || r > '~') }) {
 		t.Errorf("%q", text)
 	}
@@ -103,11 +106,17 @@ func TestLongJournal(t *testing.T) {
 		}
 	})
 	for line, want := range map[string]int{"journal": 21, "journal 5": 6, "journal 30": 30, "journal ALL": 30, "journal 99": 30} {
-		text, _ := menu.Once(menu.View{Dev: card.Device()}, line)
+		text, _ := once(menu.View{Dev: card.Device()}, line)
 		if got := strings.Count(text, "\n"); got != want {
 			t.Errorf("%s: %d lines, want %d", line, got, want)
 		}
 	}
+}
+
+// once is a command line that submits nothing.
+func once(v menu.View, line string) (string, bool) {
+	r := menu.Once(v, snap.Actor{Surface: "ssh", User: termtest.User}, line)
+	return r.Text, r.OK && r.Command == nil
 }
 
 func TestOnce(t *testing.T) {
@@ -122,11 +131,11 @@ func TestOnce(t *testing.T) {
 		{"journal 1", "leased", true},
 		{"help save", "memory", true},
 		{"save", "needs a dialog", false},
-		{"restart", "needs a dialog", false},
+		{"restart", "--confirm", false},
 		{"statsu", "Did you mean status?", false},
 		{"", "Nothing", false},
 	} {
-		text, ok := menu.Once(v, c.line)
+		text, ok := once(v, c.line)
 		if ok != c.ok || !strings.Contains(text, c.part) {
 			t.Errorf("Once(%q) = %q, %v; want %q, %v", c.line, text, ok, c.part, c.ok)
 		}
@@ -141,8 +150,8 @@ func TestThreePhases(t *testing.T) {
 		d.Output.Lines = [3]snap.Line{{Volts: 230, LoadPct: 10}, {Volts: 231, LoadPct: 20}, {Volts: 232, LoadPct: 30}}
 	})
 	v := menu.View{Dev: card.Device(), Now: card.Now()}
-	status, _ := menu.Once(v, "status")
-	values, _ := menu.Once(v, "measurements")
+	status, _ := once(v, "status")
+	values, _ := once(v, "measurements")
 	for _, want := range []string{"Load L1          10 %", "Load L3          30 %"} {
 		if !strings.Contains(status, want) {
 			t.Errorf("status lacks %q:\n%s", want, status)
@@ -152,5 +161,71 @@ func TestThreePhases(t *testing.T) {
 		if !strings.Contains(values, want) {
 			t.Errorf("measurements lack %q:\n%s", want, values)
 		}
+	}
+}
+
+// TestOnceChanges: a command line that sets submits one command, signed by who
+// gave it, with all of the line in it or nothing.
+func TestOnceChanges(t *testing.T) {
+	card := termtest.New()
+	by := snap.Actor{Surface: "ssh", User: termtest.User, Peer: "192.0.2.7:1"}
+	view := func() menu.View { return menu.View{Dev: card.Device(), Now: card.Now()} }
+	for _, c := range []struct {
+		line, part string
+		ok         bool
+	}{
+		{`set identity.contact "night desk"`, "Saved.", true},
+		{`set identity.name=card-b reach.mode=fixed reach.address=192.0.2.10/24 reach.gateway=192.0.2.1`, "waits for a restart", true},
+		{`set identity.name=card-c reach.gateway=192.0.3.1`, "outside the card's network", false},
+		{`set identity.name=card-d reach.gatway=192.0.2.1`, "did you mean reach.gateway?", false},
+		{`set identity.name card-b`, "Nothing changed.", true},
+		{`set identity.name`, "expected a path and a value", false},
+		{`set "identity.name`, "not closed", false},
+		{`restart`, "--confirm says that this is meant", false},
+		{`restart --confirm`, "restarts now", true},
+	} {
+		before := card.Device().Card.Saved.Clone()
+		r := menu.Once(view(), by, c.line)
+		if r.Command != nil {
+			if r.Command.By != by {
+				t.Errorf("%s: signed by %+v", c.line, r.Command.By)
+			}
+			result := card.Submit(*r.Command)
+			r = r.After(view(), result)
+		}
+		if r.OK != c.ok || !strings.Contains(r.Text, c.part) {
+			t.Errorf("%s: %v, %q", c.line, r.OK, r.Text)
+		}
+		if !c.ok && !card.Device().Card.Saved.Same(before) {
+			t.Errorf("%s: was refused and changed something", c.line)
+		}
+	}
+	if s := card.Device().Card.Saved; s.Name != "card-b" || s.Contact != "night desk" {
+		t.Errorf("%+v", s)
+	}
+}
+
+// TestOnceForPrograms: JSON of every word that reads, and never a secret.
+func TestOnceForPrograms(t *testing.T) {
+	card := termtest.New()
+	card.OnBattery()
+	v := menu.View{Dev: card.Device(), Now: card.Now()}
+	for line, part := range map[string]string{
+		"status --json":       `"upsOutputSource"`,
+		"measurements --json": `"value": 73.4,`,
+		"alarms --json":       `"alarm": "on_battery"`,
+		"journal 1 --json":    `"seq": 3`,
+		"identity --json":     `"serial_number": "EX-000123"`,
+		"show --json":         `"reach.mode": "dhcp"`,
+		"--json show access":  `"set": true`,
+		"show battery --json": `{}`,
+	} {
+		text, ok := once(v, line)
+		if !ok || !json.Valid([]byte(text)) || !strings.Contains(text, part) || strings.Contains(text, "see-nothing") {
+			t.Errorf("%s: %v\n%s", line, ok, text)
+		}
+	}
+	if text, ok := once(v, "help --json"); ok {
+		t.Errorf("%s", text)
 	}
 }

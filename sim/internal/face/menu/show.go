@@ -122,29 +122,36 @@ func alarms(v View) string {
 }
 
 func journal(v View, args []string) string {
-	entries := v.Dev.Card.Journal
-	limit := journalLines
-	if len(args) > 0 && !strings.EqualFold(args[0], "all") {
-		n, err := strconv.Atoi(args[0])
-		if err != nil || n < 1 {
-			return fmt.Sprintf("%q is not a number of entries: type journal 50, or journal all.\n", args[0])
-		}
-		limit = n
-	} else if len(args) > 0 {
-		limit = len(entries)
-	}
-	if len(entries) == 0 {
+	entries, reason := newest(v.Dev.Card.Journal, args)
+	switch {
+	case reason != "":
+		return reason
+	case len(entries) == 0:
 		return "The journal is empty.\n"
 	}
 	var b strings.Builder
-	if left := len(entries) - limit; left > 0 {
+	if left := len(v.Dev.Card.Journal) - len(entries); left > 0 {
 		fmt.Fprintf(&b, "  (%s before these: journal all)\n", entryCount(left))
-		entries = entries[left:]
 	}
 	for _, e := range entries {
 		fmt.Fprintf(&b, "  %5d  %s  %s\n", e.Seq, date(v.Dev, e.Tick), printable(e.Text))
 	}
 	return b.String()
+}
+
+// newest are the entries that args ask for, and why there are none.
+func newest(entries []snap.JournalEntry, args []string) ([]snap.JournalEntry, string) {
+	limit := journalLines
+	if len(args) > 0 && !strings.EqualFold(args[0], "all") {
+		n, err := strconv.Atoi(args[0])
+		if err != nil || n < 1 {
+			return nil, fmt.Sprintf("%q is not a number of entries: type journal 50, or journal all.\n", args[0])
+		}
+		limit = n
+	} else if len(args) > 0 {
+		limit = len(entries)
+	}
+	return entries[max(0, len(entries)-limit):], ""
 }
 
 func entryCount(n int) string {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -19,7 +20,7 @@ func banner(d *snap.Device) string {
 
 func (s State) greeting(v View) string {
 	text := fmt.Sprintf("Signed in as %s. Type help for the words.\n", s.by.User)
-	if v.Dev.Card.Saved != v.Dev.Card.Settings {
+	if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
 		text += "Saved settings are not yet in force: they wait for a restart of the card.\n"
 	}
 	return text

@@ -14,7 +14,7 @@ import (
 // Exit statuses of an SSH command.
 const (
 	exitDone  = 0
-	exitUsage = 2 // not a word that can be answered without a dialog
+	exitUsage = 2 // refused, or not a line that can be answered without a dialog
 )
 
 // handle holds one session: the menu, or one word from the command line.
@@ -54,20 +54,29 @@ func (s *Server) begin() bool {
 	return true
 }
 
-// once answers one word and returns the exit status.
+// once answers one command line and returns the exit status.
 func (s *Server) once(ss ssh.Session, c *conn) int {
-	d := s.c.Source.Device()
-	if !s.same(d, c) {
+	if !s.same(s.c.Source.Device(), c) {
 		c.Close()
 		return exitUsage
 	}
-	text, ok := menu.Once(menu.View{Dev: d, Now: s.c.Source.Now()}, ss.RawCommand())
-	if !ok {
-		s.writer(ss.Stderr(), c).Write([]byte(text))
+	by := snap.Actor{Surface: "ssh", User: ss.User(), Peer: ss.RemoteAddr().String()}
+	reply := menu.Once(s.view(), by, ss.RawCommand())
+	if reply.Command != nil {
+		result := s.c.Source.Submit(*reply.Command)
+		reply = reply.After(s.view(), result)
+	}
+	if !reply.OK {
+		s.writer(ss.Stderr(), c).Write([]byte(reply.Text))
 		return exitUsage
 	}
-	s.writer(ss, c).Write([]byte(text))
+	s.writer(ss, c).Write([]byte(reply.Text))
 	return exitDone
+}
+
+func (s *Server) view() menu.View {
+	d := s.c.Source.Device()
+	return menu.View{Dev: d, Now: max(d.Tick, s.c.Source.Now())}
 }
 
 // same says whether d is the card, in the life in which c was made.

@@ -5,6 +5,7 @@ import (
 	"sync"
 	"time"
 
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -54,7 +55,10 @@ func (s *Source) Submit(c snap.Command) snap.Result {
 	case next != nil:
 		return *next
 	case c.Op == snap.OpSave:
-		s.Change(func(d *snap.Device) { d.Card.Saved = *c.Settings })
+		s.Change(func(d *snap.Device) {
+			d.Card.Saved = *c.Settings
+			setting.TakeAtOnce(&d.Card.Settings, &d.Card.Saved)
+		})
 	case c.Op == snap.OpRestart:
 		s.Change(func(d *snap.Device) { d.Card.State = snap.CardBooting })
 	}

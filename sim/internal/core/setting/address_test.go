@@ -1,4 +1,4 @@
-package menu
+package setting
 
 import (
 	"encoding/binary"
@@ -24,10 +24,10 @@ func TestParseMask(t *testing.T) {
 		{"255.0.255.0", 0, "not all on the left"}, {"255.255.255.1", 0, "not all on the left"},
 		{"0.0.0.255", 0, "did you mean 255.255.255.0"}, {"0.0.3.255", 0, "did you mean 255.255.252.0"},
 	} {
-		bits, err := parseMask(c.in)
-		check(t, "parseMask("+c.in+")", err, c.reason)
+		bits, err := ParseMask(c.in)
+		check(t, "ParseMask("+c.in+")", err, c.reason)
 		if err == nil && bits != c.bits {
-			t.Errorf("parseMask(%q) = %d, want %d", c.in, bits, c.bits)
+			t.Errorf("ParseMask(%q) = %d, want %d", c.in, bits, c.bits)
 		}
 	}
 }
@@ -48,7 +48,7 @@ func TestCheckHost(t *testing.T) {
 		{"224.0.0.1/24", "multicast"}, {"239.255.0.1/16", "multicast"}, // RFC 5771
 		{"240.0.0.1/24", "reserved"}, {"255.255.255.255/24", "reserved"}, // RFC 1112, section 4
 	} {
-		check(t, c.in, checkHost(netip.MustParsePrefix(c.in)), c.reason)
+		check(t, c.in, CheckHost(netip.MustParsePrefix(c.in)), c.reason)
 	}
 }
 
@@ -61,10 +61,10 @@ func TestCheckGateway(t *testing.T) {
 		{"198.51.100.1", "outside"},
 		{"192.0.2.0", "the network itself"}, {"192.0.2.127", "broadcast"},
 	} {
-		check(t, c.in, checkGateway(own, netip.MustParseAddr(c.in)), c.reason)
+		check(t, c.in, CheckGateway(own, netip.MustParseAddr(c.in)), c.reason)
 	}
-	check(t, "none", checkGateway(own, netip.Addr{}), "")
-	check(t, "/31", checkGateway(netip.MustParsePrefix("192.0.2.0/31"), netip.MustParseAddr("192.0.2.1")), "")
+	check(t, "none", CheckGateway(own, netip.Addr{}), "")
+	check(t, "/31", CheckGateway(netip.MustParsePrefix("192.0.2.0/31"), netip.MustParseAddr("192.0.2.1")), "")
 }
 
 func check(t *testing.T, what string, err error, reason string) {
@@ -90,7 +90,7 @@ func TestMasksAgree(t *testing.T) {
 				valid = false
 			}
 		}
-		bits, err := parseMask(dotted(x).String())
+		bits, err := ParseMask(dotted(x).String())
 		if (err == nil) != valid || err == nil && bits != ones {
 			t.Fatalf("%s: %d, %v; want %d, valid %v", dotted(x), bits, err, ones, valid)
 		}
@@ -104,7 +104,7 @@ func TestEndsAreTheOnlyOnesRefused(t *testing.T) {
 		for i := range size {
 			var b [4]byte
 			binary.BigEndian.PutUint32(b[:], 0xc0000200+i) // 192.0.2.0
-			err := checkHost(netip.PrefixFrom(netip.AddrFrom4(b), bits))
+			err := CheckHost(netip.PrefixFrom(netip.AddrFrom4(b), bits))
 			if end := i == 0 || i == size-1; (err != nil) != end {
 				t.Errorf("/%d host %d: %v", bits, i, err)
 			}

@@ -1,4 +1,4 @@
-package menu
+package setting
 
 import (
 	"fmt"
@@ -8,8 +8,8 @@ import (
 	"strings"
 )
 
-// parseAddr reads one dotted IPv4 address.
-func parseAddr(text string) (netip.Addr, error) {
+// ParseAddr reads one dotted IPv4 address.
+func ParseAddr(text string) (netip.Addr, error) {
 	addr, err := netip.ParseAddr(text)
 	switch {
 	case err == nil && addr.Is4():
@@ -20,23 +20,23 @@ func parseAddr(text string) (netip.Addr, error) {
 	return netip.Addr{}, fmt.Errorf("%q is not an address: type four numbers from 0 to 255 with dots between, without leading zeros, such as 192.0.2.10", text)
 }
 
-// splitAddress reads an address that a mask may follow after a slash or a space.
-func splitAddress(text string) (netip.Addr, string, error) {
+// SplitAddress reads an address that a mask may follow after a slash or a space.
+func SplitAddress(text string) (netip.Addr, string, error) {
 	at := strings.IndexAny(text, "/ \t")
 	if at < 0 {
-		addr, err := parseAddr(text)
+		addr, err := ParseAddr(text)
 		return addr, "", err
 	}
-	addr, err := parseAddr(text[:at])
+	addr, err := ParseAddr(text[:at])
 	if err != nil {
 		return addr, "", err
 	}
 	return addr, strings.TrimSpace(text[at:]), nil
 }
 
-// parseMask reads a mask as a number of bits, with or without a slash, or
+// ParseMask reads a mask as a number of bits, with or without a slash, or
 // dotted; the result is 0..32.
-func parseMask(text string) (int, error) {
+func ParseMask(text string) (int, error) {
 	text = strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(text), "/"))
 	if strings.Contains(text, ".") {
 		return parseDotted(text)
@@ -76,9 +76,9 @@ func broadcast(p netip.Prefix) netip.Addr {
 	return dotted(x | uint32(uint64(1)<<(32-p.Bits())-1))
 }
 
-// checkHost says why p cannot be the address of a machine with its mask. In a
+// CheckHost says why p cannot be the address of a machine with its mask. In a
 // network of two (/31) both addresses are machines' (RFC 3021).
-func checkHost(p netip.Prefix) error {
+func CheckHost(p netip.Prefix) error {
 	addr := p.Addr()
 	first := addr.As4()[0]
 	switch {
@@ -114,9 +114,9 @@ func checkEnds(p netip.Prefix, addr netip.Addr) error {
 	return fmt.Errorf("with /%d, %s means %s: choose one from %s to %s", p.Bits(), addr, name, network.Next(), last.Prev())
 }
 
-// checkGateway says why gateway cannot serve a card with address p. An invalid
+// CheckGateway says why gateway cannot serve a card with address p. An invalid
 // gateway means none and is accepted.
-func checkGateway(p netip.Prefix, gateway netip.Addr) error {
+func CheckGateway(p netip.Prefix, gateway netip.Addr) error {
 	switch {
 	case !gateway.IsValid():
 		return nil
@@ -126,4 +126,21 @@ func checkGateway(p netip.Prefix, gateway netip.Addr) error {
 		return fmt.Errorf("%s is outside the card's network %s: the card could not reach it", gateway, p.Masked())
 	}
 	return checkEnds(p, gateway)
+}
+
+// ParseNetwork reads an address with its mask.
+func ParseNetwork(text string) (netip.Prefix, error) {
+	addr, mask, err := SplitAddress(strings.TrimSpace(text))
+	if err != nil {
+		return netip.Prefix{}, err
+	}
+	if mask == "" {
+		return netip.Prefix{}, fmt.Errorf("%s lacks its mask: type it as %s/24 or %s 255.255.255.0", addr, addr, addr)
+	}
+	bits, err := ParseMask(mask)
+	if err != nil {
+		return netip.Prefix{}, err
+	}
+	p := netip.PrefixFrom(addr, bits)
+	return p, CheckHost(p)
 }

@@ -1,0 +1,246 @@
+package menu
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"ridethrough/sim/internal/core/setting"
+	"ridethrough/sim/internal/core/snap"
+)
+
+// Reply is what one command line comes to: Text, and whether it went well; or a
+// Command to submit, whose result [Reply.After] turns into the reply.
+type Reply struct {
+	Text    string
+	OK      bool
+	Command *snap.Command
+	after   func(v View) string
+}
+
+// After is the reply once the command was carried out, with the card as it then is.
+func (r Reply) After(v View, result snap.Result) Reply {
+	if result.Status != snap.Done {
+		return refused("Not done: " + reason(result) + ".\n")
+	}
+	return Reply{Text: r.after(v), OK: true}
+}
+
+func reason(r snap.Result) string {
+	switch r.Status {
+	case snap.Busy:
+		return "the card is busy, try again"
+	case snap.Gone:
+		return "the simulation has ended"
+	}
+	return r.Reason
+}
+
+// Once takes one line without a dialog, such as one given on an SSH command line:
+// a word that reads, set, add or remove, which save at once, or a word that acts.
+// The option --json gives data for programs, --confirm stands for the answer to
+// a caution.
+func Once(v View, by snap.Actor, line string) Reply {
+	args, err := split(line)
+	if err != nil {
+		return refused(sentence(err.Error()))
+	}
+	args, asJSON := option(args, "--json")
+	args, confirmed := option(args, "--confirm")
+	if len(args) == 0 {
+		return refused("Nothing to do.\n")
+	}
+	w, ok := find(args[0])
+	o := once{v: v, by: by, args: args[1:], confirmed: confirmed}
+	switch {
+	case !ok:
+		return refused(unknown(args[0]))
+	case w.read != nil && asJSON:
+		return o.data(w)
+	case w.read != nil:
+		return Reply{Text: w.read(v, o.args), OK: true}
+	case w.act != nil:
+		return o.act(w.act)
+	case w.name == "set":
+		return o.set()
+	case w.name == "add", w.name == "remove":
+		return o.entry(w.name)
+	case w.name == "restart":
+		return o.restart()
+	}
+	return refused(fmt.Sprintf("%s needs a dialog: open a session without a command.\n", w.name))
+}
+
+func refused(text string) Reply { return Reply{Text: text} }
+
+type once struct {
+	v         View
+	by        snap.Actor
+	args      []string
+	confirmed bool
+}
+
+func (o once) data(w word) Reply {
+	if w.data == nil {
+		return refused(fmt.Sprintf("%s has no --json.\n", w.name))
+	}
+	text, err := json.MarshalIndent(w.data(o.v, o.args), "", "  ")
+	if err != nil {
+		panic("menu: " + err.Error()) // all of it is plain data
+	}
+	return Reply{Text: string(text) + "\n", OK: true}
+}
+
+// set takes a path and a value, or any number of path=value, and saves.
+func (o once) set() Reply {
+	s := State{by: o.by}
+	pairs, err := pairsOf(o.args)
+	for _, p := range pairs {
+		if err == nil {
+			err = s.put(o.v, p[0], p[1])
+		}
+	}
+	if err != nil {
+		return refused(sentence(err.Error()))
+	}
+	return o.save(s)
+}
+
+// pairsOf are paths and values.
+func pairsOf(args []string) ([][2]string, error) {
+	if len(args) == 2 && !strings.Contains(args[0], "=") {
+		return [][2]string{{args[0], unquoted(args[1])}}, nil
+	}
+	var pairs [][2]string
+	for _, a := range args {
+		path, value, ok := strings.Cut(a, "=")
+		if !ok {
+			return nil, fmt.Errorf("%q: expected a path and a value, or path=value for each", a)
+		}
+		pairs = append(pairs, [2]string{path, unquoted(value)})
+	}
+	if len(pairs) == 0 {
+		return nil, fmt.Errorf("nothing to set: expected a path and a value, or path=value for each")
+	}
+	return pairs, nil
+}
+
+// entry adds an entry to a list, with name=value for its settings, or removes one.
+func (o once) entry(verb string) Reply {
+	list, text := listOf(o.args[:min(2, len(o.args))], verb)
+	if list == nil {
+		return refused(text)
+	}
+	s, name := State{by: o.by}, strings.ToLower(o.args[1])
+	if err := s.change(o.v, verb, list.Path, name); err != nil {
+		return refused(sentence(err.Error()))
+	}
+	if len(o.args) > 2 {
+		pairs, err := pairsOf(o.args[2:])
+		for _, p := range pairs {
+			if err == nil {
+				err = s.put(o.v, list.Path+"."+name+"."+p[0], p[1])
+			}
+		}
+		if err != nil {
+			return refused(sentence(err.Error()))
+		}
+	}
+	return o.save(s)
+}
+
+func (o once) save(s State) Reply {
+	changes, m := s.changes(o.v), s.merged(o.v)
+	if len(changes) == 0 {
+		return Reply{Text: "Nothing changed.\n", OK: true}
+	}
+	if err := setting.Check(&o.v.Dev.Card.Saved, m); err != nil {
+		return refused("Not saved: " + err.Error() + ".\n")
+	}
+	if text := cautions(changes); text != "" && !o.confirmed {
+		return refused(text + "Not saved: --confirm says that this is meant.\n")
+	}
+	return o.submit(snap.Command{Op: snap.OpSave, Settings: m}, func(v View) string {
+		if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
+			return "Saved. Not all of it is in force yet: the rest waits for a restart of the card.\n"
+		}
+		return "Saved.\n"
+	})
+}
+
+func (o once) restart() Reply {
+	if !o.confirmed {
+		return refused(restartNotice + "Not restarted: --confirm says that this is meant.\n")
+	}
+	return o.submit(snap.Command{Op: snap.OpRestart}, func(View) string { return "The card restarts now.\n" })
+}
+
+// act gives all answers of an action on the line.
+func (o once) act(a *action) Reply {
+	f := form{action: a}
+	for _, arg := range o.args {
+		if len(f.given) == len(a.ask) {
+			return refused(fmt.Sprintf("%q is more than it asks for.\n", arg))
+		}
+		if f.question().hidden {
+			return refused("It asks for a secret, which does not belong on a command line: open a session without a command.\n")
+		}
+		var err error
+		if f, err = f.with(o.v, arg); err != nil {
+			return refused(sentence(err.Error()))
+		}
+	}
+	if len(f.given) < len(a.ask) {
+		return refused("It also asks for " + f.question().label + ": " + f.question().help + "\n")
+	}
+	if a.caution != nil && !o.confirmed {
+		if text := a.caution(o.v, f.given); text != "" {
+			return refused(text + "Nothing was done: --confirm says that this is meant.\n")
+		}
+	}
+	return o.submit(a.command(o.v, f.given), func(v View) string { return a.done(v, f.given) })
+}
+
+func (o once) submit(c snap.Command, after func(View) string) Reply {
+	c.By = o.by
+	return Reply{Command: &c, after: after}
+}
+
+// option takes an option out of args.
+func option(args []string, name string) ([]string, bool) {
+	i := slices.Index(args, name)
+	if i < 0 {
+		return args, false
+	}
+	return slices.Delete(slices.Clone(args), i, i+1), true
+}
+
+// split takes a line apart at blanks; what stands in double quotes is whole.
+func split(line string) ([]string, error) {
+	var args []string
+	var b strings.Builder
+	quoted, begun := false, false
+	for _, r := range line {
+		switch {
+		case r == '"':
+			quoted, begun = !quoted, true
+		case !quoted && (r == ' ' || r == '\t'):
+			if begun {
+				args = append(args, b.String())
+			}
+			b.Reset()
+			begun = false
+		default:
+			b.WriteRune(r)
+			begun = true
+		}
+	}
+	if quoted {
+		return nil, fmt.Errorf("a quotation mark is not closed")
+	}
+	if begun {
+		args = append(args, b.String())
+	}
+	return args, nil
+}
