@@ -34,7 +34,7 @@ func newDesign(cfg plan.UPS, bat plan.Battery, src plan.Source) *design {
 		onBatt: power.LossCurve(cfg.BatteryLoss),
 		static: power.LossCurve(cfg.HighEfficiencyLoss),
 		past:   power.LossCurve(cfg.BypassLoss),
-		laws:   [ways]power.Overload{overloadLaw(cfg.Overload), overloadLaw(cfg.InverterOverload), overloadLaw(cfg.BypassOverload)},
+		laws:   [ways]power.Overload{OverloadLaw(cfg.Overload), OverloadLaw(cfg.InverterOverload), OverloadLaw(cfg.BypassOverload)},
 		volts:  nominalVolts(src.Volts), hz: nominalTenths(src.Hz),
 	}
 	d.first = d.rated.NewStep(vtime.Millisecond.Hours())

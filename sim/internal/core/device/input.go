@@ -23,7 +23,7 @@ func (u *UPS) seeInput(now vtime.Tick, wasGood bool) {
 		}
 	case !wasGood && u.feed.Good:
 		u.note("input", "good "+feedText(&u.feed))
-		u.qualifyAt = now + u.cfg.Qualify
+		u.qualifyAt = now + u.qualifies()
 	}
 }
 
@@ -32,6 +32,7 @@ func (u *UPS) leaveInput(now vtime.Tick) {
 	switch {
 	case u.feed.Good || !u.onMains():
 	case u.canInvert():
+		u.countRefusal(now)
 		u.fall(u.deadGap(u.class.gap(u)))
 		u.toBattery(now)
 	case u.canBypass():
@@ -41,6 +42,33 @@ func (u *UPS) leaveInput(now vtime.Tick) {
 		u.inLoss = true
 		u.open(now, "the inverter does not work")
 	}
+}
+
+// countRefusal counts an input that went bad just after it had been given the load:
+// a supply that is too small for it will do so for ever.
+func (u *UPS) countRefusal(now vtime.Tick) {
+	r := &u.cfg.Retransfer
+	if now-u.tookAt >= r.Quick {
+		u.refusals = 0
+		return
+	}
+	if u.refusals++; u.refusals == r.Limit {
+		u.note("input", fmt.Sprintf("went bad %d times in a row within %s of being taken back: it has to be good for %s from now on",
+			r.Limit, r.Quick.Duration(), max(r.Hold, u.cfg.Qualify).Duration()))
+	}
+}
+
+// holdsOff says whether the unit distrusts its input.
+func (u *UPS) holdsOff() bool {
+	return u.cfg.Retransfer.Limit > 0 && u.refusals >= u.cfg.Retransfer.Limit
+}
+
+// qualifies is how long the input must be good before it is taken back.
+func (u *UPS) qualifies() vtime.Tick {
+	if u.holdsOff() {
+		return max(u.cfg.Qualify, u.cfg.Retransfer.Hold)
+	}
+	return u.cfg.Qualify
 }
 
 // toBattery transfers the output to the battery.
@@ -76,6 +104,7 @@ func (u *UPS) takeBackMains(now vtime.Tick) {
 // toMains puts the output on the mains; chooseTap says which way.
 func (u *UPS) toMains(now vtime.Tick) {
 	fromBypass := u.OnBypass()
+	u.tookAt = now
 	u.putOn(snap.SourceNormal)
 	u.note("output", u.source.String())
 	u.chooseTap()

@@ -22,7 +22,8 @@ const (
 // what trips it, before the output returns from the bypass: common practice.
 const coolEnough = 0.5
 
-func overloadLaw(o plan.Overload) power.Overload {
+// OverloadLaw is the law of what bears o.
+func OverloadLaw(o plan.Overload) power.Overload {
 	if o.At125 == 0 {
 		return power.Overload{From: math.Inf(1)}
 	}

@@ -50,6 +50,8 @@ type UPS struct {
 
 	feed      snap.Feed
 	bypass    Supply     // what reaches the bypass
+	tookAt    vtime.Tick // when the input was taken back last
+	refusals  int        // times in a row that it went bad soon after
 	qualifyAt vtime.Tick // when a good input may be taken; Never: bad, or already taken
 
 	source   snap.OutputSource
@@ -134,7 +136,7 @@ func (d *design) build(note Note) *UPS {
 			ShutdownType: cfg.ShutdownType, AutoRestart: cfg.AutoRestart,
 			ShutdownAt: vtime.Never, StartupAt: vtime.Never, RebootUntil: vtime.Never,
 		},
-		startAt: vtime.Never, offAt: -leastOff,
+		tookAt: never, startAt: vtime.Never, offAt: -leastOff,
 		config: snap.Config{
 			InputVolts: src.Volts, InputHz: src.Hz, OutputVolts: src.Volts, OutputHz: src.Hz,
 			OutputVA: cfg.RatingVA, OutputWatts: cfg.RatingW,

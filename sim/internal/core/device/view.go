@@ -42,6 +42,7 @@ func (u *UPS) Truth(s *snap.Site, p *Physics, f Flows) {
 		MainsWh: p.MainsWh, OutputWh: p.OutputWh, LossWh: p.LossWh,
 	}
 	s.Power.StrainPct = 100 * p.Strain[u.way()]
+	s.HoldsOff = u.holdsOff()
 	s.UnitC, s.LongestGap = p.UnitC, u.longestGap
 	if u.carries() {
 		s.Power.OutputW, s.Power.OutputVA, s.Power.LoadPct = f.Output, u.load.VA, u.loadPct

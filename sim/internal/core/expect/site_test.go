@@ -14,9 +14,10 @@ func testSite() *snap.Site {
 	s := &snap.Site{
 		Feed: snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
 
+		HoldsOff:   true,
 		BypassFeed: snap.BypassFeed{Volts: 228.5, Hz: 50.25},
 		UnitC:      41.25, LongestGap: 18,
-		Supply:    snap.Supply{Switch: snap.OnGenerator, Generator: snap.GeneratorRunning, Events: 31, NotBorne: 32},
+		Supply:    snap.Supply{Switch: snap.OnGenerator, Generator: snap.GeneratorRunning, Events: 31, NotBorne: 32, LoadPct: 87.5},
 		Room:      snap.Room{TempC: 33.5, HumidityPct: 34.25, HeatW: 2035.5, CoolingW: 1036.5},
 		Power:     snap.Power{OutputW: 811.25, LoadPct: 30.5, StrainPct: 12.5},
 		ChargePct: 71.125, TrueRuntimeS: 165, HealthPct: 83.5,

@@ -16,6 +16,8 @@ func pathVariables() []Variable {
 			func(s *snap.Site) bool { return s.UPS.Synchronised }),
 		yesNo("ups.high_efficiency", "the static switch feeds the output from the input",
 			func(s *snap.Site) bool { return s.UPS.HighEfficiency }),
+		yesNo("ups.holds_off", "the input went bad so often after it was taken back that it has to be good for longer",
+			func(s *snap.Site) bool { return s.HoldsOff }),
 		count("ups.lines_bad", "lines of the input that are out of tolerance",
 			func(s *snap.Site) float64 { return countBad(s) }),
 		number("ups.output_v", "volts of the lowest line of the output, 0 if it is off",

@@ -16,6 +16,8 @@ func supplyVariables() []Variable {
 			func(s *snap.Site) uint8 { return uint8(s.Supply.Switch) }),
 		word("source.generator", "where the standby generator is", generatorWords(),
 			func(s *snap.Site) uint8 { return uint8(s.Supply.Generator) }),
+		number("source.generator_pct", "load of the generator in percent of its rating, 0 while it stands",
+			func(s *snap.Site) float64 { return s.Supply.LoadPct }),
 		count("source.events", "voltage events of the supply by IEEE 1159 that have ended",
 			func(s *snap.Site) float64 { return float64(s.Supply.Events) }),
 		count("source.not_borne", "those of them that equipment on the ITI curve does not bear",

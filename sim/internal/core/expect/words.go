@@ -93,7 +93,7 @@ func switchWords() []string {
 }
 
 func generatorWords() []string {
-	return wordsFrom(snap.GeneratorNone, snap.GeneratorFailed, snap.GeneratorState.String)
+	return wordsFrom(snap.GeneratorNone, snap.GeneratorTripped, snap.GeneratorState.String)
 }
 
 func probeWords() []string {

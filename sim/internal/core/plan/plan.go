@@ -59,6 +59,7 @@ type UPS struct {
 	// converters: in high-efficiency mode and on bypass.
 	Transfer vtime.Tick
 	Qualify  vtime.Tick // how long the input must be good before it is taken back
+	Retransfer
 
 	// Losses as a share of RatingW: a + b x + c x^2 with x = output / RatingW.
 	MainsLoss, BatteryLoss LossCurve

@@ -16,6 +16,16 @@ const (
 // String is the class as the standard writes it.
 func (t Topology) String() string { return [...]string{"VI", "VFD", "VFI"}[t] }
 
+// Retransfer is how a unit bears with an input that does not bear its load. One that
+// goes bad within Quick of being taken back has refused the load. When that has
+// happened Limit times in a row the input must be good for Hold before it is taken
+// back, until it has once carried the load for longer.
+type Retransfer struct {
+	Quick vtime.Tick
+	Limit int // 0: it never learns
+	Hold  vtime.Tick
+}
+
 // BypassSupply is what feeds a bypass.
 type BypassSupply uint8
 

@@ -32,6 +32,13 @@ type Generator struct {
 	Recovers   vtime.Tick // time constant of what passes
 	CoolsDown  vtime.Tick // runs on without load after the utility has taken over
 	Failed     bool       // does not start
+
+	// What it protects itself by: it stops and stays locked out when it has borne
+	// Overload for too long, or when voltage or frequency were below TripV or TripHz,
+	// shares of nominal, for TripAfter.
+	Overload      Overload
+	TripV, TripHz float64
+	TripAfter     vtime.Tick
 }
 
 // Changeover is the switch between utility and generator.

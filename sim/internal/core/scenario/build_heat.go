@@ -25,6 +25,8 @@ func (b *builder) source() error {
 		Settles: g.Settles, WanderHz: g.WanderHz, Period: g.Period,
 		WanderV: or(g.WanderV, float64(0.05*t.NominalV)), StepV: or(g.StepV, float64(0.20*t.NominalV)),
 		DroopHz: g.DroopHz, StepHz: g.StepHz, Recovers: g.Recovers, CoolsDown: g.CoolsDown, Failed: g.Failed,
+		Overload: overload(inputOverloadTable(g.Overload)),
+		TripV:    g.TripVPct / 100, TripHz: g.TripHzPct / 100, TripAfter: g.TripAfter,
 	}
 	return b.changeover(t)
 }

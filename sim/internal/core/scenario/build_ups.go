@@ -53,6 +53,7 @@ func (b *builder) ups() error {
 		LowHz:         or(t.LowHz, float64(as.lowHz*hz)), HighHz: or(t.HighHz, float64(as.highHz*hz)),
 		HysteresisV: or(t.HysteresisV, wholePart(0.02, v)),
 		Transfer:    or(t.Transfer, as.transfer), Qualify: t.Qualify,
+		Retransfer: plan.Retransfer{Quick: t.Retransfer.Quick, Limit: int(t.Retransfer.Limit), Hold: t.Retransfer.Hold},
 		SlewHzPerS: t.SlewHzPerS, GeneratorCharge: t.GeneratorChargePct / 100,
 		LowBatteryMinutes: int(t.LowBatteryMinutes),
 		ShutdownType:      map[string]int{"output": 1, "system": 2}[t.ShutdownType],

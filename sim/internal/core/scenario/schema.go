@@ -63,6 +63,6 @@ type supplyTable struct {
 	NominalV    float64 `key:"nominal_v" def:"230" min:"90" max:"300" doc:"RMS volts of the healthy supply; also what the unit puts out."`
 	FrequencyHz float64 `key:"frequency_hz" def:"50" min:"40" max:"70" doc:"Frequency of the healthy supply."`
 
-	Generator  *generatorTable  `key:"generator" auto:"none" doc:"A standby generator. Its figures are common practice, none is of a real machine. It bears any load: what is above its rating only lowers its frequency further."`
+	Generator  *generatorTable  `key:"generator" auto:"none" doc:"A standby generator. Its figures are common practice, none is of a real machine. A load above its rating lowers its frequency further, until it protects itself: it stops, and stays locked out until a timeline entry says generator = \"working\"."`
 	Changeover *changeoverTable `key:"changeover" auto:"with a generator: the defaults" doc:"The switch between utility and generator."`
 }

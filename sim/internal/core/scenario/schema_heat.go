@@ -17,6 +17,19 @@ type generatorTable struct {
 	Recovers   vtime.Tick `key:"recovers" def:"1s" min:"100ms" max:"1m" doc:"Time constant with which it passes."`
 	CoolsDown  vtime.Tick `key:"cools_down" def:"5m" min:"0s" max:"24h" doc:"How long it runs on without load after the utility has taken over."`
 	Failed     bool       `key:"failed" def:"false" doc:"It does not start."`
+
+	Overload  generatorOverloadTable `key:"overload" doc:"What it bears above rating_w, by the law of ups.overload. Common practice."`
+	TripVPct  float64                `key:"trip_v_pct" def:"80" min:"0" max:"99" doc:"It trips when its voltage was below this, in percent of nominal, for trip_after. This and the next are what a set of ISO 8528-5 class G2 may fall to after a load step, from memory; 0: never."`
+	TripHzPct float64                `key:"trip_hz_pct" def:"90" min:"0" max:"99" doc:"It trips when its frequency was below this, in percent of nominal, for trip_after; 0: never."`
+	TripAfter vtime.Tick             `key:"trip_after" def:"5s" min:"0s" max:"10m" doc:"For how long."`
+}
+
+type generatorOverloadTable struct {
+	table
+	At125   vtime.Tick `key:"at_125_pct" def:"60s" min:"1ms" max:"24h" doc:"How long it bears 125 % of the rating, which sets K."`
+	Borne   float64    `key:"borne_pct" def:"110" min:"100" max:"1000" doc:"What it bears for ever."`
+	Instant float64    `key:"instant_pct" def:"300" min:"101" max:"10000" doc:"What trips it at once."`
+	Cools   vtime.Tick `key:"cools_in" def:"5m" min:"1ms" max:"24h" doc:"Time constant with which it cools down."`
 }
 
 type changeoverTable struct {

@@ -27,7 +27,7 @@ type entryTable struct {
 	Charger   *string      `key:"charger" auto:"none" one:"failed|working" doc:"The charger fails or is mended."`
 	DHCP      *string      `key:"dhcp" auto:"none" one:"present|absent" doc:"The address server comes or goes."`
 	Output    *string      `key:"output" auto:"none" one:"on|off" doc:"The output is switched at the unit's panel."`
-	Generator *string      `key:"generator" auto:"none" one:"failed|working" doc:"The generator fails, running or not, or is mended."`
+	Generator *string      `key:"generator" auto:"none" one:"failed|working" doc:"The generator fails, running or not, or is mended, or reset after it has tripped."`
 	Input     *string      `key:"input" auto:"none" one:"open|closed" doc:"The breaker at the unit's input, which cuts the unit off a supply that others still have."`
 	Second    *changeTable `key:"bypass_source" auto:"none" bare:"lost|normal" doc:"Changes the second feed, which is on the bypass: as source."`
 	Cooling   *string      `key:"cooling" auto:"none" one:"failed|working" doc:"The room's cooling fails or is mended."`

@@ -24,6 +24,8 @@ type upsTable struct {
 	Transfer *vtime.Tick `key:"transfer" auto:"6ms for VI, 10ms for VFD, 4ms for VFI" min:"0ms" max:"1s" doc:"Gap in the output when it leaves a dead input for the battery. A VFI unit has one only in high-efficiency mode and on the bypass."`
 	Qualify  vtime.Tick  `key:"qualify" def:"5s" min:"0s" max:"1h" doc:"How long the input must be good before it is taken back."`
 
+	Retransfer retransferTable `key:"retransfer" doc:"How it bears with an input that goes bad as soon as it is given the load, as a generator does that is too small. Common practice; figures invented."`
+
 	MainsLoss   mainsLossTable   `key:"mains_loss" doc:"Losses on mains as shares of rating_w: no_load + linear x + quadratic x^2, with x = output / rating_w. The defaults are invented and give 98 % at full load, 94 % for VFI, 99 % for VFD."`
 	BatteryLoss batteryLossTable `key:"battery_loss" doc:"Losses on battery, likewise. The defaults give 94 % at full load."`
 
@@ -45,6 +47,13 @@ type upsTable struct {
 	ShutdownType      string `key:"shutdown_type" def:"output" one:"output|system" doc:"What an ordered shutdown switches off."`
 	AutoRestart       bool   `key:"auto_restart" def:"true" doc:"Switch the output on when the mains return after a shutdown that happened while they were out."`
 	Audible           string `key:"audible" def:"enabled" one:"disabled|enabled|muted" doc:"The audible alarm."`
+}
+
+type retransferTable struct {
+	table
+	Quick vtime.Tick `key:"quick" def:"10s" min:"0s" max:"1h" doc:"An input that goes bad within this time of being taken back has refused the load."`
+	Limit int64      `key:"limit" def:"6" min:"0" max:"1000" doc:"After so many times in a row the input has to be good for hold before it is taken back, until it has carried the load for longer than quick. 0: the unit never learns, as some do."`
+	Hold  vtime.Tick `key:"hold" def:"1m" min:"1s" max:"24h" doc:"That time."`
 }
 
 type mainsLossTable struct {

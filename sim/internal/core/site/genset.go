@@ -1,10 +1,12 @@
 package site
 
 import (
+	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/mains"
+	"ridethrough/sim/internal/phys/power"
 )
 
 // genset is the standby generator and the changeover switch before it. Without a
@@ -13,11 +15,13 @@ type genset struct {
 	cfg   *plan.Generator
 	sw    plan.Changeover
 	model mains.Generator
+	law   power.Overload
 
 	state  snap.GeneratorState
 	broken bool
 	acts   vtime.Tick // next change of state by time: order to start, voltage, stop
 	since  vtime.Tick // when voltage came
+	low    vtime.Tick // it trips then, for want of voltage or frequency
 
 	position snap.SwitchPosition
 	to       snap.SwitchPosition // where it closes to
@@ -31,13 +35,14 @@ type genset struct {
 func newGenset(src plan.Source) genset {
 	g := genset{
 		cfg: src.Generator, sw: src.Changeover, utilityOK: true,
-		acts: vtime.Never, closes: vtime.Never, accepts: vtime.Never, returns: vtime.Never,
+		acts: vtime.Never, low: vtime.Never, closes: vtime.Never, accepts: vtime.Never, returns: vtime.Never,
 	}
 	if g.cfg == nil {
 		return g
 	}
 	c := g.cfg
 	g.state, g.broken = snap.GeneratorStopped, c.Failed
+	g.law = device.OverloadLaw(c.Overload)
 	g.model = mains.Generator{
 		Volts: src.Volts, Hz: src.Hz, SettleS: c.Settles.Seconds(), PeriodS: c.Period.Seconds(),
 		WanderV: c.WanderV, WanderHz: c.WanderHz, DroopHz: c.DroopHz,
@@ -84,7 +89,7 @@ func (g *genset) within(w *wave, volts, hz float64, was bool) bool {
 // share of nominal.
 const backShare = 0.02
 
-func (g *genset) deadline() vtime.Tick { return min(g.acts, g.closes, g.accepts, g.returns) }
+func (g *genset) deadline() vtime.Tick { return min(g.acts, g.low, g.closes, g.accepts, g.returns) }
 
 // runGenset lets generator and switch act at now.
 func (s *Site) runGenset(now vtime.Tick) {
@@ -93,6 +98,7 @@ func (s *Site) runGenset(now vtime.Tick) {
 		return
 	}
 	s.judgeSources(now)
+	s.protectEngine(now)
 	s.runEngine(now)
 	s.runSwitch(now)
 }
@@ -195,7 +201,8 @@ func (s *Site) turnSwitch(to snap.SwitchPosition) {
 }
 
 // setGenerator fails or mends the generator. One that fails while it turns stops
-// at once; one that is mended is started again if it is needed.
+// at once; one that is mended, or reset after a trip, is started again if it is
+// needed.
 func (s *Site) setGenerator(now vtime.Tick, working bool) {
 	g := &s.genset
 	g.broken = !working
@@ -204,7 +211,8 @@ func (s *Site) setGenerator(now vtime.Tick, working bool) {
 		s.note("bench", "there is no generator")
 	case !working && g.turns():
 		s.generator(snap.GeneratorFailed, vtime.Never)
-	case working && g.state == snap.GeneratorFailed:
+	case working && (g.state == snap.GeneratorFailed || g.state == snap.GeneratorTripped):
+		s.motion.strain = 0
 		s.generator(snap.GeneratorStopped, vtime.Never)
 		if !g.utilityOK {
 			g.acts = now + g.cfg.StartAfter

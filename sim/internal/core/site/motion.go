@@ -11,6 +11,7 @@ import (
 // room's temperature is a part.
 type motion struct {
 	burden mains.Burden // of the generator
+	strain float64      // overload that it has borne, as a share of what trips it
 
 	// roomHeat is what warmed the room up in the last step, in W.
 	roomHeat float64
@@ -24,6 +25,9 @@ func (s *Site) move(m motion, before, after *device.Physics, f device.Flows, dt 
 			load = (f.Mains + s.directW) / g.cfg.RatingW
 		}
 		m.burden = g.model.Bear(m.burden, load, dt.Seconds())
+		m.strain = g.law.Step(m.strain, load, dt.Seconds())
+	} else if m.strain > 0 {
+		m.strain = g.law.Step(m.strain, 0, dt.Seconds())
 	}
 	if s.room.cfg != nil {
 		m.roomHeat = s.ups.HeatGiven(before, after, f, dt) + s.hostsW + s.room.cfg.OtherW

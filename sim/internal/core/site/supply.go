@@ -120,13 +120,17 @@ func (s *Site) sight(t vtime.Tick, m *motion) uint64 {
 			bits |= 1 << (62 + i)
 		}
 	}
-	return bits
+	return bits | g.danger(t, m, nominal)<<59
 }
 
 // fillSupply shows a supply that moves as it is, not as it was last passed on.
 func (s *Site) fillSupply(v *snap.Site, now vtime.Tick, m *motion) {
 	w, second := s.supplyAt(now, m), s.second.at(now)
 	in, by := s.atInput(&w), s.atBypass(&w, &second)
+	v.Supply.LoadPct = 0
+	if s.genset.turns() {
+		v.Supply.LoadPct = 100 * m.burden.Load
+	}
 	v.BypassFeed = snap.BypassFeed{Volts: by.Volts[0], Hz: by.Hz}
 	v.Feed.Hz = in.Hz
 	for i := range v.Feed.Lines {

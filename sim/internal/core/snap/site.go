@@ -110,11 +110,12 @@ const (
 	GeneratorRunning
 	GeneratorCooling // runs on without load
 	GeneratorFailed
+	GeneratorTripped // has protected itself, and stands still until it is reset
 )
 
 // String is a word for g.
 func (g GeneratorState) String() string {
-	return nameOf([]string{"none", "stopped", "starting", "running", "cooling", "failed"}, int(g))
+	return nameOf([]string{"none", "stopped", "starting", "running", "cooling", "failed", "tripped"}, int(g))
 }
 
 // Supply is the truth about where the site's supply comes from, and what has
@@ -123,8 +124,9 @@ func (g GeneratorState) String() string {
 type Supply struct {
 	Switch    SwitchPosition
 	Generator GeneratorState
-	Events    int // voltage events by IEEE 1159
-	NotBorne  int // those of them that equipment on the ITI curve does not bear
+	Events    int     // voltage events by IEEE 1159
+	NotBorne  int     // those of them that equipment on the ITI curve does not bear
+	LoadPct   float64 // of the generator, of its rating
 }
 
 // Room is the truth about the room. Heat is what warms it up, Cooling what is
@@ -163,6 +165,7 @@ type Site struct {
 	Acked, Unacked Sent
 	Transfers      int // times the output went from mains to battery
 
+	HoldsOff   bool       // the unit distrusts its input: see [plan.Retransfer]
 	UnitC      float64    // inside of the unit, without its battery
 	LongestGap vtime.Tick // longest dead time of a change of source that the output has seen
 }
