@@ -27,11 +27,13 @@ type Card struct {
 	accounts       []snap.Account
 	authenTraps    bool
 	setSerial      int32
+	seed           uint64 // of the scenario
 
 	address addressing
 	table   alarmTable
 	out     outbox
 	journal journal
+	quirks  *quirks
 	test    snap.TestResult // when it last looked; kept over a restart
 }
 
@@ -39,11 +41,12 @@ type Card struct {
 // from seed and serial number; see [Password].
 func New(cfg *plan.Card, net plan.Network, seed uint64, note device.Note) *Card {
 	c := &Card{
-		cfg: cfg, note: note,
+		cfg: cfg, seed: seed, note: note,
 		saved: cfg.Settings, inForce: cfg.Settings,
 		authenTraps: true, setSerial: 1,
 		address: newAddressing(net, note),
 		out:     newOutbox(),
+		quirks:  newQuirks(cfg, seed),
 		test:    snap.ResultNone,
 	}
 	if !cfg.NoLogin {
@@ -204,7 +207,7 @@ func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.saved, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
-		Accounts: c.accounts, Journal: c.journal.entries,
+		Quirks: c.Quirks(), Accounts: c.accounts, Journal: c.journal.entries,
 		AuthenTraps: c.authenTraps, SetSerialNo: c.setSerial,
 	}
 	d.Alarms = c.table.alarms

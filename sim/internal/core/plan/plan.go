@@ -103,6 +103,7 @@ type Card struct {
 	Access        *snap.Access // nil: that of [snap.DefaultAccess]
 	NoLogin       bool         // it has no surface to sign in at, and so no accounts
 	Conformance   snap.Conformance
+	Quirks        []snap.Quirk // in force from the beginning, each kind once
 }
 
 // Receiver is where the card sends notifications: a simulated address, which
@@ -262,6 +263,11 @@ const (
 	ActHighEfficiency                        // high-efficiency mode is allowed (On) or not
 )
 
+// Actions on the card.
+const (
+	ActQuirk ActionKind = 128 + iota // Quirk comes into force (On) or goes; of kind 0 all go
+)
+
 // Action is one thing that happens to the site.
 type Action struct {
 	Kind   ActionKind
@@ -276,6 +282,7 @@ type Action struct {
 	Hangs  *bool
 	Order  string // "stop" tells the host to stop
 	Value  float64
+	Quirk  snap.Quirk
 }
 
 // ExpectForm is the temporal form of an expectation.

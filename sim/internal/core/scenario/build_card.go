@@ -34,6 +34,9 @@ func (b *builder) card() error {
 	if err := b.access(t); err != nil {
 		return err
 	}
+	if err := b.quirks(t.Quirks); err != nil {
+		return err
+	}
 	return b.receivers(t)
 }
 

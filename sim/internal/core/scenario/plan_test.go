@@ -172,6 +172,7 @@ func everything() *plan.Plan {
 			},
 			Access:      everyAccess(),
 			Conformance: snap.ConformBasic,
+			Quirks:      everyQuirk()[1:],
 		},
 		Network: plan.Network{
 			DHCP: "late", Late: 2 * vtime.Minute,
@@ -243,13 +244,15 @@ func everyPolicy() *plan.Policy {
 
 func everyEntry() []plan.Entry {
 	m := vtime.Minute
-	return []plan.Entry{
+	before := []plan.Entry{
 		{At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 84, Hz: 60, Lasts: 300}}}},
 		{At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 138, Hz: 59.5}}}},
 		{At: 3 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActCharger}, {Kind: plan.ActDHCP},
 			{Kind: plan.ActBypass, Order: "maintenance"}, {Kind: plan.ActInverter}, {Kind: plan.ActHighEfficiency, On: true},
 		}},
+	}
+	return append(append(before, everyQuirkEntry()...), []plan.Entry{
 		{At: 4 * m, Actions: []plan.Action{{Kind: plan.ActSource}, {Kind: plan.ActCardRestart}}},
 		{At: vtime.Never, When: &plan.Cond{Text: "ups.runtime_min < 20"}, Actions: []plan.Action{{
 			Kind: plan.ActHost, Host: 1, Draw: ptr(250.0), Stop: ptr(10 * vtime.Second), Hangs: ptr(false), Order: "stop",
@@ -276,7 +279,7 @@ func everyEntry() []plan.Entry {
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},
 		}},
-	}
+	}...)
 }
 
 func everyExpect() []plan.Expect {

@@ -37,8 +37,25 @@ type cardTable struct {
 	EngineTime    string      `key:"engine_time" def:"simulated" one:"simulated|real" doc:"What snmpEngineTime of SNMPv3 follows. Managers allow 150 s between it and their own clock: at 60 times real time simulated time leaves that after 2.5 s, and real does not."`
 	ReportGarbled bool        `key:"report_garbled" def:"false" doc:"Answer a message that decrypts to nonsense, as a wrong privacy password makes it, with a decryptionErrors report. RFC 3414 leaves it unanswered."`
 
+	Quirks []quirkTable `key:"quirk" max:"64" doc:"A way in which the card departs from the standards, each at most once. Written [[card.quirk]]. [quirks.md](quirks.md) has them all."`
+
 	BootTakes     vtime.Tick `key:"boot_takes" def:"75s" min:"0s" max:"1h" doc:"From power or restart to the first answer."`
 	RestartAborts bool       `key:"restart_aborts" def:"false" doc:"A restart of the card loses a running shutdown countdown, as RFC 1628 allows."`
+}
+
+// quirkTable is a quirk in the file or from the bench. Which settings a quirk has,
+// and their defaults and limits, is in its entry of the catalogue.
+type quirkTable struct {
+	table
+	Name    string      `key:"name" need:"yes" doc:"Which quirk it is: one of [quirks.md](quirks.md). In the timeline also \"all\", with off."`
+	Off     bool        `key:"off" def:"false" doc:"It is not in force, or not any more: for the timeline, the bench and variants."`
+	Objects []string    `key:"objects" max:"64" auto:"those of the quirk" doc:"Objects that it touches, by their names in RFC 1628."`
+	Alarms  []string    `key:"alarms" max:"24" auto:"none" doc:"Alarms that it touches."`
+	Count   *int64      `key:"count" auto:"that of the quirk" min:"0" max:"1000" doc:"How many: variables, rows, requests or messages."`
+	Value   *int64      `key:"value" auto:"that of the quirk" min:"-2147483648" max:"2147483647" doc:"The value that it shows."`
+	Percent *float64    `key:"percent" auto:"that of the quirk" min:"0.1" max:"100" doc:"How many of the messages it touches. Which, is drawn from the seed."`
+	Delay   *vtime.Tick `key:"delay" auto:"that of the quirk" min:"1ms" max:"10s" doc:"A delay in real time, whatever the pace: clients have real time-outs."`
+	Lasts   *vtime.Tick `key:"lasts" auto:"that of the quirk" min:"1s" max:"11928h" doc:"A time in the simulation."`
 }
 
 type receiverTable struct {

@@ -33,6 +33,7 @@ type Site struct {
 	hosts   []host
 	policy  policy
 	line    timeline
+	past    past
 
 	motion  motion
 	hostsW  float64 // what all hosts draw
@@ -91,6 +92,7 @@ func (s *Site) begin(sc *Scratch) {
 	s.ups.SetLoad(s.load())
 	s.refresh(0)
 	s.card.Start()
+	s.holdQuirks(p.Card.Quirks)
 	s.Settle(0)
 }
 
@@ -136,7 +138,7 @@ func (s *Site) Next() vtime.Tick {
 
 func (s *Site) deadline() vtime.Tick {
 	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.line.next(),
-		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt)
+		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next)
 	for i := range s.groups {
 		next = min(next, s.groups[i].deadline())
 	}
@@ -220,6 +222,7 @@ func (s *Site) pass(now vtime.Tick) {
 	s.ageHosts(now)
 	s.runCooling(now)
 	s.runProbes(now)
+	s.keepPast(now)
 	if s.shifted {
 		s.shifted = false
 		s.ups.SetLoad(s.load())

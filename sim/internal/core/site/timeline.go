@@ -84,6 +84,8 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 	case plan.ActCharger:
 		s.ups.SetCharger(a.On)
 		s.note("charger", workingFailed(a.On))
+	case plan.ActQuirk:
+		s.setQuirk(now, a.Quirk, a.On)
 	case plan.ActDHCP:
 		s.card.ServeDHCP(a.On)
 		s.note("bench", "address server "+onOff(a.On))
@@ -203,6 +205,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		s.card.SignIn(s.now, c.By, c.OK)
 	case snap.OpAuthFail:
 		s.card.AuthFailed(c.By)
+	case snap.OpQuirk:
+		return s.quirkActed(c)
 	case snap.OpAck:
 		return s.delivered(c)
 	case snap.OpProcEnded:

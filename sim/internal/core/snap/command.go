@@ -36,6 +36,7 @@ const (
 	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
 	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text
 	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench
+	OpQuirk     Op = "quirk"      // Text, Code: the quirk of that name acted so many times more
 	OpProcEnded Op = "proc-ended" // Host, Run, Code: its real process ended by itself
 )
 

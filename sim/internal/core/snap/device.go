@@ -219,6 +219,7 @@ type Card struct {
 	Access   *Access  // to SNMP, apart from the communities; nil: that of [DefaultAccess]
 	// Conformance is how much of RFC 1628 the agent has.
 	Conformance Conformance
+	Quirks      *Quirks // nil: the card keeps to the standards
 	Accounts    []Account
 	// AuthenTraps is snmpEnableAuthenTraps; SetSerialNo is snmpSetSerialNo
 	// (RFC 3418), a TestAndIncr.

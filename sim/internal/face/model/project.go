@@ -34,7 +34,16 @@ func ticks(span vtime.Tick) int64 {
 }
 
 // upTime is sysUpTime.
-func (v *View) upTime() int64 { return ticks(v.Now - v.Dev.Card.StartedAt) }
+func (v *View) upTime() int64 { return v.stamp(v.Now) }
+
+// stamp is sysUpTime at t.
+func (v *View) stamp(t vtime.Tick) int64 {
+	n := ticks(t - v.Dev.Card.StartedAt)
+	if v.Quirks != nil {
+		return v.Quirks.UpTime(&v.Dev.Card, n)
+	}
+	return n
+}
 
 // countdown is the seconds left until deadline, rounded up, or -1 if none runs.
 func (v *View) countdown(deadline vtime.Tick) int64 {
@@ -60,7 +69,7 @@ func (v *View) testStart() int64 {
 	if t.ID <= snap.TestNone || t.Started < v.Dev.Card.StartedAt {
 		return 0
 	}
-	return ticks(t.Started - v.Dev.Card.StartedAt)
+	return v.stamp(t.Started)
 }
 
 // testElapsed is how long the last test took, or the running one so far, in
@@ -79,7 +88,7 @@ func (v *View) alarmTime(row int) int64 {
 	if a.Before {
 		return 0
 	}
-	return ticks(a.Since - v.Dev.Card.StartedAt)
+	return v.stamp(a.Since)
 }
 
 // description is sysDescr, composed once for each identity.
@@ -100,10 +109,10 @@ func (v *View) engine() Engine {
 	return Engine{Time: max(v.Now-v.Dev.Card.StartedAt, 0).WholeSeconds(), MaxSize: defaultMaxSize}
 }
 
-// engineID is snmpEngineID, made once for each serial number.
+// engineID is snmpEngineID, made once for each name.
 func (v *View) engineID() string {
-	if serial := v.Dev.Card.Identity.SerialNumber; v.id == "" || v.idOf != serial {
-		v.idOf, v.id = serial, usm.EngineID(serial)
+	if name := EngineName(&v.Dev.Card); v.id == "" || v.idOf != name {
+		v.idOf, v.id = name, usm.EngineID(name)
 	}
 	return v.id
 }

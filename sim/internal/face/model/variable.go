@@ -106,9 +106,15 @@ type View struct {
 	Counters *Counters
 	Engine   *Engine // nil: as it would be with the default options
 
+	// Quirks make values other than they are; nil: none do. Dice throws for those
+	// that depend on chance; nil: those do nothing. Acted has what they did.
+	Quirks *snap.Quirks
+	Dice   *Dice
+	Acted  Acts
+
 	descrOf snap.Identity
 	descr   string
-	idOf    string // serial number
+	idOf    string // name that it is made of
 	id      string
 	hwOf    string
 	hw      string
@@ -122,6 +128,13 @@ type Engine struct {
 
 // Rows is the number of instances: 1 for a scalar.
 func (x *Variable) Rows(v *View) int {
+	if v.Quirks != nil {
+		return x.oddRows(v)
+	}
+	return x.rows(v)
+}
+
+func (x *Variable) rows(v *View) int {
 	if x.Table == nil {
 		return 1
 	}
@@ -134,11 +147,21 @@ func (x *Variable) Instance(v *View, row int) uint32 {
 	if x.Table == nil {
 		return 0
 	}
+	if v.Quirks != nil {
+		return x.oddInstance(v, row)
+	}
 	return x.Table.index(v.Dev, row)
 }
 
 // At is the value of the row-th instance, within the bounds of its syntax.
 func (x *Variable) At(v *View, row int) Value {
+	if v.Quirks != nil {
+		return x.oddAt(v, row)
+	}
+	return x.at(v, row)
+}
+
+func (x *Variable) at(v *View, row int) Value {
 	if x.measure != nil {
 		return Value{Int: x.steps(x.measure(v, row))}
 	}

@@ -51,6 +51,7 @@ type Agent struct {
 	accused  atomic.Int64  // tick of the last report of a wrong community
 	reports  chan snap.Command
 	workers  sync.Pool
+	odd      atomic.Pointer[oddities] // nil while the card never had a quirk
 }
 
 // New is an agent that reads from and writes to source.
@@ -71,8 +72,8 @@ func New(source snap.Source, c Config) *Agent {
 	return a
 }
 
-// Run carries reports of wrong communities to the engine until ctx ends. Answer
-// never waits for it: without Run they are not reported.
+// Run carries reports of wrong communities and of quirks that acted to the engine
+// until ctx ends. Answer never waits for it: without Run they are not reported.
 func (a *Agent) Run(ctx context.Context) {
 	for {
 		select {
@@ -102,28 +103,39 @@ func (named) Wait()            {}
 
 // Handle is [Agent.Answer] for a caller that is only a name.
 func (a *Agent) Handle(request []byte, peer string, out []byte) []byte {
-	return a.Answer(request, named(peer), out)
+	out, _ = a.Answer(request, named(peer), out)
+	return out
 }
 
 // Answer answers the request that came from caller. The reply is appended to
-// out[:0]; an empty one means silence. A request of SNMPv3 is decrypted where it
-// is. Answer allocates nothing for reads of SNMPv1 and SNMPv2c if out has room,
-// and waits for the engine only to write: what it reads is in the snapshot, which
-// it takes without a lock if the source does.
-func (a *Agent) Answer(request []byte, caller Caller, out []byte) []byte {
-	out = out[:0]
+// out[:0]; an empty one means silence. It leaves at once, unless quirks of the
+// card have it otherwise. A request of SNMPv3 is decrypted where it is. Answer
+// allocates nothing for reads of SNMPv1 and SNMPv2c if out has room, and waits for
+// the engine only to write: what it reads is in the snapshot, which it takes
+// without a lock if the source does.
+func (a *Agent) Answer(request []byte, caller Caller, out []byte) ([]byte, Delivery) {
 	dev, now := a.source.Device(), a.source.Now()
-	if !answers(&dev.Card) {
-		return out
+	switch {
+	case !answers(&dev.Card):
+		return out[:0], Delivery{}
+	case dev.Card.Quirks != nil:
+		return a.oddAnswer(dev, now, request, caller, out[:0])
 	}
+	w := a.workers.Get().(*worker)
+	defer a.workers.Put(w)
+	return w.reply(a, dev, now, request, caller, out[:0]), Delivery{}
+}
+
+// reply is the message that answers the request.
+func (w *worker) reply(a *Agent, dev *snap.Device, now vtime.Tick, request []byte, caller Caller, out []byte) []byte {
 	begun := a.restart(&dev.Card, now)
 	a.counters.Add(model.InPkts, 1)
 	a.counters.Add(model.InOctets, len(request))
 
-	w := a.workers.Get().(*worker)
-	defer a.workers.Put(w)
 	w.agent, w.caller, w.counters = a, caller, &a.counters
 	w.engine = model.Engine{Time: a.engineTime(&dev.Card, now, begun), MaxSize: a.maxSize}
+	w.view.Quirks, w.view.Acted = dev.Card.Quirks, 0
+	w.returned = 0
 	w.view.Dev, w.view.Now, w.view.Counters, w.view.Engine = dev, now, &a.counters, &w.engine
 	w.view.objects = model.Served(dev.Card.Conformance)
 	w.reported = false
@@ -182,4 +194,7 @@ type worker struct {
 	r3       request3 // of SNMPv3
 	sealed   sealed   // its reply
 	reported bool     // which is a Report
+
+	returned int  // variables that a get-bulk came to
+	oddID    bool // the reply gets another request-id
 }

@@ -19,7 +19,7 @@ func (w *worker) getBulk(out []byte) ([]byte, fault) {
 
 	out, sent, _ := w.round(out, w.cursors[:single])
 	full, ended := sent < single, false
-	for n, left := 0, p.Index; left > 0 && !full && !ended; left-- {
+	for n, left := 0, w.repetitions(); left > 0 && !full && !ended; left-- {
 		out, n, ended = w.round(out, repeaters)
 		sent += n
 		full = n < len(repeaters)
@@ -27,6 +27,7 @@ func (w *worker) getBulk(out []byte) ([]byte, fault) {
 	if full && sent == 0 {
 		return out, fault{TooBig, 0}
 	}
+	w.returned = sent
 	w.counters.Add(model.InTotalReqVars, sent)
 	return out, fault{}
 }

@@ -38,6 +38,7 @@ func (a *Agent) Inform(e Envelope, n snap.Notification) (*Inform, error) {
 		inform.whole = i.seal(nil)
 	}
 	a.counters.Add(model.OutTraps, 1)
+	a.tell(i.view.Quirks, i.view.Now, i.view.Acted)
 	return inform, nil
 }
 

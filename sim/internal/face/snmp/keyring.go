@@ -4,14 +4,16 @@ import (
 	"sync"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/model"
 	"ridethrough/sim/internal/face/usm"
 )
 
 // keyring has the keys of the card's users with the card's own engine. Each is
-// made when it is first needed. It is good for one access and one serial number.
+// made when it is first needed. It is good for one access and one name of the
+// engine.
 type keyring struct {
 	access *snap.Access
-	serial string
+	name   string
 	engine []byte // snmpEngineID
 	users  []lazyKey
 }
@@ -23,13 +25,13 @@ type lazyKey struct {
 
 // keys is the keyring for the card as it is.
 func (a *Agent) keys(c *snap.Card) *keyring {
-	access, serial := accessOf(c), c.Identity.SerialNumber
-	if r := a.ring.Load(); r != nil && r.access == access && r.serial == serial {
+	access, name := accessOf(c), model.EngineName(c)
+	if r := a.ring.Load(); r != nil && r.access == access && r.name == name {
 		return r
 	}
 	r := &keyring{
-		access: access, serial: serial,
-		engine: []byte(usm.EngineID(serial)), users: make([]lazyKey, len(access.Users)),
+		access: access, name: name,
+		engine: []byte(usm.EngineID(name)), users: make([]lazyKey, len(access.Users)),
 	}
 	a.ring.Store(r)
 	return r

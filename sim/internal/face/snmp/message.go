@@ -143,7 +143,7 @@ func (w *worker) open(out []byte, f fault) []byte {
 		w.closing = 2 * len(w.frame)
 	}
 	out, w.frame[1] = ber.Open(out, ber.Response)
-	out = ber.AppendInt(out, ber.Integer, int64(w.msg.PDU.RequestID))
+	out = ber.AppendInt(out, ber.Integer, int64(w.replyID()))
 	out = ber.AppendInt(out, ber.Integer, int64(f.status))
 	out = ber.AppendInt(out, ber.Integer, int64(f.index))
 	out, w.frame[2] = ber.Open(out, ber.Sequence)

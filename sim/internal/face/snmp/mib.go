@@ -33,6 +33,9 @@ func (s *scope) find(name ber.OID) (place, ber.Tag) {
 		return at, ber.NoSuchObject
 	}
 	x := s.at(at)
+	if x.Lacks(&s.View) {
+		return at, ber.NoSuchObject
+	}
 	suffix := name[len(x.OID):]
 	if len(suffix) == 1 {
 		for at.row = range x.Rows(&s.View) {
@@ -96,15 +99,25 @@ func appendInstance(out []byte, v *scope, p place) []byte {
 func appendBinding(out []byte, x *model.Variable, instance uint32, value model.Value) []byte {
 	out, mark := ber.Open(out, ber.Sequence)
 	out = ber.AppendOID(out, x.OID, instance)
+	return ber.Close(appendPlain(out, x, value), mark)
+}
+
+// appendBare is appendBinding for a card that leaves the instance out.
+func appendBare(out []byte, x *model.Variable, _ uint32, value model.Value) []byte {
+	out, mark := ber.Open(out, ber.Sequence)
+	out = ber.AppendOID(out, x.OID)
+	return ber.Close(appendPlain(out, x, value), mark)
+}
+
+func appendPlain(out []byte, x *model.Variable, value model.Value) []byte {
 	switch tag := x.Syntax.Tag; tag {
 	case ber.OctetString:
-		out = ber.AppendString(out, tag, value.Text)
+		return ber.AppendString(out, tag, value.Text)
 	case ber.ObjectID:
-		out = ber.AppendOID(out, value.OID)
+		return ber.AppendOID(out, value.OID)
 	default:
-		out = ber.AppendInt(out, tag, value.Int)
+		return ber.AppendInt(out, tag, value.Int)
 	}
-	return ber.Close(out, mark)
 }
 
 // appendException appends a name with an exception in place of its value.

@@ -80,6 +80,7 @@ func (a *Agent) Notification(out []byte, e Envelope, n snap.Notification) ([]byt
 	}
 	a.sent(out)
 	a.counters.Add(model.OutTraps, 1)
+	a.tell(i.view.Quirks, i.view.Now, i.view.Acted)
 	return out, nil
 }
 
@@ -100,7 +101,10 @@ func (i *issue) prepare() (err error) {
 	begun := a.restart(&dev.Card, now)
 	i.view = model.View{Dev: dev, Now: now, Counters: &a.counters, Engine: &model.Engine{
 		Time: a.engineTime(&dev.Card, now, begun), MaxSize: a.maxSize,
-	}}
+	}, Quirks: dev.Card.Quirks}
+	if i.view.Quirks != nil {
+		i.view.Dice = &a.oddities().dice
+	}
 	var ok bool
 	if i.kind, ok = model.NotificationAt(i.n.Kind, dev.Card.Conformance); !ok {
 		return fmt.Errorf("%w: %d", ErrNotification, i.n.Kind)
@@ -242,15 +246,20 @@ func appendTrapV2(out []byte, e Envelope, kind model.Notification, n snap.Notifi
 // appendObjects appends the variables that the notification carries. An alarm's
 // come from the notification, because a removed row is no longer in the table.
 func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *model.View) []byte {
+	bind := appendBinding
+	if v.Quirks.Of(snap.QuirkNoInstance) != nil && len(kind.Objects) > 0 {
+		v.Acted.Add(snap.QuirkNoInstance)
+		bind = appendBare
+	}
 	for _, name := range kind.Objects {
 		x := model.Lookup(name)
 		switch name {
 		case "upsAlarmId":
-			out = appendBinding(out, x, uint32(n.AlarmID), model.Value{Int: int64(n.AlarmID)})
+			out = bind(out, x, uint32(n.AlarmID), model.Value{Int: int64(n.AlarmID)})
 		case "upsAlarmDescr":
-			out = appendBinding(out, x, uint32(n.AlarmID), model.Value{OID: model.Alarm(n.Alarm).OID})
+			out = bind(out, x, uint32(n.AlarmID), model.Value{OID: model.Alarm(n.Alarm).OID})
 		default:
-			out = appendBinding(out, x, 0, x.At(v, 0))
+			out = bind(out, x, 0, x.At(v, 0))
 		}
 	}
 	return out

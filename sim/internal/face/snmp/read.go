@@ -12,6 +12,11 @@ func (w *worker) perform(out []byte) ([]byte, fault) {
 	if w.view.within == nil && w.msg.PDU.Type != ber.SetRequest {
 		return out, fault{AuthorizationError, 0}
 	}
+	if w.view.Quirks != nil {
+		if f := w.oddRefusal(); f.status != NoError {
+			return out, f
+		}
+	}
 	switch w.msg.PDU.Type {
 	case ber.GetRequest:
 		return w.get(out)

@@ -118,7 +118,7 @@ func (w *worker) secure(request []byte) (model.Counter, snap.SecurityLevel) {
 func (w *worker) boots() int32 { return bootsOf(&w.view.Dev.Card) }
 
 // bootsOf is snmpEngineBoots, which stops at its greatest value.
-func bootsOf(c *snap.Card) int32 { return int32(min(c.Boots, usm.MaxCount)) }
+func bootsOf(c *snap.Card) int32 { return int32(min(model.Boots(c), usm.MaxCount)) }
 
 // openScope reads what was decrypted, or says that it is not a scoped PDU. DES
 // leaves padding behind it.

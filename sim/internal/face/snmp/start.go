@@ -35,6 +35,9 @@ func (a *Agent) restart(c *snap.Card, now vtime.Tick) *start {
 // engineTime is snmpEngineTime.
 func (a *Agent) engineTime(c *snap.Card, now vtime.Tick, s *start) int64 {
 	t := simulated(c, now)
+	if one := c.Quirks.Of(snap.QuirkEngineTimeStuck); one != nil {
+		return max(simulated(c, one.Since), 0)
+	}
 	if a.clock != nil && accessOf(c).RealEngineTime {
 		t = s.time + int64((a.clock()-s.at)/time.Second)
 	}

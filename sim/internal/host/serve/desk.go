@@ -24,6 +24,7 @@ const writers = 4
 type desk struct {
 	agent   *snmp.Agent
 	conn    *net.UDPConn
+	odd     *delivery         // for replies that do not leave at once
 	start   func(read func()) // runs read beside the others
 	waiting atomic.Int32      // readers that were relieved and still wait
 }
@@ -55,8 +56,12 @@ func (d *desk) read() {
 			continue // a peer that is gone is reported here; it is not our end
 		}
 		r.peer = peer
-		if reply := d.agent.Answer(r.in[:n], r, r.out); len(reply) > 0 {
+		switch reply, how := d.agent.Answer(r.in[:n], r, r.out); {
+		case len(reply) == 0:
+		case how == snmp.Delivery{}:
 			d.conn.WriteToUDPAddrPort(reply, peer)
+		default:
+			d.odd.send(reply, peer, how)
 		}
 	}
 	d.waiting.Add(-1)

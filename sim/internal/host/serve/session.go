@@ -34,6 +34,7 @@ type session struct {
 	benchL     net.Listener
 	console    *pty.Console
 	agent      *snmp.Agent
+	odd        *delivery
 	sshd       *sshd.Server
 	bench      *control.Server
 	notify     *sender
@@ -87,6 +88,7 @@ func (s *session) bind(ctx context.Context) error {
 		return &BindError{Surface: "snmp", Address: s.c.SNMP, Err: cause(err)}
 	}
 	s.udp = packet.(*net.UDPConn)
+	s.odd = newDelivery(s.udp, s.c.Log)
 	if s.sshL, err = lc.Listen(ctx, "tcp", s.c.SSH); err != nil {
 		return &BindError{Surface: "ssh", Address: s.c.SSH, Err: cause(err)}
 	}
@@ -155,7 +157,7 @@ func (s *session) start(ctx context.Context) error {
 	ready := readyOf(s.c.Scenario, s.c.Plan, at, token)
 	s.bench = control.New(s.loop, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
-	requests := &desk{agent: s.agent, conn: s.udp, start: func(read func()) { s.guard("snmp", read) }}
+	requests := &desk{agent: s.agent, conn: s.udp, odd: s.odd, start: func(read func()) { s.guard("snmp", read) }}
 	requests.start(requests.read)
 	s.guard("snmp", func() { s.agent.Run(ctx) })
 	s.guard("ssh", func() { s.sshd.Serve(s.sshL) })
@@ -254,6 +256,7 @@ func (s *session) close() {
 		}
 	}
 	if s.udp != nil {
+		s.odd.close()
 		s.udp.Close()
 	}
 	if s.console != nil {
