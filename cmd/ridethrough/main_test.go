@@ -19,7 +19,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"ridethrough": main})
+	testscript.Main(m, map[string]func(){"ridethrough": main, "echo-udp": echo})
 }
 
 // The command as it is used: output, exit codes and error lines.

@@ -86,3 +86,39 @@ func TestReadsDoNotWaitForWrites(t *testing.T) {
 		writes.Wait()
 	}
 }
+
+// TestRequestsAllocateNothing counts over a socket, with everything that a read of
+// SNMPv1 or SNMPv2c comes by: an allocation anywhere in the process would show.
+func TestRequestsAllocateNothing(t *testing.T) {
+	if raceEnabled {
+		t.Skip("the race detector makes pools forget")
+	}
+	source := running()
+	source.dev.Card.Settings.ReadCommunity = "look"
+	to, _ := open(t, still{source})
+	conn, err := net.DialUDP("udp4", nil, to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	conn.SetDeadline(time.Now().Add(time.Minute))
+	for version, name := range []string{"SNMPv1", "SNMPv2c"} {
+		request := []byte("\x30\x27\x02\x01" + string(rune(version)) + "\x04\x04look\xa0\x1c\x02\x04\x00\x00\x00\x01\x02\x01\x00\x02\x01\x00" +
+			"\x30\x0e\x30\x0c\x06\x08\x2b\x06\x01\x02\x01\x01\x01\x00\x05\x00") // get sysDescr.0
+		answer := make([]byte, 2000)
+		n := testing.AllocsPerRun(500, func() {
+			conn.Write(request)
+			if n, err := conn.Read(answer); err != nil || n < len(request) {
+				t.Fatalf("%d octets, %v", n, err)
+			}
+		})
+		if n >= 1 {
+			t.Errorf("%s: %v allocations for a request", name, n)
+		}
+	}
+}
+
+// still is a device that hands out one snapshot, as the engine does.
+type still struct{ *device }
+
+func (s still) Device() *snap.Device { return &s.dev }
