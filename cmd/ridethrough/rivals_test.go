@@ -52,7 +52,7 @@ func startSnmpd(b *testing.B, path string) *rival {
 		b.Fatal(err)
 	}
 	r := &rival{name: "snmpd", address: freePort(b)}
-	cmd := exec.Command(path, "-f", "-C", "-c", conf, "-Ln", "-r", "-m", "", "-M", dir, "udp:"+r.address)
+	cmd := exec.Command(path, "-f", "-C", "-c", conf, "-LOw", "-r", "-I", "-smux,mteTrigger,mteTriggerConf", "udp:"+r.address)
 	cmd.Env = append(os.Environ(), "SNMP_PERSISTENT_DIR="+dir, "SNMPCONFPATH="+dir)
 	r.process = launch(b, cmd)
 	r.answers(b)
