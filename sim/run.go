@@ -19,7 +19,7 @@ type RunOptions struct {
 // [Result.Met]. The error is an *InvalidError for a scenario whose hosts are
 // real processes, which only [Serve] can play, or an *IOError of the trace.
 func Run(s *Scenario, opts RunOptions) (*Result, error) {
-	if err := s.needsServe(); err != nil {
+	if err := s.playable(); err != nil {
 		return nil, err
 	}
 	r, first, err := s.begin(opts.Trace)
@@ -39,4 +39,12 @@ func (s *Scenario) needsServe() error {
 		}
 	}
 	return nil
+}
+
+// playable refuses what is not one site in virtual time.
+func (s *Scenario) playable() error {
+	if err := s.oneSite(); err != nil {
+		return err
+	}
+	return s.needsServe()
 }

@@ -32,6 +32,10 @@ func checkScenario(t *testing.T, file string) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if s.Fleet() > 0 {
+		checkFleet(t, s, file)
+		return
+	}
 	var trace bytes.Buffer
 	result, err := sim.Run(s, sim.RunOptions{Trace: &trace})
 	if err != nil {
@@ -47,6 +51,44 @@ func checkScenario(t *testing.T, file string) {
 	checkVariants(t, s, result)
 }
 
+// checkFleet is checkScenario for a fleet; the golden trace is that of device 1.
+func checkFleet(t *testing.T, s *sim.Scenario, file string) {
+	result, err := sim.RunFleet(s, sim.RunOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !result.Met() || result.Devices() != s.Fleet() {
+		t.Errorf("%d devices, missed as it stands: %q", result.Devices(), result.Failed())
+	}
+	one, err := s.Device(1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var trace bytes.Buffer
+	alone, err := sim.Run(one, sim.RunOptions{Trace: &trace})
+	if err != nil {
+		t.Fatal(err)
+	}
+	golden(t, filepath.Join("..", "testdata", "traces", filepath.Base(file)+".trace"), trace.Bytes())
+	checkVariants(t, s, alone)
+}
+
+// failed is what s misses, as one site or as a fleet.
+func failed(t *testing.T, s *sim.Scenario) []string {
+	if s.Fleet() > 0 {
+		result, err := sim.RunFleet(s, sim.RunOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return result.Failed()
+	}
+	result, err := sim.Run(s, sim.RunOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return result.Failed()
+}
+
 func checkVariants(t *testing.T, s *sim.Scenario, right *sim.Result) {
 	variants, err := s.Variants()
 	if err != nil || len(variants) == 0 {
@@ -58,16 +100,12 @@ func checkVariants(t *testing.T, s *sim.Scenario, right *sim.Result) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		result, err := sim.Run(wrong, sim.RunOptions{})
-		if err != nil {
-			t.Fatal(err)
-		}
 		want := map[string]bool{}
 		for _, name := range v.Misses {
 			want[name], canFail[name] = true, true
 		}
 		got := map[string]bool{}
-		for _, name := range result.Failed() {
+		for _, name := range failed(t, wrong) {
 			got[name] = true
 		}
 		if diff := cmp.Diff(want, got); diff != "" {

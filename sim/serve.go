@@ -62,6 +62,9 @@ type ServeOptions struct {
 // could not be bound, read, written or started, or an *InvalidError for options
 // that contradict.
 func Serve(ctx context.Context, s *Scenario, opts ServeOptions) (*Result, error) {
+	if err := s.oneSite(); err != nil {
+		return nil, err
+	}
 	key, err := hostKey(opts.HostKey)
 	if err != nil {
 		return nil, err

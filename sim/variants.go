@@ -26,16 +26,32 @@ func RunVariants(s *Scenario, opts RunOptions) (*Trials, error) {
 		if err != nil {
 			return nil, err
 		}
-		result, err := Run(changed, opts)
+		result, err := changed.outcome(opts)
 		if err != nil {
 			return nil, err
 		}
-		trials.report = append(trials.report, report.Trial{Variant: v.Name, Misses: v.Misses, Result: result.report})
+		trials.report = append(trials.report, report.Trial{Variant: v.Name, Misses: v.Misses, Result: result})
 		if result.Interrupted {
 			break
 		}
 	}
 	return trials, nil
+}
+
+// outcome is what the scenario comes to, as one result even if it is a fleet.
+func (s *Scenario) outcome(opts RunOptions) (*report.Result, error) {
+	if s.plan.Fleet != nil {
+		fleet, err := RunFleet(s, opts)
+		if err != nil {
+			return nil, err
+		}
+		return fleet.report.Result(), nil
+	}
+	result, err := Run(s, opts)
+	if err != nil {
+		return nil, err
+	}
+	return result.report, nil
 }
 
 // Right says whether every version came out as it should.

@@ -203,6 +203,10 @@ func trace(t *testing.T, program, dir, scenario string) []byte {
 	if bytes.Contains(out, []byte("use serve")) {
 		return nil
 	}
+	if bytes.Contains(out, []byte("choose one with --device")) {
+		args = append(args, "--device", "1")
+		out, err = exec.Command(program, args...).CombinedOutput()
+	}
 	if err != nil {
 		t.Fatalf("%v: %v\n%s", args, err, out)
 	}

@@ -44,6 +44,9 @@ func check(path string) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	if err := s.CheckFleet(); err != nil {
+		return "", err
+	}
 	variants, err := s.Variants()
 	if err != nil {
 		return "", err
@@ -53,7 +56,11 @@ func check(path string) (string, error) {
 			return "", err
 		}
 	}
-	line := fmt.Sprintf("%s: valid, %s, %s", path, many(len(s.Expectations()), "expectation"), many(len(variants), "variant"))
+	fleet := ""
+	if n := s.Fleet(); n > 0 {
+		fleet = "a fleet of " + many(n, "device") + ", "
+	}
+	line := fmt.Sprintf("%s: valid, %s%s, %s", path, fleet, many(len(s.Expectations()), "expectation"), many(len(variants), "variant"))
 	if len(variants) == 0 && len(s.Expectations()) > 0 {
 		line += "; no variant shows that an expectation can fail"
 	}

@@ -12,6 +12,7 @@ type runFlags struct {
 	loadFlags
 	resultFlags
 	variants bool
+	device   int
 }
 
 func (a *app) runCommand() *cobra.Command {
@@ -22,13 +23,16 @@ func (a *app) runCommand() *cobra.Command {
 		Long: "Play a scenario in virtual time, without sockets, and judge its expectations.\n" +
 			"Without SCENARIO the built-in one is played.\n\n" +
 			"With --variants the scenario is played as it stands, which has to meet every\n" +
-			"expectation, and in each of its variants, which have to miss exactly what they name.",
+			"expectation, and in each of its variants, which have to miss exactly what they name.\n\n" +
+			"Of a fleet every device is played, and the result adds them up; with --device one\n" +
+			"alone, as if it were the only one.",
 		Args: between(0, 1, "SCENARIO"),
 		RunE: func(cmd *cobra.Command, args []string) error { return a.run(cmd, args, f) },
 	}
 	f.loadFlags.add(cmd)
 	f.resultFlags.add(cmd)
 	cmd.Flags().BoolVar(&f.variants, "variants", false, "play the scenario and all its variants")
+	cmd.Flags().IntVar(&f.device, "device", 0, "play device `N` of a fleet alone, counted from 1")
 	return cmd
 }
 
@@ -42,9 +46,12 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 	if err := distinct(f.named(args)...); err != nil {
 		return err
 	}
-	s, err := f.load(cmd, args)
+	s, err := f.loadSite(cmd, args)
 	if err != nil {
 		return err
+	}
+	if s.Fleet() > 0 {
+		return a.runFleet(cmd, s, f)
 	}
 	defer f.files.discard()
 	if err := f.open(); err != nil {
@@ -62,6 +69,40 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 		return err
 	}
 	return verdict(result.Met(), result.Interrupted)
+}
+
+// loadSite is the scenario, or the device of it that was asked for.
+func (f *runFlags) loadSite(cmd *cobra.Command, args []string) (*sim.Scenario, error) {
+	s, err := f.load(cmd, args)
+	if err != nil || !cmd.Flags().Changed("device") {
+		return s, err
+	}
+	if f.variants {
+		return nil, usagef("--variants plays whole scenarios; --device plays one device of one")
+	}
+	return s.Device(f.device)
+}
+
+func (a *app) runFleet(cmd *cobra.Command, s *sim.Scenario, f *runFlags) error {
+	if f.trace != "" {
+		return usagef("--trace is for one site; of a fleet of %d choose one with --device", s.Fleet())
+	}
+	defer f.files.discard()
+	if err := f.open(); err != nil {
+		return err
+	}
+	opts := sim.RunOptions{Done: cmd.Context().Done()}
+	if f.variants {
+		return a.runVariants(s, opts, f)
+	}
+	result, err := sim.RunFleet(s, opts)
+	if err != nil {
+		return err
+	}
+	if err := f.publish(a, result); err != nil {
+		return err
+	}
+	return verdict(result.Met(), result.Interrupted())
 }
 
 func (a *app) runVariants(s *sim.Scenario, opts sim.RunOptions, f *runFlags) error {

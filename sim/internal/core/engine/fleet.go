@@ -1,6 +1,9 @@
 package engine
 
 import (
+	"sync"
+	"sync/atomic"
+
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/site"
@@ -26,3 +29,31 @@ func (e *Engine) Like(m *plan.Member, sc *Scratch) (*Engine, Frame, error) {
 // any other method if another engine may have used sc since, and what the last
 // [Frame] held is not valid any longer.
 func (e *Engine) Use(sc *Scratch) { e.site.Use(&sc.site) }
+
+// Each calls do with every number from 0 below n, from as many goroutines as
+// workers says, each with a scratch of its own, until done is closed. The order is
+// not determined: do must keep what it comes to by number. It returns how many
+// numbers were taken, all of them the lowest.
+func Each(n, workers int, done <-chan struct{}, do func(i int, sc *Scratch)) int {
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(workers, n) {
+		all.Go(func() {
+			sc := new(Scratch)
+			for {
+				select {
+				case <-done:
+					return
+				default:
+				}
+				i := int(next.Add(1)) - 1
+				if i >= n {
+					return
+				}
+				do(i, sc)
+			}
+		})
+	}
+	all.Wait()
+	return min(int(next.Load()), n)
+}

@@ -6,8 +6,6 @@ type Fleet struct {
 	Ports bool // a port each on one address; else an address each with one port
 	// Files are further scenarios, each with its own sites.
 	Files []FleetFile
-	// What the file leaves to be derived for every card.
-	ReadFromSeed, WriteFromSeed bool
 }
 
 // FleetFile is a scenario in its own file, played by Count sites.

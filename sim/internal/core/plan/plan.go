@@ -27,6 +27,7 @@ type Plan struct {
 	Policy  *Policy // nil: nobody decides but the software under test
 	Entries []Entry
 	Expects []Expect
+	Fleet   *Fleet // nil: this is one site
 }
 
 // Source is the utility: nominal RMS volts and hertz.
@@ -104,6 +105,9 @@ type Card struct {
 	NoLogin       bool         // it has no surface to sign in at, and so no accounts
 	Conformance   snap.Conformance
 	Quirks        []snap.Quirk // in force from the beginning, each kind once
+	// ReadFromSeed and WriteFromSeed: the community was derived from seed and serial
+	// number, and so will be that of every device of a fleet.
+	ReadFromSeed, WriteFromSeed bool
 }
 
 // Receiver is where the card sends notifications: a simulated address, which
@@ -220,6 +224,7 @@ type Entry struct {
 	When    *Cond      // nil if At is used
 	Actions []Action
 	Note    string
+	Devices []Range // of a fleet to which it happens; nil: all
 }
 
 // Cond is a type-checked expression over what the bench sees. Show prints the

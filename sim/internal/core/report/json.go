@@ -73,7 +73,7 @@ func (r *Result) json() jsonResult {
 		Start: r.Start.Format(time.RFC3339), EndedMS: r.Ended, Interrupted: r.Interrupted, Met: r.Met(),
 		Expectations:  each(r.Verdicts, verdictJSON),
 		Hosts:         each(r.Hosts, hostJSON),
-		Notifications: sentJSON(r.Sent),
+		Notifications: SentByName(r.Sent),
 		Events:        each(r.Events, eventJSON),
 		EventsUnkept:  r.Unkept,
 	}
@@ -101,7 +101,8 @@ func eventJSON(e *Event) jsonEvent {
 	return jsonEvent{e.Tick, e.Subject, e.Text, e.Source.String(), json.Number(charge)}
 }
 
-func sentJSON(sent snap.Sent) map[string]int {
+// SentByName is the counts by the names of the kinds.
+func SentByName(sent snap.Sent) map[string]int {
 	m := map[string]int{}
 	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
 		m[k.String()] = sent[k]

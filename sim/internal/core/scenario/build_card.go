@@ -28,7 +28,7 @@ func (b *builder) card() error {
 		Identity:  snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},
 		Settings:  settings,
 		BootTakes: t.BootTakes, RestartAborts: t.RestartAborts,
-		User: t.User,
+		User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 	}
 	b.plan.Card.Conformance, _ = snap.ConformanceByName(t.Conformance) // the schema lists the names
 	if err := b.access(t); err != nil {

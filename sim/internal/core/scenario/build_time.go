@@ -50,6 +50,9 @@ func (b *builder) entry(t *entryTable, latest *vtime.Tick) (plan.Entry, error) {
 		e.At, *latest = *t.Time, *t.Time
 	}
 	var err error
+	if e.Devices, err = b.devices(t); err != nil {
+		return e, err
+	}
 	e.Actions, err = b.actions(t)
 	return e, err
 }

@@ -32,6 +32,9 @@ func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
 		if e.Time != nil || e.When != nil {
 			return plan.Entry{}, src.at(e.at("time"), "the entry has a time or a condition", "neither: it happens at once")
 		}
+		if e.Devices != nil {
+			return plan.Entry{}, src.at(e.at("devices"), "the entry names devices", "none: the request says to which device it goes")
+		}
 		b := &builder{src: src, plan: p, hosts: hosts}
 		actions, err := b.actions(&e)
 		return plan.Entry{Line: 1, Actions: actions, Note: e.Note}, err

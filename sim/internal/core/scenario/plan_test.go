@@ -81,7 +81,7 @@ func TestDefaults(t *testing.T) {
 				ReadCommunity:  community(1, serialNumber(1), "read"),
 				WriteCommunity: community(1, serialNumber(1), "write"),
 			},
-			BootTakes: 75 * vtime.Second, User: "technician",
+			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician",
 			Access: &snap.Access{
 				V1: true, V2c: true, V3: true,
 				Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},

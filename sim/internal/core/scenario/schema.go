@@ -43,6 +43,8 @@ type file struct {
 	Start  time.Time  `key:"start" def:"2026-01-05T08:00:00Z" doc:"Date and time with offset at which the scenario begins."`
 	RunFor vtime.Tick `key:"run_for" need:"yes" min:"1s" max:"8760h" doc:"How long the scenario runs."`
 
+	Fleet *fleetTable `key:"fleet" auto:"none: one site" doc:"Many sites instead of one, each with its own UPS, card and hosts. They differ in their numbers, names and dice; see docs/fleet.md."`
+
 	Source   supplyTable    `key:"source" doc:"The utility supply."`
 	UPS      upsTable       `key:"ups" doc:"The unit. The defaults are an invented 3 kVA one."`
 	Battery  batteryTable   `key:"battery" doc:"The battery: strings in parallel, each of blocks in series."`

@@ -15,6 +15,8 @@ type entryTable struct {
 	Name *string     `key:"name" auto:"none" min:"1" max:"80" doc:"Name by which a variant can reach the entry."`
 	Note string      `key:"note" def:"" max:"200" doc:"Shown in the timeline."`
 
+	Devices *string `key:"devices" auto:"all" min:"1" max:"1000" doc:"In a fleet: numbers of the devices to which it happens, such as \"1-100, 205\"."`
+
 	Source    *changeTable `key:"source" auto:"none" bare:"lost|normal" doc:"Changes the supply: \"lost\", \"normal\" or a table."`
 	Card      *string      `key:"card" auto:"none" one:"restart" doc:"The card restarts."`
 	Test      *string      `key:"test" auto:"none" one:"general-systems|quick-battery|deep-calibration|abort" doc:"A test is started, or aborted, at the unit's panel."`

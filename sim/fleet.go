@@ -1,0 +1,212 @@
+package sim
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"runtime"
+
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/scenario"
+)
+
+// FleetResult is what all devices of a fleet came to, added up.
+type FleetResult struct{ report *report.Fleet }
+
+// Devices is how many there were.
+func (r *FleetResult) Devices() int { return r.report.Devices }
+
+// Met says whether every device met every expectation.
+func (r *FleetResult) Met() bool { return r.report.Met() }
+
+// Failed is the names of the expectations that some device did not meet.
+func (r *FleetResult) Failed() []string { return r.report.Result().Failed() }
+
+// Interrupted says whether devices were stopped before the end of their run, and
+// judged at that moment.
+func (r *FleetResult) Interrupted() bool { return r.report.Interrupted }
+
+// Notifications counts what all cards sent, by kind, such as "on_battery".
+func (r *FleetResult) Notifications() map[string]int { return report.SentByName(r.report.Sent) }
+
+// Closing is the outcome in one line.
+func (r *FleetResult) Closing() string { return r.report.Closing() }
+
+// Text writes how every expectation fared, with the numbers of the first devices
+// that did not meet it.
+func (r *FleetResult) Text(w io.Writer) error { return r.report.Text(w) }
+
+// Brief writes the expectations that some device did not meet, and the outcome
+// in one line.
+func (r *FleetResult) Brief(w io.Writer) error { return r.report.Brief(w) }
+
+// JSON writes the result as docs/json.md describes it.
+func (r *FleetResult) JSON(w io.Writer) error { return r.report.JSON(w) }
+
+// JUnit writes a test case for each expectation, which fails if any device did
+// not meet it.
+func (r *FleetResult) JUnit(w io.Writer) error { return r.report.JUnit(w) }
+
+// Fleet is how many devices the scenario has as a fleet; 0 if it is one site.
+func (s *Scenario) Fleet() int {
+	f := s.plan.Fleet
+	if f == nil {
+		return 0
+	}
+	n := f.Count
+	for i := range f.Files {
+		n += f.Files[i].Count
+	}
+	return n
+}
+
+// part is the devices of a fleet that play one file.
+type part struct {
+	*Scenario
+	first, count int // numbers of its devices, from 1
+}
+
+// parts reads the files of the fleet. The error is an *InvalidError or an
+// *IOError.
+func (s *Scenario) parts() ([]part, error) {
+	f := s.plan.Fleet
+	var list []part
+	next := 1
+	if f.Count > 0 {
+		list = append(list, part{s, next, f.Count})
+		next += f.Count
+	}
+	for i := range f.Files {
+		file := &f.Files[i]
+		other, err := s.fleetFile(file)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, part{other, next, file.Count})
+		next += file.Count
+	}
+	return list, nil
+}
+
+func (s *Scenario) fleetFile(file *plan.FleetFile) (*Scenario, error) {
+	path := file.Path
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(filepath.Dir(s.name), path)
+	}
+	other, err := Load(path)
+	if err != nil {
+		return nil, err
+	}
+	what := ""
+	switch {
+	case other.plan.Fleet != nil:
+		what = fmt.Sprintf("%s is a fleet itself; expected the scenario of one site", file.Path)
+	case other.needsServe() != nil:
+		what = fmt.Sprintf("%s has a host that is a real process; expected modelled hosts", file.Path)
+	default:
+		return other, nil
+	}
+	e := &InvalidError{File: s.name, Line: file.Line, Column: file.Column, What: what}
+	e.text = report.OneLine(fmt.Sprintf("%s:%d:%d: %s", s.name, e.Line, e.Column, what))
+	return nil, e
+}
+
+// CheckFleet reads the further files of a fleet. The error is an *InvalidError or
+// an *IOError.
+func (s *Scenario) CheckFleet() error {
+	if s.plan.Fleet == nil {
+		return nil
+	}
+	_, err := s.parts()
+	return err
+}
+
+// Device is the scenario of device n of the fleet alone, counted from 1.
+func (s *Scenario) Device(n int) (*Scenario, error) {
+	if n < 1 || n > s.Fleet() {
+		what := fmt.Sprintf("there is no device %d; expected 1 to %d", n, s.Fleet())
+		if s.Fleet() == 0 {
+			what = "it is one site, not a fleet, and has no devices to choose from"
+		}
+		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	}
+	parts, err := s.parts()
+	if err != nil {
+		return nil, err
+	}
+	for i := range parts {
+		p := &parts[i]
+		if n >= p.first+p.count {
+			continue
+		}
+		m := scenario.Member(p.plan, n)
+		own, one := *p.plan, *p.Scenario
+		own.Fleet, own.Seed, own.Card, own.Network, own.Entries = nil, m.Seed, m.Card, m.Network, m.Entries
+		own.Card.NoLogin = false
+		one.plan = &own
+		return &one, nil
+	}
+	panic("sim: a fleet with fewer devices than it counts")
+}
+
+// oneSite refuses a fleet where one site is played.
+func (s *Scenario) oneSite() error {
+	if s.plan.Fleet == nil {
+		return nil
+	}
+	what := fmt.Sprintf("it is a fleet of %d devices, not one site", s.Fleet())
+	return &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+}
+
+// RunFleet plays every device of a fleet in virtual time. The options' trace is
+// not used. Errors are those of [Run] and of reading the fleet's files.
+func RunFleet(s *Scenario, opts RunOptions) (*FleetResult, error) {
+	if s.plan.Fleet == nil {
+		what := "it is one site, not a fleet"
+		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	}
+	parts, err := s.parts()
+	if err != nil {
+		return nil, err
+	}
+	result := report.NewFleet(s.plan, s.file(), s.variant)
+	for i := range parts {
+		if err := parts[i].run(result, opts.Done); err != nil {
+			return nil, err
+		}
+	}
+	return &FleetResult{result}, nil
+}
+
+// run plays the devices of the part and adds up what they come to.
+func (p *part) run(to *report.Fleet, done <-chan struct{}) error {
+	model, _, err := engine.New(p.plan, nil)
+	if err != nil {
+		return invalid(p.name, err)
+	}
+	outcomes, failed := make([]report.Outcome, p.count), make([]error, p.count)
+	played := engine.Each(p.count, runtime.GOMAXPROCS(0), done, func(i int, sc *engine.Scratch) {
+		outcomes[i], failed[i] = p.play(model, p.first+i, sc)
+	})
+	for i := range outcomes[:played] {
+		if failed[i] != nil {
+			return invalid(p.name, failed[i])
+		}
+		to.Add(p.file(), p.first+i, &outcomes[i])
+	}
+	to.Interrupted = to.Interrupted || played < p.count
+	return nil
+}
+
+func (p *part) play(model *engine.Engine, device int, sc *engine.Scratch) (report.Outcome, error) {
+	e, f, err := model.Like(scenario.Member(p.plan, device), sc)
+	if err != nil {
+		return report.Outcome{}, err
+	}
+	for !e.Ended() {
+		f = e.Step(p.plan.RunFor)
+	}
+	return report.OutcomeOf(f.Site, e.Finish()), nil
+}
