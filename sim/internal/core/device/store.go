@@ -32,6 +32,13 @@ const (
 	blockCoolWPerK = 0.48
 )
 
+// Share of the accepted charge that is stored, from memory, and the current on float
+// for each Ah of a string: common practice, 1 to 4 mA.
+const (
+	chargeEfficiency = 0.97
+	floatPerAh       = 0.001
+)
+
 // moved is by how many kelvins the temperature, and by which share of life the
 // wear, must have changed before the cells are made anew. Capacity and
 // resistance then change by some 0.1 %.
@@ -70,8 +77,8 @@ func (s *store) tune(tempC float64) {
 	live := math.Max(1, float64(s.pack.Live()))
 	s.charger = battery.Charger{
 		SetV: s.cfg.FloatAt(tempC), MaxA: s.cfg.ChargeA / live,
-		Efficiency: 0.97, // coulombic, from memory
-		FloatA:     0.001 * s.cfg.CapacityAh,
+		Efficiency: chargeEfficiency,
+		FloatA:     floatPerAh * s.cfg.CapacityAh,
 		Resists:    s.cfg.Resists(),
 	}
 	tempC = min(tempC, hottest)

@@ -100,7 +100,7 @@ func (b *Battery) FloatAt(tempC float64) float64 {
 // Resists is how the cells oppose their charge, see [battery.Charger].
 func (b *Battery) Resists() float64 {
 	if b.Management != nil {
-		return 0.004
+		return battery.LithiumResists
 	}
 	return 0
 }

@@ -19,9 +19,12 @@ type Charger struct {
 	FloatA     float64 // A per string that flow at any charge and are lost
 	// Resists says how strongly a cell opposes its charge, in V h; 0 is 0.40, that
 	// of lead-acid. A cell of lithium iron phosphate takes nearly the full current to
-	// its end: 0.004, from memory.
+	// its end: [LithiumResists].
 	Resists float64
 }
+
+// LithiumResists is Resists of a cell of lithium iron phosphate.
+const LithiumResists = 0.004 // V h, from memory
 
 const (
 	leadResists    = 0.40 // V h

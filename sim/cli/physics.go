@@ -1,0 +1,79 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strconv"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"ridethrough/sim"
+)
+
+func (a *app) physicsCommand() *cobra.Command {
+	f, asJSON := &loadFlags{}, false
+	cmd := &cobra.Command{
+		Use:   "physics [SCENARIO]",
+		Short: "List every physical figure of a scenario and where it comes from",
+		Long: "List every physical figure that is in force in a scenario: its value, its unit and\n" +
+			"where it comes from. Without SCENARIO those of the built-in one.\n\n" +
+			"FROM is scenario (the file sets it, at the line named), published (a source that\n" +
+			"was seen), memory (published, but recalled and not seen), practice (common practice\n" +
+			"of the trade), fitted (to published discharge tables), derived (worked out of other\n" +
+			"figures) or ours (invented, of a plausible size). docs/physics has the models.",
+		Args: between(0, 1, "SCENARIO"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := f.load(cmd, args)
+			if err != nil {
+				return err
+			}
+			list, err := s.Physics()
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return physicsJSON(a.out, list)
+			}
+			return physicsTable(a.out, list)
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "write JSON (docs/json.md)")
+	f.add(cmd)
+	return cmd
+}
+
+func physicsTable(w io.Writer, list []sim.Parameter) error {
+	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	if _, err := io.WriteString(table, "GROUP\tFIGURE\tVALUE\tUNIT\tFROM\tSOURCE\n"); err != nil {
+		return err
+	}
+	for _, p := range list {
+		_, err := fmt.Fprintf(table, "%s\t%s\t%s\t%s\t%s\t%s\n", p.Group, p.Name, strconv.FormatFloat(p.Value, 'g', 5, 64), p.Unit, p.From, p.Source)
+		if err != nil {
+			return err
+		}
+	}
+	return table.Flush()
+}
+
+type jsonParameter struct {
+	Group  string  `json:"group"`
+	Name   string  `json:"name"`
+	Value  float64 `json:"value"`
+	Unit   string  `json:"unit,omitempty"`
+	From   string  `json:"from"`
+	Source string  `json:"source,omitempty"`
+}
+
+func physicsJSON(w io.Writer, list []sim.Parameter) error {
+	out := make([]jsonParameter, len(list))
+	for i, p := range list {
+		out[i] = jsonParameter(p)
+	}
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(out)
+}

@@ -1,0 +1,87 @@
+package sim_test
+
+import (
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"ridethrough/sim"
+)
+
+// TestPhysics: what is in force, and where it comes from.
+func TestPhysics(t *testing.T) {
+	const head = "title = 't'\nrun_for = '1h'\n"
+	cell := "battery.params.r_ohm"
+	for _, c := range []struct {
+		text, name string
+		value      float64
+		from       string
+		source     string // a part of it
+	}{
+		{"", "ups.transfer", 0.006, "practice", "2 to 10 ms"},
+		{"[ups]\ntransfer = '8ms'", "ups.transfer", 0.008, "scenario", "line 4, ups.transfer"},
+		{"[ups]\ntopology = 'VFI'", "ups.bypass.gap", 0.015, "practice", ""},
+		{"", cell, 0.0097429, "fitted", "typical of its capacity"},
+		{"[battery]\nblock = 'agm-12v-7ah'", cell, 0.012555, "fitted", "150 rows of xlt12-7_12v7ah.csv"},
+		{"[battery]\nblock = 'lfp-12.8v-20ah'", cell, 0.004, "memory", "management"},
+		{"[battery]\ncapacity_ah = 20", "battery.capacity_ah", 20, "scenario", "line 4"},
+		{"[battery]\nage_years = 5", "battery.health.capacity_pct", 90, "scenario", "battery.age_years"},
+		{"[room]\nvolume_m3 = 10\nequipment_kg = 0", "Room.HeatJPerK", 12060, "scenario", "room.volume_m3"},
+		{"", "capacity at 0 C", 86, "published", "data sheets"},
+		{"[[host]]\nname = 'a'\ndraw_w = 1\n[[host]]\nname = 'b'\ndraw_w = 1\nhold_up = '9ms'", "host.1.hold_up", 0.020, "published", "ITI"},
+		{"[[host]]\nname = 'a'\ndraw_w = 1\n[[host]]\nname = 'b'\ndraw_w = 1\nhold_up = '9ms'", "host.2.hold_up", 0.009, "scenario", "line 9"},
+	} {
+		s, err := sim.Parse("t.toml", []byte(head+c.text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		list, err := s.Physics()
+		if err != nil {
+			t.Fatal(err)
+		}
+		name := strings.Replace(c.name, "Room.HeatJPerK", "room.volume_m3", 1)
+		i := slices.IndexFunc(list, func(p sim.Parameter) bool { return p.Name == name })
+		if i < 0 {
+			t.Errorf("%q: there is no %s", c.text, name)
+			continue
+		}
+		if p := list[i]; math.Abs(p.Value-c.value) > 1e-5*c.value || p.From != c.from || !strings.Contains(p.Source, c.source) {
+			t.Errorf("%q: %+v, want %v from %s, %s", c.text, p, c.value, c.from, c.source)
+		}
+	}
+}
+
+// TestPhysicsOfAll: every scenario of ours lists each figure once, in whole groups,
+// with a number that can be printed.
+func TestPhysicsOfAll(t *testing.T) {
+	files, err := filepath.Glob("../scenarios/*.toml")
+	if err != nil || len(files) < 6 {
+		t.Fatalf("%d scenarios, %v", len(files), err)
+	}
+	for _, file := range files {
+		s, err := sim.Load(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list, err := s.Physics()
+		if err != nil {
+			t.Fatal(err)
+		}
+		groups, seen := []string{}, map[string]bool{}
+		for _, p := range list {
+			if key := p.Group + p.Name + p.Unit; seen[key] || math.IsNaN(p.Value) || math.IsInf(p.Value, 0) || p.From == "" {
+				t.Errorf("%s: %+v, twice or no figure", file, p)
+			} else {
+				seen[key] = true
+			}
+			if len(groups) == 0 || groups[len(groups)-1] != p.Group {
+				groups = append(groups, p.Group)
+			}
+		}
+		if slices.Sort(groups); len(slices.Compact(slices.Clone(groups))) != len(groups) || len(list) < 60 {
+			t.Errorf("%s: %d figures in groups %q", file, len(list), groups)
+		}
+	}
+}
