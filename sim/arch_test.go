@@ -81,6 +81,8 @@ var floors = []floor{
 		"a host does I/O; it neither reads scenarios nor parses flags"},
 	{"sim/internal/host/pty", forHosts, []string{"github.com/google/renameio/v2", "golang.org/x/sys/unix"}, nil,
 		"the one place that speaks to a terminal of the system"},
+	{"sim/internal/host/memory", []string{"sim/internal/core/snap"}, []string{"go.etcd.io/bbolt/..."}, nil,
+		"the one place that keeps something: what is in it is the card's business"},
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
 	{"sim/cli", []string{"sim", "sim/internal/core/report"},

@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 
+	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/journal"
 	"ridethrough/sim/internal/core/report"
 )
@@ -32,6 +33,12 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 	s, err := Parse(j.Scenario, []byte(j.Source), WithVariant(j.Variant), WithSeed(j.Seed))
 	if err != nil {
 		return nil, err
+	}
+	if j.Memory != nil {
+		if err := card.CheckMemory(j.Memory, s.plan.Card.Identity.SerialNumber); err != nil {
+			return nil, invalidJournal(path, &journal.FormatError{Line: 1, What: "the card's memory: " + err.Error()})
+		}
+		s = s.remembering(j.Memory)
 	}
 	if j.Cut && opts.Log != nil {
 		opts.Log(report.OneLine(path) + ": the session was cut off; it is repeated as far as it was recorded, to " + j.End.String())

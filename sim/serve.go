@@ -11,9 +11,11 @@ import (
 
 	gossh "golang.org/x/crypto/ssh"
 
+	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/journal"
 	"ridethrough/sim/internal/core/scenario"
+	"ridethrough/sim/internal/host/memory"
 	"ridethrough/sim/internal/host/serve"
 )
 
@@ -33,8 +35,13 @@ type ServeOptions struct {
 	// Keep goes on after the end of the run until interrupted.
 	Keep bool
 
+	// State is a folder with what the card remembers from one session to the next,
+	// made if need be: settings, accounts, starts, journal and keys. A card that is
+	// in there keeps what it has, whatever [card] of the scenario says. "" is a new
+	// card whose memory ends with the session.
+	State string
 	// HostKey is a file with the private key of the SSH server (OpenSSH or PEM);
-	// "" derives one from the seed.
+	// "" is the one in State, else one that derives from the seed.
 	HostKey string
 	// Receivers maps simulated addresses of notification receivers to endpoints.
 	Receivers map[netip.AddrPort]string
@@ -69,13 +76,23 @@ func Serve(ctx context.Context, s *Scenario, opts ServeOptions) (*Result, error)
 	if err != nil {
 		return nil, err
 	}
+	store, err := openState(opts.State)
+	if err != nil {
+		return nil, err
+	}
+	if store != nil {
+		defer store.Close()
+	}
+	if s, err = s.recalling(store); err != nil {
+		return nil, err
+	}
 	l := live{opts: &opts}
 	first, err := l.begin(s)
 	if err != nil {
 		return nil, err
 	}
 	c := l.config(s, key)
-	c.Engine, c.First = l.run.engine, first
+	c.Engine, c.First, c.Memory = l.run.engine, first, store
 	interrupted, err := serve.Run(ctx, c)
 	if err != nil {
 		return nil, serveError(err)
@@ -93,9 +110,11 @@ type live struct {
 func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	traceTo := l.opts.Trace
 	if l.opts.Journal != nil {
-		l.journal = journal.New(l.opts.Journal, journal.Header{
-			Scenario: s.file(), Source: string(scenario.Redact(s.text)), Variant: s.variant, Seed: s.Seed(),
-		})
+		h := journal.Header{Scenario: s.file(), Source: string(scenario.Redact(s.text)), Variant: s.variant, Seed: s.Seed()}
+		if kept := s.plan.Card.Memory; kept != nil {
+			h.Memory = card.Redact(kept)
+		}
+		l.journal = journal.New(l.opts.Journal, h)
 		traceTo = tee(l.journal, traceTo)
 	}
 	e, first, err := engine.New(s.plan, scenario.Injector(s.plan))
@@ -180,7 +199,10 @@ func serveError(err error) error {
 	var fault *serve.FaultError
 	var ready *serve.ReadyFileError
 	var own *IOError
+	var state *memory.Error
 	switch {
+	case errors.As(err, &state):
+		return stateError("", err)
 	case errors.As(err, &fault): // as if it had happened here
 		panic(fmt.Sprintf("%v\n%s", fault, fault.Stack))
 	case errors.As(err, &own): // of a writer that we were given

@@ -47,7 +47,8 @@ func (f *serveFlags) addAddresses(cmd *cobra.Command) {
 	flags.StringVar(&f.opts.Serial, "serial", "", "`PATH` of a link to the serial line (default a temporary one)")
 	flags.BoolVar(&f.opts.SerialPacing, "serial-pacing", false, "slow the serial line down to 9600 bits per second")
 	flags.StringArrayVar(&f.maps, "map", nil, "`ADDR=ENDPOINT`: send what goes to the simulated receiver ADDR, as in 198.51.100.20:162, to ENDPOINT; repeatable")
-	flags.StringVar(&f.opts.HostKey, "host-key", "", "`FILE` with the private key of the SSH server (default derived from the seed)")
+	flags.StringVar(&f.opts.State, "state", "", "`DIR` where the card remembers settings, accounts, starts, journal and keys (default nowhere: it is new, and forgets)")
+	flags.StringVar(&f.opts.HostKey, "host-key", "", "`FILE` with the private key of the SSH server (default the one in --state, else derived from the seed)")
 	flags.BoolVar(&f.opts.Expose, "expose", false, "allow addresses that are not loopback")
 }
 

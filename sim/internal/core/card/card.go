@@ -4,6 +4,7 @@ import (
 	"encoding/base32"
 	"fmt"
 	"strings"
+	"time"
 
 	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
@@ -15,6 +16,7 @@ import (
 // Card is one network card. It is not safe for concurrent use.
 type Card struct {
 	cfg  *plan.Card
+	seed uint64
 	note device.Note
 
 	state     snap.CardState
@@ -23,11 +25,11 @@ type Card struct {
 	boots     uint32
 	warm      bool // the settings did not change over the running restart
 
-	saved, inForce snap.Settings
-	accounts       []snap.Account
-	authenTraps    bool
-	setSerial      int32
-	seed           uint64 // of the scenario
+	start     time.Time // date of tick 0
+	kept      Memory
+	changes   changes
+	inForce   snap.Settings
+	setSerial int32
 
 	address addressing
 	table   alarmTable
@@ -37,23 +39,32 @@ type Card struct {
 	test    snap.TestResult // when it last looked; kept over a restart
 }
 
-// New is a card that starts its agent at tick 0. Its factory password derives
-// from seed and serial number; see [Password].
-func New(cfg *plan.Card, net plan.Network, seed uint64, note device.Note) *Card {
+// New is a card that starts its agent at tick 0, which is at start. Its factory
+// password derives from seed and serial number; see [Password]. What it has kept
+// from before, cfg.Memory, must have passed [CheckMemory].
+func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note device.Note) *Card {
 	c := &Card{
-		cfg: cfg, seed: seed, note: note,
-		saved: cfg.Settings, inForce: cfg.Settings,
-		authenTraps: true, setSerial: 1,
-		address: newAddressing(net, note),
-		out:     newOutbox(),
-		quirks:  newQuirks(cfg, seed),
-		test:    snap.ResultNone,
+		cfg: cfg, note: note, seed: seed,
+		setSerial: 1,
+		address:   newAddressing(net, note),
+		out:       newOutbox(),
+		quirks:    newQuirks(cfg, seed),
+		test:      snap.ResultNone,
 	}
-	if !cfg.NoLogin {
-		salt := rng.Key(seed, "salt/"+cfg.Identity.SerialNumber)
-		c.accounts = []snap.Account{snap.NewAccount(cfg.User, Password(seed, cfg.Identity.SerialNumber), salt[:])}
-	}
+	c.recall(start)
+	c.inForce = *c.kept.Settings.Clone()
 	return c
+}
+
+// fresh is the memory of a card from the factory, put up as the scenario says.
+func (c *Card) fresh() Memory {
+	serial := c.cfg.Identity.SerialNumber
+	m := Memory{SerialNumber: serial, Settings: *c.cfg.Settings.Clone(), AuthenTraps: true}
+	if !c.cfg.NoLogin {
+		salt := rng.Key(c.seed, "salt/"+serial)
+		m.Accounts = []snap.Account{snap.NewAccount(c.cfg.User, Password(c.seed, serial), salt[:])}
+	}
+	return m
 }
 
 // Password is the factory password on the label of the card with that serial
@@ -71,7 +82,10 @@ func (c *Card) Running() bool { return c.state == snap.CardRunning }
 func (c *Card) Reachable() bool { return c.Running() && c.address.now.Reachable() }
 
 // Start runs the agent at tick 0, as a card that has long been up.
-func (c *Card) Start() { c.begin(0, 0) }
+func (c *Card) Start() {
+	c.raiseBoots()
+	c.begin(0, 0)
+}
 
 // Power gives the card its supply or takes it away.
 func (c *Card) Power(now vtime.Tick, on bool) {
@@ -94,12 +108,13 @@ func (c *Card) Restart(now vtime.Tick) {
 	c.journal.add(now, "card restarts")
 	c.stop()
 	c.boot(now)
-	c.warm = c.saved.Same(&c.inForce)
+	c.warm = c.kept.Settings.Same(&c.inForce)
 }
 
 func (c *Card) boot(now vtime.Tick) {
 	c.state = snap.CardBooting
 	c.warm = false
+	c.raiseBoots()
 	c.runningAt = now + c.cfg.BootTakes
 	c.note("card", fmt.Sprintf("booting until %s", c.runningAt))
 }
@@ -115,8 +130,8 @@ func (c *Card) stop() {
 func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.state = snap.CardRunning
 	c.startedAt = now
-	c.boots++
-	c.inForce = c.saved
+	c.boots = c.kept.Boots
+	c.inForce = *c.kept.Settings.Clone()
 	c.address.begin(now, c.inForce)
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
@@ -206,9 +221,9 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
-		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.saved, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
-		Quirks: c.Quirks(), Accounts: c.accounts, Journal: c.journal.entries,
-		AuthenTraps: c.authenTraps, SetSerialNo: c.setSerial,
+		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
+		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Journal: c.journal.entries,
+		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 	}
 	d.Alarms = c.table.alarms
 }

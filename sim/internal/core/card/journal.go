@@ -17,8 +17,8 @@ type journal struct {
 }
 
 func (j *journal) add(now vtime.Tick, text string) {
-	if len(j.entries) == 2*journalKeeps {
-		j.entries = append(make([]snap.JournalEntry, 0, 2*journalKeeps), j.entries[journalKeeps:]...)
+	if n := len(j.entries); n >= 2*journalKeeps {
+		j.entries = append(make([]snap.JournalEntry, 0, 2*journalKeeps), j.entries[n-journalKeeps:]...)
 	}
 	j.seq++
 	j.entries = append(j.entries, snap.JournalEntry{Seq: j.seq, Tick: now, Text: text})

@@ -40,8 +40,10 @@ func (c *Card) Apply(now vtime.Tick, a snap.Assignment) {
 	case snap.VarSysContact, snap.VarSysName, snap.VarSysLocation, snap.VarIdentName, snap.VarAttachedDevices:
 		c.note("card", fmt.Sprintf("%s %q", a.Var, a.Text))
 		c.journal.add(now, fmt.Sprintf("%s set", a.Var))
+		c.changed(&c.kept.Settings)
 	case snap.VarAuthenTraps:
-		c.authenTraps = a.Int == 1
+		c.kept.AuthenTraps = a.Int == 1
+		c.changed(&c.kept.AuthenTraps)
 		c.note("card", fmt.Sprintf("%s %d", a.Var, a.Int))
 	case snap.VarSnmpSetSerialNo:
 		c.setSerial = device.NextSpin(c.setSerial)
@@ -49,7 +51,7 @@ func (c *Card) Apply(now vtime.Tick, a snap.Assignment) {
 }
 
 func (c *Card) name(a snap.Assignment) {
-	for _, s := range []*snap.Settings{&c.inForce, &c.saved} {
+	for _, s := range []*snap.Settings{&c.inForce, &c.kept.Settings} {
 		switch a.Var {
 		case snap.VarSysContact:
 			s.Contact = a.Text
@@ -68,19 +70,20 @@ func (c *Card) name(a snap.Assignment) {
 // Save replaces what the card's memory holds. What needs no restart comes into
 // force at once, the rest with the next restart.
 func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings) snap.Result {
-	if err := setting.Check(&c.saved, &s); err != nil {
+	if err := setting.Check(&c.kept.Settings, &s); err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
-	changes := setting.Diff(&c.saved, &s)
-	c.saved = *s.Clone()
-	setting.TakeAtOnce(&c.inForce, &c.saved)
+	changes := setting.Diff(&c.kept.Settings, &s)
+	c.kept.Settings = *s.Clone()
+	c.changed(&c.kept.Settings)
+	setting.TakeAtOnce(&c.inForce, &c.kept.Settings)
 	c.note("card", "settings saved by "+who(by))
-	c.journal.add(now, "settings saved by "+who(by)+": "+changed(changes))
+	c.journal.add(now, "settings saved by "+who(by)+": "+named(changes))
 	return snap.Result{}
 }
 
-// changed names what was changed, for the journal: never to what.
-func changed(changes []setting.Change) string {
+// named names what was changed, for the journal: never to what.
+func named(changes []setting.Change) string {
 	var names []string
 	for i, c := range changes {
 		if i == maxNamed {
@@ -126,7 +129,7 @@ func (c *Card) SignIn(now vtime.Tick, by snap.Actor, ok bool) {
 // notification unless it was switched off (RFC 3418 snmpEnableAuthenTraps).
 func (c *Card) AuthFailed(by snap.Actor) {
 	c.note("snmp", "wrong community")
-	if c.authenTraps && c.Running() {
+	if c.kept.AuthenTraps && c.Running() {
 		c.out.put(snap.Notification{Kind: snap.NotifyAuthFailure})
 	}
 }

@@ -32,14 +32,14 @@ func TestSave(t *testing.T) {
 		"both accesses off":        {func(s *snap.Settings) { s.ReadCommunity, s.WriteCommunity = "", "" }, snap.Done},
 	} {
 		b := newBench(snap.AddressFixed)
-		before, s := b.card.saved, good
+		before, s := b.card.kept.Settings, good
 		row.change(&s)
 		r := b.card.Save(1, snap.Actor{Surface: "ssh"}, s)
 		if r.Status != row.status {
 			t.Errorf("%s: status %d (%s), want %d", name, r.Status, r.Reason, row.status)
 		}
-		if want := map[bool]snap.Settings{true: s, false: before}[row.status == snap.Done]; b.card.saved != want {
-			t.Errorf("%s: the memory holds %+v", name, b.card.saved)
+		if want := map[bool]snap.Settings{true: s, false: before}[row.status == snap.Done]; b.card.kept.Settings != want {
+			t.Errorf("%s: the memory holds %+v", name, b.card.kept.Settings)
 		}
 	}
 }

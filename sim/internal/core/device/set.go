@@ -170,3 +170,16 @@ func roundUp(v int64, supported []int64) int64 {
 func refuse(format string, args ...any) snap.Result {
 	return snap.Result{Status: snap.Inconsistent, Reason: fmt.Sprintf(format, args...)}
 }
+
+// Keeps says whether the unit holds on to what a sets when it has no supply.
+// That alarms are muted ends with them.
+func Keeps(a snap.Assignment) bool {
+	switch a.Var {
+	case snap.VarShutdownType, snap.VarAutoRestart, snap.VarLowBattTime, snap.VarLowTransfer, snap.VarHighTransfer,
+		snap.VarInputVoltage, snap.VarInputFreq, snap.VarOutputVoltage, snap.VarOutputFreq:
+		return true
+	case snap.VarAudible:
+		return a.Int != int64(snap.AudibleMuted)
+	}
+	return false
+}

@@ -151,6 +151,16 @@ func (e *Engine) Finish() []expect.Verdict {
 	return e.verdicts
 }
 
+// Keep is what the card's memory has to take, nil for nothing.
+func (f Frame) Keep() *snap.Keep {
+	for i := range f.Effects {
+		if f.Effects[i].Kind == snap.EffectKeep {
+			return f.Effects[i].Keep
+		}
+	}
+	return nil
+}
+
 // Clone is a copy of the site in f that never changes.
 func (f Frame) Clone() *snap.Site {
 	c := *f.Site

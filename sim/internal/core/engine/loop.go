@@ -19,6 +19,13 @@ type Pacer interface {
 	At(t vtime.Tick) <-chan time.Time
 }
 
+// Keeper keeps the card's memory. Keep does not wait; once the sections of what
+// it was given cannot be lost any more, it calls done, from any goroutine, in the
+// order of the calls. If it fails it never calls done.
+type Keeper interface {
+	Keep(k *snap.Keep, done func())
+}
+
 // inboxSize bounds the commands that wait for the engine.
 const inboxSize = 256
 
@@ -33,6 +40,7 @@ type Loop struct {
 	pacer  Pacer
 	each   func(Frame)
 	record func(Entry)
+	keeper Keeper // nil: nobody keeps anything
 
 	inbox     chan request
 	published atomic.Pointer[published]
@@ -54,9 +62,14 @@ func NewLoop(pacer Pacer, first Frame, each func(Frame), record func(Entry)) *Lo
 		pacer: pacer, each: each, record: record,
 		inbox: make(chan request, inboxSize), ended: make(chan struct{}),
 	}
-	l.show(first)
+	l.show(first, nothing)
 	return l
 }
+
+// KeepWith has k keep what the card remembers, from now on; the first frame is
+// the caller's own. A command that changes the memory is answered once that is
+// kept. Call it before Run.
+func (l *Loop) KeepWith(k Keeper) { l.keeper = k }
 
 // Run moves e until its plan ends, unless on is true, or until ctx is done. It
 // returns the tick that it came to.
@@ -77,7 +90,7 @@ func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
 			seq++
 			l.carryOut(e, seq, r)
 		case <-l.pacer.At(next):
-			l.show(e.Step(next))
+			l.show(e.Step(next), nothing)
 		}
 	}
 	return e.Now()
@@ -95,7 +108,7 @@ func (l *Loop) catchUp(e *Engine, on bool) {
 		now = min(now, e.plan.RunFor)
 	}
 	for e.Now() < now {
-		l.show(e.Step(now))
+		l.show(e.Step(now), nothing)
 	}
 }
 
@@ -104,13 +117,20 @@ func (l *Loop) carryOut(e *Engine, seq uint64, r request) {
 		l.record(Entry{Tick: e.Now(), Seq: seq, Command: r.command})
 	}
 	result, frame := e.Do(r.command)
-	l.show(frame)
-	r.answer <- result
+	l.show(frame, func() { r.answer <- result }) // which has room for it
 }
 
-func (l *Loop) show(f Frame) {
+func nothing() {}
+
+// show publishes f and calls done once what it keeps cannot be lost any more.
+func (l *Loop) show(f Frame, done func()) {
 	l.published.Store(&published{site: f.Clone(), next: f.Tick})
 	l.each(f)
+	if k := f.Keep(); k != nil && l.keeper != nil {
+		l.keeper.Keep(k, done)
+		return
+	}
+	done()
 }
 
 // promise says that the published state will hold until next.

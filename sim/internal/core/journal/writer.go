@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -20,6 +21,9 @@ type Header struct {
 	Source   string `json:"source"`
 	Variant  string `json:"variant,omitempty"`
 	Seed     uint64 `json:"seed"`
+	// Memory is what the card had kept from before, without what only its surfaces
+	// need to know; nil if it keeps nothing.
+	Memory *snap.Memory `json:"memory,omitempty"`
 }
 
 type traceLine struct {

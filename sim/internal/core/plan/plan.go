@@ -108,6 +108,7 @@ type Card struct {
 	// ReadFromSeed and WriteFromSeed: the community was derived from seed and serial
 	// number, and so will be that of every device of a fleet.
 	ReadFromSeed, WriteFromSeed bool
+	Memory                      *snap.Memory // what it has kept, checked; empty: it is new; nil: so too, and it keeps nothing
 }
 
 // Receiver is where the card sends notifications: a simulated address, which

@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 
+	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -36,6 +37,9 @@ func (s *Site) apply(a snap.Assignment) {
 		s.gapHosts(s.now, gap)
 	}
 	s.card.Apply(s.now, a)
+	if device.Keeps(a) {
+		s.card.KeepUnitSet(a)
+	}
 }
 
 func (s *Site) check(a snap.Assignment) snap.Result {

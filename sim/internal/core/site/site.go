@@ -71,7 +71,7 @@ func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
 func (s *Site) begin(sc *Scratch) {
 	p, self := s.plan, s.self
 	s.disturbed = -vtime.Hour
-	s.card = card.New(&self.Card, self.Network, self.Seed, s.note)
+	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.note)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
 	s.utility, s.second = newUtility(p.Source, "source"), newUtility(p.Source, "bypass_source")
 	s.genset, s.feeds = newGenset(p.Source), newFeeds(p)
@@ -88,6 +88,11 @@ func (s *Site) begin(sc *Scratch) {
 	s.take(sc)
 	for i := range s.hosts {
 		s.startProcess(i)
+	}
+	for _, a := range s.card.UnitSets() {
+		if r, ok := s.ups.Check(a); ok && r.Status == snap.Done && device.Keeps(a) { // it may be another unit now
+			s.ups.Apply(0, a)
+		}
 	}
 	s.ups.SetLoad(s.load())
 	s.refresh(0)
@@ -116,6 +121,9 @@ func (s *Site) View() *snap.Site { return &s.view }
 // Take hands over the events and effects since the last call. They are valid
 // until the next one.
 func (s *Site) Take() ([]Event, []snap.Effect) {
+	if k := s.card.Keep(); k != nil {
+		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectKeep, Keep: k})
+	}
 	events, effects := s.events, s.effects
 	s.events, s.effects = s.events[:0], s.effects[:0]
 	return events, effects

@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 
+	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -201,6 +202,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 	case snap.OpRestart:
 		s.note("card", "restart asked for over "+c.By.Surface)
 		s.card.Restart(s.now)
+	case snap.OpReset:
+		return s.reset(c)
 	case snap.OpSignIn:
 		s.card.SignIn(s.now, c.By, c.OK)
 	case snap.OpAuthFail:
@@ -220,7 +223,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpRestart, snap.OpSignIn, snap.OpAuthFail:
+	case snap.OpSet, snap.OpSave, snap.OpRestart, snap.OpReset, snap.OpSignIn, snap.OpAuthFail:
 		return true
 	}
 	return false
@@ -231,6 +234,15 @@ func (s *Site) save(c snap.Command) snap.Result {
 		return snap.Result{Status: snap.WrongValue, Reason: "a save without settings"}
 	}
 	return s.card.Save(s.now, c.By, *c.Settings)
+}
+
+func (s *Site) reset(c snap.Command) snap.Result {
+	level, ok := card.LevelByName(c.Text)
+	if !ok {
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no reset of %q: settings, accounts or all", c.Text)}
+	}
+	s.card.Reset(s.now, c.By, level)
+	return snap.Result{}
 }
 
 // Inject does what a timeline entry says, now.

@@ -99,6 +99,13 @@ func (s Secret) GoString() string { return s.String() }
 // MarshalText is never the text.
 func (s Secret) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
+// UnmarshalText takes text for the secret, also what [Secret.MarshalText] puts in
+// its place: a secret that was hidden stays unknown.
+func (s *Secret) UnmarshalText(text []byte) error {
+	*s = NewSecret(string(text))
+	return nil
+}
+
 // Subtree is a branch of the tree of object identifiers that a view takes in
 // or leaves out.
 type Subtree struct {

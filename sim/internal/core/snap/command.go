@@ -32,6 +32,7 @@ const (
 	OpSet       Op = "set"        // Sets: all or nothing
 	OpSave      Op = "save"       // Settings: replace what the card's memory holds
 	OpRestart   Op = "restart"    // restart the card
+	OpReset     Op = "reset"      // Text: the card back to the factory's state, as far as that level goes, and restart it
 	OpSignIn    Op = "sign-in"    // OK, By: a login was tried
 	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
 	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text

@@ -42,6 +42,7 @@ const (
 	EffectNotify EffectKind = iota // send Notification to the receivers
 	EffectSpawn                    // start the real process of Host
 	EffectKill                     // kill the real process of Host at once
+	EffectKeep                     // put Keep into the card's memory
 )
 
 // Effect is one thing for the world outside to do. The engine never waits for it.
@@ -50,4 +51,5 @@ type Effect struct {
 	Notification Notification
 	Host         string
 	Run          int // which run of the host's program it is: its starts so far
+	Keep         *Keep
 }

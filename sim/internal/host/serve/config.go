@@ -10,6 +10,7 @@ import (
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/host/memory"
 )
 
 // Config is one session.
@@ -37,6 +38,8 @@ type Config struct {
 	ReadyFile string       // gets the same bytes, by rename
 	Programs  io.Writer    // output of PROGRAM and of the hosts' programs
 	Log       func(string) // talk, one line each
+
+	Memory *memory.Store // nil: what the cards remember ends with the session
 
 	Each   func(engine.Frame) // every frame, in order, from one goroutine
 	Record func(engine.Entry) // nil: no journal

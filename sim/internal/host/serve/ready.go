@@ -13,6 +13,7 @@ import (
 
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 )
 
 // Ready is the record that says where everything is. Ignore fields that you do
@@ -43,7 +44,7 @@ type Label struct {
 	Password     string `json:"password"`
 }
 
-func readyOf(scenario string, p *plan.Plan, at Endpoints, token string) Ready {
+func readyOf(scenario string, p *plan.Plan, c *snap.Card, at Endpoints, token string) Ready {
 	serial := p.Card.Identity.SerialNumber
 	var users []string
 	for i := range p.Card.Access.Users {
@@ -51,7 +52,7 @@ func readyOf(scenario string, p *plan.Plan, at Endpoints, token string) Ready {
 	}
 	return Ready{
 		Ready: true, Scenario: scenario, Endpoints: at,
-		ReadCommunity: p.Card.Settings.ReadCommunity, WriteCommunity: p.Card.Settings.WriteCommunity,
+		ReadCommunity: c.Settings.ReadCommunity, WriteCommunity: c.Settings.WriteCommunity,
 		SNMPUsers:  users,
 		Label:      Label{SerialNumber: serial, User: p.Card.User, Password: card.Password(p.Seed, serial)},
 		BenchToken: token,

@@ -47,6 +47,7 @@ type session struct {
 	early []snap.Effect // of the first frame, before programs could start
 
 	fault  atomic.Pointer[FaultError] // the first panic of a surface
+	lost   atomic.Pointer[error]      // of the memory
 	record []byte                     // what was announced
 }
 
@@ -76,6 +77,9 @@ func Run(ctx context.Context, c Config) (interrupted bool, err error) {
 	s.loop.Run(inner, c.Engine, c.Keep)
 	if fault := s.fault.Load(); fault != nil {
 		return false, fault
+	}
+	if err := s.forget(); err != nil {
+		return false, err
 	}
 	return ctx.Err() != nil && !c.Engine.Ended(), nil
 }
@@ -133,7 +137,10 @@ func (s *session) openSerial() (err error) {
 }
 
 func (s *session) openSSH() (err error) {
-	key := s.c.HostKey
+	key, err := s.hostKey()
+	if err != nil {
+		return err
+	}
 	if key == nil {
 		key = sshd.HostKeyFromSeed(rng.Key(s.c.Plan.Seed, "hostkey/"+s.c.Plan.Card.Identity.SerialNumber))
 	}
@@ -154,7 +161,7 @@ func (s *session) start(ctx context.Context) error {
 		at.Serial = s.console.Path()
 	}
 	token := control.NewToken()
-	ready := readyOf(s.c.Scenario, s.c.Plan, at, token)
+	ready := readyOf(s.c.Scenario, s.c.Plan, &s.c.First.Site.Card, at, token)
 	s.bench = control.New(s.loop, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
 	requests := &desk{agent: s.agent, conn: s.udp, odd: s.odd, start: func(read func()) { s.guard("snmp", read) }}
@@ -162,6 +169,9 @@ func (s *session) start(ctx context.Context) error {
 	s.guard("snmp", func() { s.agent.Run(ctx) })
 	s.guard("ssh", func() { s.sshd.Serve(s.sshL) })
 	s.guard("bench", func() { s.bench.Serve(s.benchL) })
+	if err := s.remember(); err != nil {
+		return err
+	}
 	s.record = ready.line()
 	if err := announce(&s.c, s.record); err != nil {
 		return err

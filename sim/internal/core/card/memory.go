@@ -1,0 +1,324 @@
+package card
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"ridethrough/sim/internal/core/setting"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Memory is everything that a card keeps without supply, one field a section.
+// Whoever changes a field calls changed with its address.
+type Memory struct {
+	SerialNumber string // of the card whose memory it is
+	Boots        uint32 // starts of the agent, the one that has been begun included
+	Settings     snap.Settings
+	AuthenTraps  bool
+	Accounts     []snap.Account
+	UnitSets     []snap.Assignment // what was set on the unit through the card, one of each variable
+}
+
+// section is one part of the memory under its own name. One that is absent is as
+// it comes from the factory; one that nobody here knows stays as it is.
+type section struct {
+	name  string
+	at    func(*Memory) any // its field
+	reset Level             // the lowest level of reset that empties it; 0: none
+	hide  func(*Memory)     // blots out what only surfaces need to know; nil: nothing
+}
+
+// sections has a row for every field of [Memory]. A name never comes to mean
+// something else.
+var sections = []section{
+	{"serial-number", func(m *Memory) any { return &m.SerialNumber }, 0, nil},
+	{"boots", func(m *Memory) any { return &m.Boots }, 0, nil},
+	{"settings", func(m *Memory) any { return &m.Settings }, ResetSettings, nil},
+	{"authen-traps", func(m *Memory) any { return &m.AuthenTraps }, ResetSettings, nil},
+	{"accounts", func(m *Memory) any { return &m.Accounts }, ResetAccounts, hideAccounts},
+	{"unit-sets", func(m *Memory) any { return &m.UnitSets }, 0, nil},
+}
+
+// HostKeySection is where the host keeps the private key of the SSH server: the
+// card itself has no use for it.
+const HostKeySection = "ssh-host-key"
+
+// journalLog is the log that holds the journal.
+const journalLog = "journal"
+
+// changes are what the host has not been told yet.
+type changes struct {
+	keeps    bool   // there is a host that keeps something
+	sections uint64 // a bit for each of sections
+	dropped  []string
+	told     uint32 // the last entry of the journal that was told
+}
+
+// changed notes that the field of the memory at that address is another.
+func (c *Card) changed(field any) {
+	for i := range sections {
+		if sections[i].at(&c.kept) == field {
+			c.changes.sections |= 1 << i
+			return
+		}
+	}
+	panic("card: no section holds what changed")
+}
+
+// Keep is what the host has to keep since the last call, nil for nothing.
+func (c *Card) Keep() *snap.Keep {
+	ch := &c.changes
+	if !ch.keeps || ch.sections == 0 && len(ch.dropped) == 0 && ch.told == c.journal.seq {
+		return nil
+	}
+	k := &snap.Keep{}
+	if ch.sections != 0 || len(ch.dropped) > 0 {
+		k.Sections = map[string]json.RawMessage{}
+	}
+	for i := range sections {
+		if ch.sections&(1<<i) != 0 {
+			k.Sections[sections[i].name] = pack(sections[i].at(&c.kept))
+		}
+	}
+	for _, name := range ch.dropped {
+		k.Sections[name] = nil
+	}
+	if ch.told != c.journal.seq {
+		k.Logs = append(k.Logs, c.journal.since(ch.told, c.start))
+	}
+	*ch = changes{keeps: true, told: c.journal.seq}
+	return k
+}
+
+func encode(v any) json.RawMessage {
+	text, err := json.Marshal(v)
+	if err != nil {
+		panic("card: memory: " + err.Error()) // plain values only: cannot fail
+	}
+	return text
+}
+
+// packed are settings with their secrets, which show in no other encoding.
+type packed struct {
+	Settings *snap.Settings    `json:"settings"`
+	Secrets  map[string]string `json:"secrets,omitempty"` // by path
+}
+
+// pack is a section as it is kept.
+func pack(field any) json.RawMessage {
+	s, ok := field.(*snap.Settings)
+	if !ok {
+		return encode(field)
+	}
+	p := packed{Settings: s, Secrets: map[string]string{}}
+	for _, r := range setting.Every(s) {
+		if r.Secret {
+			p.Secrets[r.Path] = r.Get(s)
+		}
+	}
+	return encode(p)
+}
+
+// unpack reads what pack wrote, or a section as [Redact] leaves it.
+func unpack(text []byte, field any) error {
+	s, ok := field.(*snap.Settings)
+	if !ok {
+		return strict(text, field)
+	}
+	p := packed{Settings: s.Clone()}
+	if err := strict(text, &p); err != nil {
+		return err
+	}
+	if p.Settings == nil {
+		return errors.New("no settings in it")
+	}
+	for _, path := range slices.Sorted(maps.Keys(p.Secrets)) {
+		r, err := setting.Find(p.Settings, path)
+		if err == nil {
+			err = r.Set(p.Settings, p.Secrets[path])
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %w", path, err)
+		}
+	}
+	*s = *p.Settings
+	return nil
+}
+
+// recall takes up what the card has kept.
+func (c *Card) recall(start time.Time) {
+	c.start, c.kept = start, c.fresh()
+	raw := c.cfg.Memory
+	if raw == nil {
+		return
+	}
+	if err := c.kept.decode(raw); err != nil {
+		panic("card: memory that was not checked: " + err.Error())
+	}
+	c.boots = c.kept.Boots
+	c.changes.keeps = true
+	for i := range sections {
+		if raw.Sections[sections[i].name] == nil {
+			c.changed(sections[i].at(&c.kept))
+		}
+	}
+	c.journal.recall(raw, start)
+	c.changes.told = c.journal.seq
+	if raw.Cut {
+		c.journal.seq += snap.MostLost
+		c.journal.add(0, fmt.Sprintf("the supply went without warning: up to %d entries before this one may be missing", snap.MostLost))
+	}
+}
+
+// raiseBoots counts one more start (RFC 3414 section 2.2: snmpEngineBoots stays
+// at its maximum). It does so when the card begins to boot, so that the number
+// is kept before anybody hears it.
+func (c *Card) raiseBoots() {
+	c.kept.Boots = min(c.boots, math.MaxInt32-1) + 1
+	c.changed(&c.kept.Boots)
+}
+
+// CheckMemory says what is wrong with a memory for the card of that serial
+// number, in one line.
+func CheckMemory(raw *snap.Memory, serial string) error {
+	m := Memory{SerialNumber: serial}
+	if err := m.decode(raw); err != nil {
+		return err
+	}
+	if m.SerialNumber != serial {
+		return fmt.Errorf("it is the memory of the card with serial number %q, this card has %q", m.SerialNumber, serial)
+	}
+	if m.Boots > math.MaxInt32 {
+		return fmt.Errorf("section boots: %d, at most %d", m.Boots, math.MaxInt32)
+	}
+	return nil
+}
+
+// decode lays what raw holds over m.
+func (m *Memory) decode(raw *snap.Memory) error {
+	for i := range sections {
+		s := &sections[i]
+		if text := raw.Sections[s.name]; text != nil {
+			if err := unpack(text, s.at(m)); err != nil {
+				return fmt.Errorf("section %s: %w", s.name, err)
+			}
+		}
+	}
+	return checkLog(raw.Logs[journalLog])
+}
+
+// strict decodes exactly one value without fields that are unknown, which a
+// newer program has written.
+func strict(text []byte, v any) error {
+	dec := json.NewDecoder(bytes.NewReader(text))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(v); err != nil {
+		return err
+	}
+	if _, err := dec.Token(); err != io.EOF {
+		return errors.New("more than one value")
+	}
+	return nil
+}
+
+// Redact is raw without what only the surfaces need to know: enough to repeat a
+// session. The communities stay: every journal holds them. It must have passed [CheckMemory].
+func Redact(raw *snap.Memory) *snap.Memory {
+	var m Memory
+	if err := m.decode(raw); err != nil {
+		panic("card: memory that was not checked: " + err.Error())
+	}
+	r := &snap.Memory{Sections: map[string]json.RawMessage{}, Logs: raw.Logs, Cut: raw.Cut}
+	for i := range sections {
+		s := &sections[i]
+		if raw.Sections[s.name] == nil {
+			continue
+		}
+		if s.hide != nil {
+			s.hide(&m)
+		}
+		if r.Sections[s.name] = encode(s.at(&m)); s.at(&m) == any(&m.Settings) {
+			r.Sections[s.name] = encode(packed{Settings: &m.Settings})
+		}
+	}
+	return r
+}
+
+func hideAccounts(m *Memory) {
+	for i := range m.Accounts {
+		m.Accounts[i].Salt, m.Accounts[i].Verifier = nil, nil
+	}
+}
+
+// UnitSets are the assignments that the unit has kept.
+func (c *Card) UnitSets() []snap.Assignment { return c.kept.UnitSets }
+
+// KeepUnitSet keeps an assignment to the unit in place of an earlier one of the
+// same variable. A list that was handed out never changes.
+func (c *Card) KeepUnitSet(a snap.Assignment) {
+	list := make([]snap.Assignment, 0, len(c.kept.UnitSets)+1)
+	for _, kept := range c.kept.UnitSets {
+		if kept.Var != a.Var {
+			list = append(list, kept)
+		}
+	}
+	c.kept.UnitSets = append(list, a)
+	c.changed(&c.kept.UnitSets)
+}
+
+// stored is an entry of the journal in the memory, with its date: ticks count
+// from another zero in the next session.
+type stored struct {
+	At   int64  `json:"at"` // milliseconds since 1970
+	Text string `json:"text"`
+}
+
+// since is what came into the journal after the entry told.
+func (j *journal) since(told uint32, start time.Time) snap.LogKeep {
+	k := snap.LogKeep{Name: journalLog, From: uint64(j.seq) + 1}
+	if len(j.entries) > 0 {
+		k.From = uint64(j.entries[0].Seq)
+	}
+	for _, e := range j.entries {
+		if e.Seq > told {
+			k.Entries = append(k.Entries, snap.LogEntry{Seq: uint64(e.Seq), Value: encode(stored{start.UnixMilli() + int64(e.Tick), e.Text})})
+		}
+	}
+	return k
+}
+
+// recall takes up the journal of the life before. Its entries may lie after tick
+// 0: the site's clock begins anew with every session.
+func (j *journal) recall(raw *snap.Memory, start time.Time) {
+	for _, e := range raw.Logs[journalLog] {
+		var s stored
+		if err := strict(e.Value, &s); err != nil {
+			panic("card: memory that was not checked: " + err.Error())
+		}
+		j.seq = uint32(e.Seq)
+		j.entries = append(j.entries, snap.JournalEntry{Seq: j.seq, Tick: vtime.Tick(s.At - start.UnixMilli()), Text: s.Text})
+	}
+}
+
+func checkLog(log []snap.LogEntry) error {
+	last := uint64(0)
+	for _, e := range log {
+		var s stored
+		if err := strict(e.Value, &s); err != nil {
+			return fmt.Errorf("journal: entry %d: %w", e.Seq, err)
+		}
+		if e.Seq <= last || e.Seq > math.MaxUint32-2*snap.MostLost {
+			return fmt.Errorf("journal: entry %d follows entry %d", e.Seq, last)
+		}
+		last = e.Seq
+	}
+	return nil
+}

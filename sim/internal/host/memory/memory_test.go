@@ -1,0 +1,277 @@
+package memory
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"go.uber.org/goleak"
+
+	"ridethrough/sim/internal/core/snap"
+)
+
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+
+func sections(pairs ...string) *snap.Keep {
+	k := &snap.Keep{Sections: map[string]json.RawMessage{}}
+	for i := 0; i < len(pairs); i += 2 {
+		k.Sections[pairs[i]] = json.RawMessage(pairs[i+1])
+	}
+	return k
+}
+
+func entries(from uint64, seqs ...uint64) *snap.Keep {
+	l := snap.LogKeep{Name: "journal", From: from}
+	for _, s := range seqs {
+		l.Entries = append(l.Entries, snap.LogEntry{Seq: s, Value: json.RawMessage(fmt.Sprint(s))})
+	}
+	return &snap.Keep{Logs: []snap.LogKeep{l}}
+}
+
+func open1(t *testing.T, dir string) *Store {
+	t.Helper()
+	s, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return s
+}
+
+func read1(t *testing.T, s *Store, serial string) *snap.Memory {
+	t.Helper()
+	m, err := s.Read(serial)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// kept keeps k and returns when that was promised.
+func kept(t *testing.T, s *Store, serial string, k *snap.Keep) {
+	t.Helper()
+	done := make(chan struct{})
+	s.Card(serial).Keep(k, func() { close(done) })
+	<-done
+}
+
+// TestKeepsSectionsAndLogs: what was kept is there for the next process, of each
+// card its own; what was taken out is not; what nobody knows stays.
+func TestKeepsSectionsAndLogs(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "made", "here")
+	s := open1(t, dir)
+	if m := read1(t, s, "A"); m != nil {
+		t.Fatalf("a new memory knows %+v", m)
+	}
+	if err := s.Start(map[string]*snap.Keep{"A": sections("boots", "1", "of-the-future", `{"x":1}`), "B": sections("boots", "7")}); err != nil {
+		t.Fatal(err)
+	}
+	s.Begin(func(err error) { t.Error(err) })
+	kept(t, s, "A", entries(1, 1, 2, 3))
+	kept(t, s, "A", sections("boots", "2", "key", `"k"`))
+	kept(t, s, "A", entries(3, 4, 5))
+	drop := sections("boots", "3")
+	drop.Sections["key"] = nil
+	kept(t, s, "A", drop)
+	if m := read1(t, s, "A"); !m.Cut {
+		t.Error("nothing tells that a process serves the card")
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	again := open1(t, dir)
+	want := &snap.Memory{
+		Sections: map[string]json.RawMessage{"boots": json.RawMessage("3"), "of-the-future": json.RawMessage(`{"x":1}`)},
+		Logs:     map[string][]snap.LogEntry{"journal": entries(0, 3, 4, 5).Logs[0].Entries},
+	}
+	if diff := cmp.Diff(want, read1(t, again, "A")); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+	if m := read1(t, again, "B"); string(m.Sections["boots"]) != "7" {
+		t.Errorf("B has %+v", m)
+	}
+	if list, err := again.Serials(); err != nil || !cmp.Equal(list, []string{"A", "B"}) {
+		t.Error(list, err)
+	}
+}
+
+// TestSecretsAreTheirOwners: nobody else may read what is in the file.
+func TestSecretsAreTheirOwners(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "state")
+	s := open1(t, dir)
+	for path, want := range map[string]os.FileMode{dir: 0o700, s.Path(): 0o600} {
+		if info, err := os.Stat(path); err != nil || info.Mode().Perm() != want {
+			t.Errorf("%s: %v, %v; want %v", path, info.Mode(), err, want)
+		}
+	}
+}
+
+// TestOneProcess: a second one gets one line at once, and disturbs nothing.
+func TestOneProcess(t *testing.T) {
+	dir := t.TempDir()
+	s := open1(t, dir)
+	_, err := Open(dir)
+	var e *Error
+	if !errors.As(err, &e) || !strings.Contains(err.Error(), "another process") || strings.Contains(err.Error(), "\n") {
+		t.Errorf("%v", err)
+	}
+	if err := s.Start(map[string]*snap.Keep{"A": sections("boots", "1")}); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestManyAtOnce: everybody who waits is answered, with what he kept in the file.
+func TestManyAtOnce(t *testing.T) {
+	dir := t.TempDir()
+	s := open1(t, dir)
+	s.Begin(func(err error) { t.Error(err) })
+	var all sync.WaitGroup
+	for i := range 8 {
+		all.Go(func() {
+			serial := fmt.Sprint("card ", i)
+			for n := range uint64(25) {
+				kept(t, s, serial, sections("n", fmt.Sprint(n)))
+				kept(t, s, serial, entries(1, n+1))
+				if m := read1(t, s, serial); string(m.Sections["n"]) != fmt.Sprint(n) {
+					t.Errorf("%s was promised %d and holds %s", serial, n, m.Sections["n"])
+				}
+			}
+		})
+	}
+	all.Wait()
+	s.Close()
+	for i := range 8 {
+		if m := read1(t, open1(t, dir), fmt.Sprint("card ", i)); len(m.Logs["journal"]) != 25 {
+			t.Errorf("card %d has %d entries", i, len(m.Logs["journal"]))
+		}
+		break
+	}
+}
+
+// TestEntriesThatWaitAreBounded: fewer than may be lost, however many come.
+func TestEntriesThatWaitAreBounded(t *testing.T) {
+	s := open1(t, t.TempDir())
+	s.Begin(func(err error) { t.Error(err) })
+	seq := uint64(0)
+	for range 200 {
+		var batch []uint64
+		for range 50 {
+			seq++
+			batch = append(batch, seq)
+		}
+		kept(t, s, "A", entries(1, batch...))
+		s.mu.Lock()
+		if s.entries >= snap.MostLost {
+			t.Errorf("%d entries wait", s.entries)
+		}
+		s.mu.Unlock()
+	}
+}
+
+// TestFailureIsNoPromise: what cannot be written is told once and promised to
+// nobody, also later.
+func TestFailureIsNoPromise(t *testing.T) {
+	s := open1(t, t.TempDir())
+	failed := make(chan error, 2)
+	s.Begin(func(err error) { failed <- err })
+	s.db.Close() // as if the disk had gone
+	promised := func() { t.Error("promised what was not kept") }
+	s.Card("A").Keep(sections("boots", "1"), promised)
+	var e *Error
+	if err := <-failed; !errors.As(err, &e) || e.Op != "write" {
+		t.Errorf("%v", err)
+	}
+	s.Card("A").Keep(sections("boots", "2"), promised)
+	for range 3 * enough { // nobody is left waiting for room either
+		s.Card("A").Keep(entries(1, 1), func() {})
+	}
+	s.Close()
+	if len(failed) > 0 {
+		t.Error("told twice")
+	}
+}
+
+// TestDamagedFile: whatever is wrong with the file, opening it ends with one line
+// or with a memory that can be read, and a refused file stays as it was.
+func TestDamagedFile(t *testing.T) {
+	dir := t.TempDir()
+	s := open1(t, dir)
+	s.Begin(func(err error) { t.Error(err) })
+	for i := range uint64(200) {
+		kept(t, s, "A", entries(1, i+1))
+		kept(t, s, "A", sections(fmt.Sprint("section", i%7), fmt.Sprintf("%q", strings.Repeat("x", int(i)))))
+	}
+	s.Close()
+	whole, err := os.ReadFile(filepath.Join(dir, file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dice, refused := rand.New(rand.NewPCG(1, 2)), 0
+	for i := range 300 {
+		text := bytes.Clone(whole)
+		switch i % 3 {
+		case 0:
+			text = text[:dice.IntN(len(text))]
+		case 1:
+			for range 1 + dice.IntN(50) {
+				text[dice.IntN(len(text))] ^= byte(1 + dice.IntN(255))
+			}
+		case 2:
+			at := 4096 * dice.IntN(len(text)/4096)
+			clear(text[at : at+4096])
+		}
+		if !survives(t, text) {
+			refused++
+		}
+	}
+	if refused < 60 {
+		t.Errorf("only %d of 300 damaged files were refused", refused)
+	}
+}
+
+// survives says whether a file with that text opens.
+func survives(t *testing.T, text []byte) bool {
+	t.Helper()
+	dir := t.TempDir()
+	path := filepath.Join(dir, file)
+	if err := os.WriteFile(path, text, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(dir)
+	if err == nil {
+		s.Read("A")
+		s.Close()
+		return true
+	}
+	if strings.Contains(err.Error(), "\n") || len(err.Error()) > 400 {
+		t.Errorf("not one line: %v", err)
+	}
+	if after, _ := os.ReadFile(path); !bytes.Equal(after, text) {
+		t.Error("a refused file was changed")
+	}
+	return false
+}
+
+// TestNewerFormat: a file that a later program wrote is refused.
+func TestNewerFormat(t *testing.T) {
+	dir := t.TempDir()
+	s := open1(t, dir)
+	tx, err := s.db.Begin(true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tx.Bucket(metaBucket).Put(formatKey, []byte("2"))
+	tx.Commit()
+	s.Close()
+	if _, err := Open(dir); err == nil || !strings.Contains(err.Error(), `format "2"`) {
+		t.Errorf("%v", err)
+	}
+}

@@ -1,0 +1,69 @@
+package sim
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"ridethrough/sim/internal/core/card"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/host/memory"
+)
+
+// recalling is s with what its card has kept in store, nil for no store. The
+// error is an *IOError.
+func (s *Scenario) recalling(store *memory.Store) (*Scenario, error) {
+	if store == nil {
+		return s, nil
+	}
+	serial := s.plan.Card.Identity.SerialNumber
+	kept, err := store.Read(serial)
+	if err == nil && kept == nil {
+		kept, err = &snap.Memory{}, newcomer(store, serial)
+	}
+	if err == nil {
+		err = card.CheckMemory(kept, serial)
+	}
+	if err != nil {
+		return nil, stateError(store.Path(), err)
+	}
+	return s.remembering(kept), nil
+}
+
+// newcomer refuses a card that is not in the memory of others.
+func newcomer(store *memory.Store, serial string) error {
+	others, err := store.Serials()
+	if err != nil || len(others) == 0 {
+		return err
+	}
+	return fmt.Errorf("it is the memory of serial number %s, the card of this scenario has %s; use another --state, or set serial_number in [card]",
+		strings.Join(others, ", "), serial)
+}
+
+// remembering is s with a card that has kept that, which was checked.
+func (s *Scenario) remembering(kept *snap.Memory) *Scenario {
+	p, c := *s.plan, *s
+	p.Card.Memory, c.plan = kept, &p
+	return &c
+}
+
+// openState opens the memory in the folder dir; nil for no folder.
+func openState(dir string) (*memory.Store, error) {
+	if dir == "" {
+		return nil, nil
+	}
+	store, err := memory.Open(dir)
+	if err != nil {
+		return nil, stateError(dir, err)
+	}
+	return store, nil
+}
+
+// stateError is what went wrong with the memory at path.
+func stateError(path string, err error) *IOError {
+	var e *memory.Error
+	if errors.As(err, &e) {
+		return &IOError{Op: e.Op, Path: e.Path, Err: e.Err}
+	}
+	return &IOError{Op: "use", Path: path, Err: err}
+}
