@@ -5,14 +5,14 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// Advance is p after dt more, which is positive, all switches as they stand now.
-// It changes nothing of the unit that can be seen.
-func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
-	step, before := u.steps.ready(u.design, dt), p.Pack
-	u.stride(&p, dt)
-	f := u.flows(&p, step)
-	u.moveUnit(&p, f, dt)
-	heat := u.heat(&before, &p, step, f.Battery)
+// Advance moves p by dt, which is positive, all switches as they stand now. It
+// changes nothing of the unit that can be seen, unless p is its own.
+func (u *UPS) Advance(p *Physics, dt vtime.Tick) Flows {
+	step := u.steps.ready(u.design, dt)
+	u.stride(p, dt)
+	f := u.flows(p, step)
+	u.moveUnit(p, f, dt)
+	heat := p.released/step.Hours() - f.Battery
 	f.Loss += heat
 	f.Battery += heat
 	p.TempC = u.store.body.Step(p.TempC, heat, p.RoomC, dt.Seconds())
@@ -20,7 +20,7 @@ func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
 		p.RestC = u.store.body.Step(p.RestC, 0, p.RoomC, dt.Seconds())
 	}
 	p.Wear += float64(u.store.ageing * dt.Hours())
-	u.observe(&p, step, dt)
+	u.observe(p, step, dt)
 	if u.discharging() {
 		p.RuntimeS = max(0, p.RuntimeS-dt.Seconds())
 		p.TrueRuntimeS = max(0, p.TrueRuntimeS-dt.Seconds())
@@ -29,7 +29,7 @@ func (u *UPS) Advance(p Physics, dt vtime.Tick) (Physics, Flows) {
 	p.MainsWh += float64(f.Mains * h)
 	p.OutputWh += float64(f.Output * h)
 	p.LossWh += float64(f.Loss * h)
-	return p, f
+	return f
 }
 
 // Refresh makes the readings of the battery and the estimate anew after a change
@@ -38,9 +38,8 @@ func (u *UPS) Refresh(now vtime.Tick) Flows {
 	u.meetLoad()
 	u.estimate(now)
 	p, step := u.Physics, &u.first
-	before := p.Pack
 	f := u.flows(&p, step)
-	heat := u.heat(&before, &p, step, f.Battery)
+	heat := p.released/step.Hours() - f.Battery
 	f.Loss += heat
 	f.Battery += heat
 	u.Physics.CellAmps, u.Physics.CellVolts = p.CellAmps, p.CellVolts

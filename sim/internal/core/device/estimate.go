@@ -97,11 +97,13 @@ func (u *UPS) seenLoad() float64 {
 func (u *UPS) estimate(now vtime.Tick) {
 	if u.estimatedAt == never || now >= u.estimateDue() {
 		u.estimatedAt = now
+		u.changes++
 		watts := u.batteryWatts(u.seenLoad())
 		u.Physics.RuntimeS = u.believed.Runtime(u.Physics.Belief.Cell, watts/u.cells(), u.bat.CutoffV) * 3600
 	}
 	if u.truthAt == never || now >= u.truthDue() {
 		u.truthAt = now
+		u.changes++
 		u.Physics.TrueRuntimeS = u.trueRuntime()
 	}
 }

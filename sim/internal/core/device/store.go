@@ -134,9 +134,11 @@ func (s *store) gives(p *Physics) bool {
 // follow keeps cells and charger in step with temperature and wear.
 func (u *UPS) follow() {
 	if !u.store.tuned(&u.Physics) {
+		u.changes++
 		u.store.tune(u.Physics.TempC)
 	}
 	if !u.store.fits(&u.Physics) {
+		u.changes++
 		u.store.follow(&u.Physics)
 		u.truthAt = never
 	}
@@ -147,7 +149,7 @@ func (u *UPS) follow() {
 func (u *UPS) discharge(p *Physics, step *battery.Step, watts float64) bool {
 	next, r, ok := u.store.pack.ConstantPower(step, p.Pack, watts)
 	if !ok {
-		p.CellAmps, p.CellVolts, p.counted = 0, 0, 0
+		p.CellAmps, p.CellVolts, p.counted, p.released = 0, 0, 0, 0
 		return false
 	}
 	u.measure(p, next, r, step)
@@ -185,14 +187,8 @@ func (u *UPS) rest(p *Physics, step *battery.Step) {
 func (u *UPS) measure(p *Physics, next battery.PackState, r battery.Reading, step *battery.Step) {
 	strings := float64(u.bat.Strings)
 	p.counted = u.store.pack.DrawnAh(&p.Pack, &next) / step.Hours() / strings
+	p.released = u.store.pack.ReleasedWh(&p.Pack, &next)
 	p.Pack, p.CellVolts, p.CellAmps = next, r.CellVolts, r.Amps/strings
-}
-
-// heat is what the battery turns into heat over step, in watts, with terminalW
-// taken from its terminals: it does not look at the stored energy, so that the
-// balance of a run is a check on it.
-func (u *UPS) heat(before *battery.PackState, p *Physics, step *battery.Step, terminalW float64) float64 {
-	return u.store.pack.ReleasedWh(before, &p.Pack)/step.Hours() - terminalW
 }
 
 // StoredWh is the energy in the battery at p, in watt-hours, less what came with

@@ -19,6 +19,7 @@ type Physics struct {
 	CellAmps  float64 // mean of the last step, or at the last change, per string; negative while charging
 	CellVolts float64 // mean over the cells in series, at the end of the last step, or after the last change
 	counted   float64 // amperes per string that a counter of charge sees
+	released  float64 // energy that the cells gave up in the last step, in Wh; see [battery.Pack.ReleasedWh]
 
 	TrueRuntimeS float64 // of the battery as it is, in seconds
 	RoomC        float64 // around the unit and its battery; see [UPS.SetAmbient]
@@ -96,6 +97,7 @@ type UPS struct {
 	batteryBad  bool
 	testFailed  bool
 	upsets      int
+	changes     int        // see [UPS.Changes]
 	truthAt     vtime.Tick // never: the true runtime is out of date
 	knowsLoad   bool       // the controller has seen the load of tick 0
 }
@@ -199,6 +201,10 @@ func (u *UPS) upset() {
 // Upsets counts the changes of supply, switches and load so far. After one the
 // readings have to be made anew, see [UPS.Refresh].
 func (u *UPS) Upsets() int { return u.upsets }
+
+// Changes counts the times that physics changed at an instant, by themselves and
+// without an upset: what was read before is then out of date.
+func (u *UPS) Changes() int { return u.changes }
 
 // Raise has the bench raise an alarm, or clear one that it raised.
 func (u *UPS) Raise(k snap.AlarmKind, on bool) { u.raised = u.raised.With(k, on) }

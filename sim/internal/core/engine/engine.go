@@ -28,6 +28,10 @@ type Engine struct {
 	inject  Injector
 
 	verdicts []expect.Verdict // once the plan has ended
+	judged   struct {         // the conditions of the view when it was last looked at
+		view  uint64 // which, see [site.Site.Filled]; 0: none
+		conds expect.Signature
+	}
 }
 
 // New is the run of p at tick 0, and its first frame. Without an injector
@@ -101,7 +105,7 @@ func (e *Engine) do(c snap.Command) snap.Result {
 func (e *Engine) frame() Frame {
 	view := e.site.View()
 	if e.verdicts == nil {
-		e.tracker.Observe(view)
+		e.tracker.ObserveAs(view, e.conds())
 		if e.Ended() { // what comes after the end of the plan is not judged
 			e.verdicts = e.tracker.Finish(view)
 		}
@@ -120,7 +124,7 @@ type signs struct {
 // way it leaves the shortest step at which the change shows, to the tick. It
 // returns the step that it left.
 func (e *Engine) cross(dt vtime.Tick) vtime.Tick {
-	present := signs{site: e.site.Present(), conds: e.tracker.Signature(e.site.View())}
+	present := signs{site: e.site.Present(), conds: e.conds()}
 	if e.try(dt) == present {
 		return dt
 	}
@@ -138,8 +142,16 @@ func (e *Engine) cross(dt vtime.Tick) vtime.Tick {
 }
 
 func (e *Engine) try(dt vtime.Tick) signs {
-	view := e.site.Try(dt)
-	return signs{site: e.site.Signature(), conds: e.tracker.Signature(view)}
+	e.site.Try(dt)
+	return signs{site: e.site.Signature(), conds: e.conds()}
+}
+
+// conds are the conditions that hold for the view, looked at once for each.
+func (e *Engine) conds() expect.Signature {
+	if j := &e.judged; j.view != e.site.Filled() {
+		j.view, j.conds = e.site.Filled(), e.tracker.Signature(e.site.View())
+	}
+	return e.judged.conds
 }
 
 // Finish judges the run: at the end of its plan, or where it was stopped before

@@ -28,7 +28,10 @@ func (e *Engine) Like(m *plan.Member, sc *Scratch) (*Engine, Frame, error) {
 // Use has the engine work in sc, and its view there. It has to be called before
 // any other method if another engine may have used sc since, and what the last
 // [Frame] held is not valid any longer.
-func (e *Engine) Use(sc *Scratch) { e.site.Use(&sc.site) }
+func (e *Engine) Use(sc *Scratch) {
+	e.site.Use(&sc.site)
+	e.judged.view = 0
+}
 
 // Each calls do with every number from 0 below n, from as many goroutines as
 // workers says, each with a scratch of its own, until done is closed. The order is

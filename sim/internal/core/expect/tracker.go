@@ -64,8 +64,10 @@ func (t *Tracker) Signature(site *snap.Site) Signature { return t.conds.signatur
 // Observe takes site into account: at tick 0, at every grid point and at the
 // end, in order of time. A second call for a tick replaces nothing; it counts
 // as one more step, so that what happens within a tick is seen.
-func (t *Tracker) Observe(site *snap.Site) {
-	sig := t.conds.signature(site)
+func (t *Tracker) Observe(site *snap.Site) { t.ObserveAs(site, t.conds.signature(site)) }
+
+// ObserveAs is Observe for a site whose signature is known to be sig.
+func (t *Tracker) ObserveAs(site *snap.Site, sig Signature) {
 	for i := range t.claims {
 		c := &t.claims[i]
 		if c.state == Open {

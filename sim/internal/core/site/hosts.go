@@ -110,6 +110,25 @@ func (s *Site) outlets(h *host) (ups, past int) {
 	return ups, past
 }
 
+// runHosts lets the hosts act. While nothing happens none does before its time.
+func (s *Site) runHosts(now vtime.Tick) {
+	if s.stirred || s.hostsDue <= now {
+		s.starve(now)
+		s.ageHosts(now)
+	}
+}
+
+// restHosts notes when the first host will act, once all have been gone through.
+func (s *Site) restHosts() {
+	if !s.stirred {
+		return
+	}
+	s.stirred, s.hostsDue = false, vtime.Never
+	for i := range s.hosts {
+		s.hostsDue = min(s.hostsDue, s.hosts[i].until, s.hosts[i].starveAt)
+	}
+}
+
 // starve ends the hosts that have used up what they held.
 func (s *Site) starve(now vtime.Tick) {
 	for i := range s.hosts {

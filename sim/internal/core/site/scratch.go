@@ -21,10 +21,11 @@ type Scratch struct {
 	view  snap.Site
 	shown struct { // what view was filled from, so that it is not filled twice
 		tick    vtime.Tick
-		physics device.Physics
 		flows   device.Flows
 		motion  motion
+		changes int // of the unit's physics at an instant
 	}
+	filled  uint64 // how many views there have been
 	events  []Event
 	effects []snap.Effect
 }

@@ -45,6 +45,8 @@ type Site struct {
 	acked, unacked snap.Sent // informs
 
 	dirty     bool       // something happened in this pass
+	stirred   bool       // something happened since the hosts were last gone through
+	hostsDue  vtime.Tick // when the next host acts by itself, if nothing happens before
 	stale     bool       // something happened since the view was filled
 	shifted   bool       // something happened since the load was summed up
 	upsets    int        // of the unit, when its readings were last made anew
@@ -109,7 +111,7 @@ func (s *Site) note(subject, text string) {
 
 // touch says that something changed, so that the instant has to be gone through
 // once more.
-func (s *Site) touch() { s.dirty, s.stale, s.shifted = true, true, true }
+func (s *Site) touch() { s.dirty, s.stale, s.shifted, s.stirred = true, true, true, true }
 
 // Now is the tick of the last settled instant.
 func (s *Site) Now() vtime.Tick { return s.now }
@@ -117,6 +119,10 @@ func (s *Site) Now() vtime.Tick { return s.now }
 // View is the site at the last settled instant, or at the last step tried. It
 // is valid until the next call of any method.
 func (s *Site) View() *snap.Site { return &s.view }
+
+// Filled is a number, more than 0, that is another one whenever the view has been
+// written anew.
+func (s *Site) Filled() uint64 { return s.filled }
 
 // Take hands over the events and effects since the last call. They are valid
 // until the next one.
@@ -146,12 +152,9 @@ func (s *Site) Next() vtime.Tick {
 
 func (s *Site) deadline() vtime.Tick {
 	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.line.next(),
-		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next)
+		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next, s.hostsDue)
 	for i := range s.groups {
 		next = min(next, s.groups[i].deadline())
-	}
-	for i := range s.hosts {
-		next = min(next, s.hosts[i].until, s.hosts[i].starveAt)
 	}
 	for i := range s.probes {
 		next = min(next, s.probes[i].next)
@@ -163,7 +166,8 @@ func (s *Site) deadline() vtime.Tick {
 // are, in View.
 func (s *Site) Try(dt vtime.Tick) *snap.Site {
 	t := &s.tried
-	t.physics, t.flows = s.ups.Advance(s.ups.Physics, dt)
+	t.physics = s.ups.Physics
+	t.flows = s.ups.Advance(&t.physics, dt)
 	t.motion = s.move(s.motion, &s.ups.Physics, &t.physics, t.flows, dt)
 	t.dt = dt
 	s.fillMoving(&t.physics, &t.motion, t.flows, s.now+dt)
@@ -211,6 +215,7 @@ func (s *Site) Settle(now vtime.Tick) {
 		s.dirty = false
 		s.pass(now)
 		if !s.dirty {
+			s.restHosts()
 			s.fill(&s.ups.Physics, s.flows, now)
 			return
 		}
@@ -226,8 +231,7 @@ func (s *Site) pass(now vtime.Tick) {
 	s.runSupply(now)
 	s.runUnit(now)
 	s.switchGroups(now)
-	s.starve(now)
-	s.ageHosts(now)
+	s.runHosts(now)
 	s.runCooling(now)
 	s.runProbes(now)
 	s.keepPast(now)
@@ -302,10 +306,11 @@ func (s *Site) fillMoving(p *device.Physics, m *motion, f device.Flows, now vtim
 	if s.stale {
 		s.stale = false
 		s.fillStates(v)
-	} else if s.shown.tick == now && s.shown.flows == f && s.shown.motion == *m && s.shown.physics == *p {
-		return
+	} else if s.shown.tick == now && s.shown.changes == s.ups.Changes() && s.shown.flows == f && s.shown.motion == *m {
+		return // the physics move with time, and else only with a change that is counted
 	}
-	s.shown.tick, s.shown.flows, s.shown.motion, s.shown.physics = now, f, *m, *p
+	s.shown.tick, s.shown.flows, s.shown.motion, s.shown.changes = now, f, *m, s.ups.Changes()
+	s.filled++
 	v.Tick = now
 	s.ups.Readings(&v.Device, p, f)
 	s.ups.Truth(v, p, f)

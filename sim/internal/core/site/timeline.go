@@ -55,6 +55,7 @@ func (s *Site) entryDue(now vtime.Tick, e *plan.Entry, before bool) bool {
 }
 
 func (s *Site) play(now vtime.Tick, e *plan.Entry) {
+	s.stirred = true // also by what nobody notes
 	if e.Note != "" {
 		s.note("note", e.Note)
 	}

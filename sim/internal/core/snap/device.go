@@ -282,11 +282,12 @@ type Address struct {
 func (a Address) Reachable() bool { return a.Prefix.IsValid() }
 
 // Account is one login. Verifier is a salted PBKDF2-HMAC-SHA256 of the
-// password, never the password.
+// password, never the password; nil until one made by [NewAccount] is asked.
 type Account struct {
 	User     string
 	Salt     []byte
 	Verifier []byte
+	make     func() []byte // the verifier, for an account that has none yet
 }
 
 // JournalEntry is one line of the card's journal.
