@@ -351,3 +351,55 @@ func FuzzHear(f *testing.F) {
 		}
 	})
 }
+
+// FuzzHearSealed puts any bytes as a PDU under each protection, so that they get
+// past the receiver's keys: nothing panics, and only the acknowledgement is one.
+func FuzzHearSealed(f *testing.F) {
+	for i := range len(fuzzUsers) + 1 {
+		f.Add(uint8(i), req{kind: ber.Response, id: 9}.pdu())
+		f.Add(uint8(i), req{kind: ber.Response, id: 9, a: 5}.pdu())
+		f.Add(uint8(i), req{kind: ber.Report, id: 9, names: []string{model.Report(model.NotInTimeWindows).String() + ".0"}}.pdu())
+		f.Add(uint8(i), req{kind: ber.Report, id: 9, names: []string{model.Report(model.UnknownEngineIDs).String() + ".0"}}.pdu())
+		f.Add(uint8(i), []byte{})
+	}
+	a := New(secured(fuzzUsers...), Config{})
+	engine := usm.EngineID("FAR-1")
+	f.Fuzz(func(t *testing.T, which uint8, pdu []byte) {
+		if len(pdu) > 60000 {
+			return
+		}
+		e, message := Envelope{Version: V2c, RequestID: 9}, enveloped(pdu)
+		u := &fuzzUsers[int(which)%len(fuzzUsers)]
+		if int(which)%(len(fuzzUsers)+1) < len(fuzzUsers) {
+			m := right(*u)
+			m.engine, m.context.EngineID = engine, []byte(engine)
+			e, message = Envelope{Version: V3, User: u.Name, Level: u.Highest(), RequestID: 9}, m.encode(pdu)
+		}
+		i, err := a.Inform(e, snap.Notification{Kind: snap.NotifyColdStart})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := a.NewPeer()
+		if e.Version == V3 {
+			p.know(engine, i.user)
+		}
+		p.Message(i)
+		i.ids = append(i.ids, messageID)
+		answer, _ := p.Hear(message, i)
+		var got ber.Message
+		whole := got.Decode(enveloped(pdu)) == nil && got.PDU.Type == ber.Response && got.PDU.RequestID == 9 && got.PDU.Status == 0
+		if (answer == Acknowledged) != whole {
+			t.Fatalf("answer %v to %x", answer, pdu)
+		}
+		if len(p.Message(i)) == 0 {
+			t.Fatal("nothing to send")
+		}
+	})
+}
+
+// enveloped is pdu in a message of SNMPv2c.
+func enveloped(pdu []byte) []byte {
+	b, mark := ber.Open(nil, ber.Sequence)
+	b = ber.AppendString(ber.AppendInt(b, ber.Integer, ber.V2c), ber.OctetString, "alerts")
+	return ber.Close(append(b, pdu...), mark)
+}
