@@ -80,7 +80,24 @@ func AppendOID(dst []byte, oid OID, arcs ...uint32) []byte {
 	return Close(dst, mark)
 }
 
+// Head is the content of an encoded identifier, for [AppendChild].
+func Head(oid OID) []byte {
+	r := NewReader(AppendOID(nil, oid))
+	_, content, _ := r.Next() // it was encoded here
+	return content
+}
+
+// AppendChild appends the identifier whose content begins with head and ends with
+// one more arc.
+func AppendChild(dst []byte, head []byte, arc uint32) []byte {
+	dst, mark := Open(dst, ObjectID)
+	return Close(appendArc(append(dst, head...), uint64(arc)), mark)
+}
+
 func appendArc(dst []byte, arc uint64) []byte {
+	if arc < 0x80 {
+		return append(dst, byte(arc))
+	}
 	shift := 0
 	for arc>>(shift+7) > 0 {
 		shift += 7

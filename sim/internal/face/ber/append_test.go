@@ -110,3 +110,14 @@ func TestOIDOrder(t *testing.T) {
 		t.Error("Child changed its parent")
 	}
 }
+
+// TestAppendChild: a name made of its head is the name that is encoded whole.
+func TestAppendChild(t *testing.T) {
+	for _, oid := range []OID{{1, 3}, {1, 3, 6, 1, 4, 1, 32473}, {2, 999, 3}, make(OID, 127), append(make(OID, 100), 1<<31, 1<<28)} {
+		for _, arc := range []uint32{0, 1, 127, 128, 300, 1<<32 - 1} {
+			if got, want := AppendChild([]byte{9}, Head(oid), arc), AppendOID([]byte{9}, oid, arc); !bytes.Equal(got, want) {
+				t.Errorf("%v.%d: %x, want %x", oid, arc, got, want)
+			}
+		}
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/ber"
 )
 
 // variables is the table, in the order of object identifiers, and byName finds
@@ -25,6 +26,7 @@ func assemble() ([]*Variable, map[string]*Variable) {
 	} {
 		for i := range part.rows {
 			part.rows[i].Group = part.group
+			part.rows[i].head = ber.Head(part.rows[i].OID)
 			all = append(all, &part.rows[i])
 		}
 	}

@@ -88,6 +88,14 @@ type Variable struct {
 	measure func(v *View, row int) float64
 	read    func(v *View, row int) Value
 	say     func(n int64) string // text for numbers that mean more than they say
+
+	head []byte // the identifier, encoded
+}
+
+// AppendName appends the encoded name of an instance. The identifier is encoded
+// once and for all: in a long reply that would be half of the work.
+func (x *Variable) AppendName(out []byte, instance uint32) []byte {
+	return ber.AppendChild(out, x.head, instance)
 }
 
 // Value is a variable's value: Int, Text or OID, as the syntax's tag tells.

@@ -98,7 +98,7 @@ func appendInstance(out []byte, v *scope, p place) []byte {
 // appendBinding appends one variable binding of x.
 func appendBinding(out []byte, x *model.Variable, instance uint32, value model.Value) []byte {
 	out, mark := ber.Open(out, ber.Sequence)
-	out = ber.AppendOID(out, x.OID, instance)
+	out = x.AppendName(out, instance)
 	return ber.Close(appendPlain(out, x, value), mark)
 }
 
