@@ -34,9 +34,12 @@ type Card struct {
 	address addressing
 	table   alarmTable
 	out     outbox
-	journal journal
-	quirks  *quirks
-	test    snap.TestResult // when it last looked; kept over a restart
+	// onBattery is what it saw last, in the table of alarms or not.
+	onBattery bool
+	unlisted  device.Conditions // present, but kept out of the table by a quirk
+	journal   journal
+	quirks    *quirks
+	test      snap.TestResult // when it last looked; kept over a restart
 }
 
 // New is a card that starts its agent at tick 0, which is at start. Its factory
@@ -121,7 +124,7 @@ func (c *Card) boot(now vtime.Tick) {
 
 func (c *Card) stop() {
 	c.address.lose()
-	c.table = alarmTable{}
+	c.table, c.onBattery = alarmTable{}, false
 	c.out = newOutbox().carrying(c.out.sent)
 }
 
@@ -177,7 +180,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	c.address.due(now)
 	c.watch(now, ups, started)
 	if c.address.now.Reachable() {
-		c.out.flush(now, send)
+		c.flush(now, send)
 	}
 	return started
 }
@@ -185,19 +188,24 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 // watch keeps the alarm table and issues what its changes call for.
 func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 	on := ups.Conditions.Has(snap.AlarmOnBattery)
-	if on && (started || !c.table.alarms.Has(snap.AlarmOnBattery)) {
+	first := on && (started || !c.onBattery)
+	if c.onBattery = on; first {
 		c.out.repeatAt = now
 	}
-	c.table.update(now, ups.Conditions, started, func(n snap.Notification, added bool) {
+	c.table.update(now, c.listed(now, ups.Conditions), started, func(n snap.Notification, added bool) {
 		c.journal.addAlarm(now, n.Alarm, added)
 		c.noteAlarm(n, added)
-		c.out.put(n)
+		if added || !c.keepsBack(now, snap.QuirkNoAllClear) {
+			c.out.put(n)
+		}
 	})
 	if !on {
 		c.out.repeatAt = vtime.Never
 	}
 	if c.out.repeatAt <= now { // once a minute until no longer on battery (RFC 1628 upsTrapOnBattery)
-		c.out.put(snap.Notification{Kind: snap.NotifyOnBattery})
+		if first || !c.keepsBack(now, snap.QuirkOnBatteryOnce) {
+			c.out.put(snap.Notification{Kind: snap.NotifyOnBattery})
+		}
 		c.out.repeatAt = now + vtime.Minute
 	}
 	if c.test == snap.ResultInProgress && ups.Test != snap.ResultInProgress {

@@ -71,18 +71,17 @@ func about(n snap.Notification) snap.AlarmKind {
 }
 
 // flush sends, in order, all that may leave at now: its kind has been silent
-// for the gap, and nothing older about the same alarm waits.
-func (o *outbox) flush(now vtime.Tick, send func(snap.Notification)) {
+// for so long, and nothing older about the same alarm waits.
+func (o *outbox) flush(now, silent vtime.Tick, send func(snap.Notification)) {
 	var held [snap.AlarmKinds]bool
 	kept := o.waiting[:0]
 	for _, n := range o.waiting {
-		if now < o.last[n.Kind]+gap || held[about(n)] && about(n) != 0 {
+		if now < o.last[n.Kind]+silent || held[about(n)] && about(n) != 0 {
 			held[about(n)] = true
 			kept = append(kept, n)
 			continue
 		}
 		o.last[n.Kind] = now
-		o.sent[n.Kind]++
 		send(n)
 	}
 	o.waiting = kept

@@ -3,6 +3,7 @@ package card
 import (
 	"fmt"
 
+	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -18,12 +19,9 @@ type quirks struct {
 // fills no trace.
 type acts struct {
 	untold int
-	told   bool
-	at     vtime.Tick // when it was told last
+	next   vtime.Tick // not told again before
+	wait   vtime.Tick // from one time to the next
 }
-
-// between is the least time from one line of a quirk's acts to the next.
-const between = vtime.Minute
 
 // newQuirks is nil for a card that keeps to the standards.
 func newQuirks(cfg *plan.Card, seed uint64) *quirks {
@@ -78,19 +76,19 @@ func (c *Card) Hold(k snap.QuirkKind, d *snap.Device) {
 	c.quirks.set = c.quirks.set.With(one)
 }
 
-// Acted notes that a quirk acted: the first time at once, then at most once a
-// minute.
+// Acted notes that a quirk acted: the first time at once, then ever more rarely.
 func (c *Card) Acted(now vtime.Tick, k snap.QuirkKind) {
 	if k == 0 {
 		return
 	}
 	a := &c.quirks.acts[k]
 	a.untold++
-	if a.told && now < a.at+between {
+	if now < a.next {
 		return
 	}
 	n := a.untold
-	*a = acts{told: true, at: now}
+	a.wait = snap.NextActs(a.wait)
+	a.untold, a.next = 0, now+a.wait
 	c.TellActs(k, n)
 }
 
@@ -101,4 +99,48 @@ func (c *Card) TellActs(k snap.QuirkKind, n int) {
 		text = fmt.Sprintf("%s %d times", text, n)
 	}
 	c.note("quirk", text)
+}
+
+// keepsBack says whether the quirk has a notification not sent.
+func (c *Card) keepsBack(now vtime.Tick, k snap.QuirkKind) bool {
+	if c.Quirks().Of(k) == nil {
+		return false
+	}
+	c.Acted(now, k)
+	return true
+}
+
+// listed is the conditions that go into the alarm table.
+func (c *Card) listed(now vtime.Tick, all device.Conditions) device.Conditions {
+	one := c.Quirks().Of(snap.QuirkUnlistedAlarms)
+	if one == nil {
+		return all
+	}
+	left := all
+	for _, k := range one.Alarms {
+		left = left.With(k, false)
+	}
+	hidden := all &^ left
+	if hidden&^c.unlisted != 0 {
+		c.Acted(now, one.Kind)
+	}
+	c.unlisted = hidden
+	return left
+}
+
+// flush sends what may leave.
+func (c *Card) flush(now vtime.Tick, send func(snap.Notification)) {
+	silent, copies := gap, 1
+	if one := c.Quirks().Of(snap.QuirkStorm); one != nil {
+		silent, copies = 0, one.Count
+	}
+	c.out.flush(now, silent, func(n snap.Notification) {
+		c.out.sent[n.Kind] += copies
+		for range copies {
+			send(n)
+		}
+		if copies > 1 {
+			c.Acted(now, snap.QuirkStorm)
+		}
+	})
 }

@@ -203,6 +203,9 @@ type Policy struct {
 	MinutesAsSeconds bool       // wrong on purpose: take the runtime's minutes for seconds
 	IgnoreSilence    bool       // wrong on purpose: silence while on battery counts as mains
 	TrustOrder       bool       // wrong on purpose: never looks whether the countdown that it ordered still runs
+	UnknownIsMains   bool       // wrong on purpose: while on battery an output source that is not told counts as mains
+	AcceptInvalid    bool       // wrong on purpose: takes a runtime or charge that the standard does not allow as it is
+	DistrustJumps    bool       // does not believe a runtime or charge that falls to less than a sixth from one poll to the next
 	IgnoreTest       bool       // true: battery operation during a self test does not count
 
 	HostDeadline vtime.Tick // per host; then it goes on without it

@@ -61,8 +61,8 @@ var catalogue = []Entry{
 	},
 	{
 		Kind: snap.QuirkFrozen, Family: Values, Objects: AnyObjects, DefaultObjects: everything, ShowsUnit: true,
-		Does:   "Objects stay as they were when the quirk came into force, while the card itself goes on: its link to the unit is gone, and it does not say so.",
-		Client: "Notices that nothing moves while sysUpTime does, marks the readings as old, and does not take them for mains.",
+		Does:   "Objects stay as they were when the quirk came into force, while the card itself and its notifications go on.",
+		Client: "Notices that counters of time stand still while sysUpTime does not, or that a notification says otherwise; marks the readings as old, and does not take them for mains.",
 		Source: "RFC 1628 has upsAlarmCommunicationsLost for a card that notices; cards that do not: " + fieldPractice,
 	},
 	{
@@ -91,7 +91,7 @@ var catalogue = []Entry{
 		Source: "RFC 1628 upsAlarmTable: a row for each condition that is present; " + fieldPractice,
 	},
 	{
-		Kind: snap.QuirkUnlistedAlarms, Family: Values, Alarms: true,
+		Kind: snap.QuirkUnlistedAlarms, Family: Values, Alarms: true, ShowsUnit: true,
 		Does:   "Conditions never show in the alarm table, nor in notifications of it.",
 		Client: "Reads the object that tells the same: upsTestResultsSummary for a failed test, upsBatteryStatus for a low battery, upsOutputSource for battery operation.",
 		Source: "RFC 1628 upsAlarmTable; " + fieldPractice,
@@ -190,13 +190,13 @@ var catalogue = []Entry{
 		Source: fieldPractice,
 	},
 	{
-		Kind: snap.QuirkHung, Family: Capacity,
+		Kind: snap.QuirkHung, Family: Capacity, ShowsUnit: true,
 		Does:   "SNMP does not answer any more; its socket stays open, and the card's other surfaces answer.",
 		Client: "Tells \"no data\" apart from \"not reachable\", and alerts on it. On battery it assumes the worst.",
 		Source: fieldPractice,
 	},
 	{
-		Kind: snap.QuirkLossy, Family: Capacity, Percent: Range{Default: 30, Min: 0.1, Max: 100},
+		Kind: snap.QuirkLossy, Family: Capacity, Percent: Range{Default: 30, Min: 0.1, Max: 100}, ShowsUnit: true,
 		Does:   "Requests get lost, as if on the way.",
 		Client: "Repeats them; its data stay complete.",
 		Source: "RFC 1122 section 4.1.1: datagrams may be lost",

@@ -54,7 +54,7 @@ type Entry struct {
 	Percent        Range
 	Delay          Span // real time
 	Lasts          Span // simulated time
-	ShowsUnit      bool // it acts on readings of the unit, which the modelled policy sees too
+	ShowsUnit      bool // the modelled policy sees it, without any socket
 }
 
 // All is the catalogue, in the order of the kinds.

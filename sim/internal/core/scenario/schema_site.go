@@ -45,7 +45,7 @@ type policyTable struct {
 	RuntimeBelow   *vtime.Tick `key:"runtime_below" auto:"not used" min:"1s" max:"24h" doc:"Trigger: estimated runtime below this."`
 	ChargeBelowPct *float64    `key:"charge_below_pct" auto:"not used" min:"0.1" max:"100" doc:"Trigger: charge below this."`
 	OnLowBattery   bool        `key:"on_low_battery" def:"false" doc:"Trigger: the card says that the battery is low or depleted."`
-	Believe        believe     `key:"believe" doc:"How it reads the card. The second word of each is wrong, on purpose."`
+	Believe        believe     `key:"believe" doc:"How it reads the card. The second word of each is wrong, on purpose, unless a quirk of the card makes it right."`
 
 	HostDeadline vtime.Tick `key:"host_deadline" def:"5m" min:"1s" max:"24h" doc:"How long it waits for one host to stop before it goes on without it."`
 	Order        string     `key:"order" def:"by-needs" one:"by-needs|all-at-once" doc:"Whether a host is stopped before those that it needs, or all together."`
@@ -64,6 +64,9 @@ type believe struct {
 	RuntimeUnit string `key:"runtime_unit" def:"minutes" one:"minutes|seconds" doc:"Unit of the estimated runtime."`
 	Silence     string `key:"silence" def:"worst" one:"worst|mains" doc:"No answer while on battery: assume the worst and keep counting, or take it for mains."`
 	Countdown   string `key:"countdown" def:"verify" one:"verify|trust" doc:"The countdown to off that it ordered: read back with every poll and ordered again if it is gone, or never looked at, which a restart of the card can make wrong."`
+	Unknown     string `key:"unknown" def:"keep" one:"keep|mains" doc:"An answer that does not tell what feeds the output, while on battery: what was known before holds, or it is taken for mains."`
+	Invalid     string `key:"invalid" def:"refuse" one:"refuse|accept" doc:"A runtime below a minute or a charge beyond 0 to 100 %: unknown, or taken as it is."`
+	Jumps       string `key:"jumps" def:"accept" one:"accept|distrust" doc:"A runtime or charge that falls to less than a sixth from one poll to the next: taken as it is, or not believed until it is back."`
 	Tests       string `key:"tests" def:"ignore" one:"ignore|count" doc:"Battery operation during a self test: ignored, or counted as an outage."`
 	Mains       string `key:"mains" def:"respect" one:"respect|ignore" doc:"While the output is on mains: no runtime, charge or low battery is a reason to act, or it is."`
 }

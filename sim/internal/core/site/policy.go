@@ -21,6 +21,9 @@ type policy struct {
 	offAt   vtime.Tick // when the output goes off as it was ordered; Never: not ordered
 	mine    bool       // the output is off by its order or after battery operation
 	offSeen vtime.Tick // when it saw the output off; Never
+
+	lastRuntime, lastCharge float64 // believed last; 0: none yet
+	polls                   uint64
 }
 
 func newPolicy(cfg *plan.Policy, hosts int) policy {
@@ -42,20 +45,6 @@ func (p *policy) forget() {
 	}
 }
 
-// reading is one answer to a poll, as software that follows the standard reads
-// it. Without an answer ok is false.
-type reading struct {
-	ok         bool
-	onBattery  bool
-	outputOff  bool
-	counting   bool // a shutdown countdown runs
-	inputGood  bool
-	timer      vtime.Tick // seconds on battery
-	runtime    vtime.Tick // minutes remaining
-	chargePct  float64
-	lowBattery bool
-}
-
 func (s *Site) runPolicy(now vtime.Tick) {
 	p := &s.policy
 	if p.cfg == nil {
@@ -72,48 +61,18 @@ func (s *Site) runPolicy(now vtime.Tick) {
 	p.next = min(p.poll, s.nextGiveUp(now))
 }
 
-// read polls the card.
-func (s *Site) read(now vtime.Tick) reading {
-	if !s.card.Reachable() {
-		return reading{}
-	}
-	cfg := s.policy.cfg
-	s.fill(&s.ups.Physics, s.flows, now)
-	d := &s.view.Device
-	minutes := max(1, vtime.Tick(d.Battery.RuntimeS)/60)
-	unit := vtime.Minute
-	if cfg.MinutesAsSeconds {
-		unit = vtime.Second
-	}
-	r := reading{
-		ok:        true,
-		onBattery: d.UPS.Source == snap.SourceBattery,
-		outputOff: d.UPS.Source == snap.SourceNone,
-		counting:  d.Control.ShutdownAt != vtime.Never,
-		inputGood: !d.Alarms.Has(snap.AlarmInputBad),
-		runtime:   minutes * unit, chargePct: d.Battery.ChargePct,
-		lowBattery: d.Battery.Status >= snap.BatteryLow,
-	}
-	if cfg.IgnoreTest && d.Test.Result == snap.ResultInProgress {
-		r.onBattery = false
-	}
-	if r.onBattery && d.UPS.OnBatterySince != vtime.Never {
-		r.timer = now - d.UPS.OnBatterySince
-	}
-	return r
-}
-
 // decide acts on one poll.
 func (s *Site) decide(now vtime.Tick, r reading) {
 	p := &s.policy
 	r = p.believe(r)
+	told := r.ok && (r.known || p.cfg.UnknownIsMains) // what feeds the output
 	switch {
 	case r.ok && r.outputOff:
 		s.restart(now, r)
 		return
-	case p.stage == snap.PolicyRestarting && r.ok:
+	case p.stage == snap.PolicyRestarting && told:
 		s.rearm("the output is on again")
-	case r.ok && p.offAt <= now && !r.counting:
+	case told && p.offAt <= now && !r.counting:
 		s.rearm("the output was off and is on again")
 	}
 	p.keepTime(now, r)
@@ -121,7 +80,7 @@ func (s *Site) decide(now vtime.Tick, r reading) {
 	case snap.PolicyWatching, snap.PolicyConfirming:
 		s.confirm(now, p.triggered(now, r))
 	case snap.PolicyStopping, snap.PolicyOffOrdered:
-		if r.ok && !r.onBattery {
+		if told && !r.onBattery {
 			s.mainsBack(now)
 		}
 		if r.ok && !r.counting && p.offAt != vtime.Never && !p.cfg.TrustOrder {
@@ -131,11 +90,18 @@ func (s *Site) decide(now vtime.Tick, r reading) {
 	}
 }
 
-// believe fills in what silence means: after battery operation was seen, no
-// answer is taken for more of it, unless the policy is told to take it for mains.
+// believe fills in what silence means, and an answer that does not tell what feeds
+// the output: after battery operation was seen each is taken for more of it, unless
+// the policy is told to take it for mains.
 func (p *policy) believe(r reading) reading {
-	if !r.ok && p.since != vtime.Never {
+	if p.since == vtime.Never {
+		return r
+	}
+	switch {
+	case !r.ok:
 		r.onBattery = !p.cfg.IgnoreSilence
+	case !r.known:
+		r.onBattery = !p.cfg.UnknownIsMains
 	}
 	return r
 }
@@ -163,9 +129,9 @@ func (p *policy) triggered(now vtime.Tick, r reading) string {
 		return ""
 	}
 	switch {
-	case cfg.RuntimeBelow > 0 && r.runtime < cfg.RuntimeBelow:
+	case cfg.RuntimeBelow > 0 && r.hasRuntime && r.runtime < cfg.RuntimeBelow:
 		return "runtime below the limit"
-	case r.chargePct < cfg.ChargeBelow:
+	case r.hasCharge && r.chargePct < cfg.ChargeBelow:
 		return "charge below the limit"
 	case cfg.OnLowBattery && r.lowBattery:
 		return "the card says low battery"

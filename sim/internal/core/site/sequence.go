@@ -98,7 +98,7 @@ func (s *Site) orderOff(now vtime.Tick) {
 // order writes one countdown through the card, as a client would.
 func (s *Site) order(now vtime.Tick, v snap.Var, seconds int64) bool {
 	p := &s.policy
-	p.silent = p.silent || !s.card.Reachable()
+	p.silent = p.silent || !s.card.Reachable() || s.card.Quirks().Of(snap.QuirkHung) != nil
 	if !p.silent {
 		s.ups.Apply(now, snap.Assignment{Var: v, Int: seconds})
 	}
@@ -115,7 +115,7 @@ func (s *Site) restart(now vtime.Tick, r reading) {
 		p.offSeen = now
 		p.since = vtime.Never
 	}
-	if !p.mine || p.cfg.StartDelay != vtime.Never || !r.inputGood || r.chargePct < p.cfg.MinCharge || now-p.offSeen < p.cfg.MinOff {
+	if !p.mine || p.cfg.StartDelay != vtime.Never || !r.inputGood || !r.charged(p.cfg.MinCharge) || now-p.offSeen < p.cfg.MinOff {
 		return
 	}
 	s.order(now, snap.VarStartupAfter, 0)

@@ -164,7 +164,16 @@ func (q *Quirks) Names() []string {
 
 // Draw is the n-th throw of the dice of that kind, at least 0 and below 1: the
 // same for the same seed, card and n.
-func (q *Quirks) Draw(k QuirkKind, n uint64) float64 {
-	key := rng.Key(q.Seed, fmt.Sprintf("quirk/%s/%s/%d", q.Serial, k, n))
+func (q *Quirks) Draw(k QuirkKind, n uint64) float64 { return q.DrawFor("agent", k, n) }
+
+// DrawFor is [Quirks.Draw] from a stream of somebody's own.
+func (q *Quirks) DrawFor(whom string, k QuirkKind, n uint64) float64 {
+	key := rng.Key(q.Seed, fmt.Sprintf("quirk/%s/%s/%s/%d", q.Serial, whom, k, n))
 	return float64(binary.BigEndian.Uint64(key[:])>>11) / (1 << 53)
+}
+
+// NextActs is how long after one line about a quirk's acts the next may come, if it
+// was wait before: from a minute on twice as long each time, up to an hour.
+func NextActs(wait vtime.Tick) vtime.Tick {
+	return min(max(2*wait, vtime.Minute), vtime.Hour)
 }

@@ -91,14 +91,20 @@ func (q *Quirks) HalfAwake(c *Card, now vtime.Tick) bool {
 	return one != nil && now < c.StartedAt+one.Lasts && c.StartedAt > 0
 }
 
-// Unread is what a card that is half awake says for an object that it has but
-// cannot know yet.
-func (o *Object) Unread() int64 {
-	switch o.Name {
-	case "upsBatteryStatus", "upsOutputSource":
-		return 1 // unknown, other
+// Unread is what a card that is half awake says for an object that it has but cannot
+// know yet; any other card knows. What is a text is then empty.
+func (q *Quirks) Unread(object string, c *Card, now vtime.Tick) (n int64, unread bool) {
+	if !q.HalfAwake(c, now) {
+		return 0, false
 	}
-	return 0
+	switch o := ObjectByName(object); {
+	case o == nil:
+		return 0, false
+	case object == "upsBatteryStatus", object == "upsOutputSource":
+		return 1, true // unknown, other
+	default:
+		return 0, o.Group == "ident" || o.Kind == Counted
+	}
 }
 
 // UpTime is what the card says for its time since the start, in hundredths of a

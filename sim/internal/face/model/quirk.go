@@ -104,9 +104,9 @@ func (x *Variable) oddAt(v *View, row int) Value {
 	if row >= x.rows(&past) {
 		return Value{OID: zeroDotZero}
 	}
-	if o := snap.ObjectByName(x.Name); o != nil && v.Quirks.HalfAwake(&v.Dev.Card, v.Now) && unread(o) {
+	if n, unread := v.Quirks.Unread(x.Name, &v.Dev.Card, v.Now); unread {
 		v.Acted.Add(snap.QuirkHalfAwake)
-		return Value{Int: o.Unread(), OID: zeroDotZero}
+		return Value{Int: n}
 	}
 	value := x.at(&past, row)
 	switch x.Name {
@@ -148,11 +148,6 @@ func EngineName(c *snap.Card) string {
 		return copied
 	}
 	return c.Identity.SerialNumber
-}
-
-// unread says whether a card that is half awake cannot tell the object yet.
-func unread(o *snap.Object) bool {
-	return o.Group == "ident" || o.Kind == snap.Counted || o.Name == "upsBatteryStatus" || o.Name == "upsOutputSource"
 }
 
 // top is the highest code of an enumeration, 0 for what is none.

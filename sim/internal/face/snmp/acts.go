@@ -1,7 +1,7 @@
 package snmp
 
 import (
-	"sync/atomic"
+	"sync"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -9,10 +9,13 @@ import (
 )
 
 // act counts how often a quirk acted since the engine was told. It is told the first
-// time, and then at most once a simulated minute.
+// time, and then ever more rarely.
 type act struct {
-	untold atomic.Int64
-	told   atomic.Int64 // tick
+	mu     sync.Mutex
+	untold int
+	since  vtime.Tick // when the quirk came into force
+	next   vtime.Tick // not told again before
+	wait   vtime.Tick // from one time to the next
 }
 
 func bit(k snap.QuirkKind) (set model.Acts) {
@@ -31,16 +34,18 @@ func (a *Agent) tell(q *snap.Quirks, now vtime.Tick, acted model.Acts) {
 
 func (a *Agent) tellOne(k snap.QuirkKind, since, now vtime.Tick) {
 	one := &a.oddities().acts[k]
-	one.untold.Add(1)
-	told := one.told.Load()
-	if now-vtime.Tick(told) < vtime.Minute && int64(since) <= told || !one.told.CompareAndSwap(told, int64(now)) {
+	one.mu.Lock()
+	defer one.mu.Unlock()
+	if one.since != since {
+		one.untold, one.since, one.next, one.wait = 0, since, now, 0
+	}
+	if one.untold++; now < one.next {
 		return
 	}
-	n := one.untold.Swap(0)
 	select {
-	case a.reports <- snap.Command{Op: snap.OpQuirk, Text: k.String(), Code: int(n), By: snap.Actor{Surface: "snmp"}}:
+	case a.reports <- snap.Command{Op: snap.OpQuirk, Text: k.String(), Code: one.untold, By: snap.Actor{Surface: "snmp"}}:
+		one.wait = snap.NextActs(one.wait)
+		one.untold, one.next = 0, now+one.wait
 	default: // the next act will try again
-		one.untold.Add(n)
-		one.told.CompareAndSwap(int64(now), told)
 	}
 }

@@ -30,11 +30,7 @@ func (a *Agent) oddities() *oddities {
 	if o := a.odd.Load(); o != nil {
 		return o
 	}
-	o := new(oddities)
-	for k := range o.acts {
-		o.acts[k].told.Store(-int64(vtime.Minute))
-	}
-	a.odd.CompareAndSwap(nil, o)
+	a.odd.CompareAndSwap(nil, new(oddities))
 	return a.odd.Load()
 }
 

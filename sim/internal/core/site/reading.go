@@ -1,0 +1,111 @@
+package site
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// reading is one answer to a poll, as software that follows the standard reads
+// it. Without an answer ok is false.
+type reading struct {
+	ok         bool
+	known      bool // what feeds the output is told, and is not "other"
+	onBattery  bool
+	outputOff  bool
+	counting   bool // a shutdown countdown runs
+	inputGood  bool
+	timer      vtime.Tick // seconds on battery
+	runtime    vtime.Tick // minutes remaining, if hasRuntime
+	hasRuntime bool
+	chargePct  float64 // if hasCharge
+	hasCharge  bool
+	lowBattery bool
+}
+
+// charged says whether the charge is known and at least limit. No limit needs no
+// charge.
+func (r *reading) charged(limit float64) bool {
+	return limit == 0 || r.hasCharge && r.chargePct >= limit
+}
+
+// answer is what the card says to a poll, in the units of RFC 1628.
+type answer struct {
+	source, status, test int64
+	seconds, minutes     int64
+	charge               float64
+	hasMinutes           bool
+	hasCharge            bool
+	counting             bool
+	inputBad             bool // is in the alarm table
+}
+
+// read polls the card.
+func (s *Site) read(now vtime.Tick) reading {
+	if !s.card.Reachable() || s.pollLost(now) {
+		return reading{}
+	}
+	s.fill(&s.ups.Physics, s.flows, now)
+	d := &s.view.Device
+	if q := s.card.Quirks(); q != nil {
+		return s.policy.interpret(s.oddAnswer(q, d, now))
+	}
+	return s.policy.interpret(answer{
+		source: int64(d.UPS.Source), status: int64(d.Battery.Status), test: int64(d.Test.Result),
+		seconds: secondsOnBattery(d, now), minutes: minutesLeft(d), charge: d.Battery.ChargePct,
+		hasMinutes: true, hasCharge: true,
+		counting: d.Control.ShutdownAt != vtime.Never, inputBad: d.Alarms.Has(snap.AlarmInputBad),
+	})
+}
+
+// minutesLeft is upsEstimatedMinutesRemaining.
+func minutesLeft(d *snap.Device) int64 { return int64(max(1, vtime.Tick(d.Battery.RuntimeS)/60)) }
+
+// secondsOnBattery is upsSecondsOnBattery.
+func secondsOnBattery(d *snap.Device, now vtime.Tick) int64 {
+	if d.UPS.OnBatterySince == vtime.Never {
+		return 0
+	}
+	return max(now-d.UPS.OnBatterySince, 0).WholeSeconds()
+}
+
+// interpret reads an answer as the policy believes it.
+func (p *policy) interpret(a answer) reading {
+	cfg := p.cfg
+	unit := vtime.Minute
+	if cfg.MinutesAsSeconds {
+		unit = vtime.Second
+	}
+	source := snap.OutputSource(a.source)
+	r := reading{
+		ok:        true,
+		known:     a.source > int64(snap.SourceOther) && a.source <= int64(snap.SourceReducer),
+		onBattery: source == snap.SourceBattery,
+		outputOff: source == snap.SourceNone,
+		counting:  a.counting, inputGood: !a.inputBad,
+		runtime: vtime.Tick(a.minutes) * unit, chargePct: a.charge,
+		lowBattery: a.status == int64(snap.BatteryLow) || a.status == int64(snap.BatteryDepleted),
+	}
+	r.hasRuntime = a.hasMinutes && (a.minutes >= 1 || cfg.AcceptInvalid) && p.credible(&p.lastRuntime, float64(a.minutes))
+	r.hasCharge = a.hasCharge && (a.charge >= 0 && a.charge <= 100 || cfg.AcceptInvalid) && p.credible(&p.lastCharge, a.charge)
+	if cfg.IgnoreTest && a.test == int64(snap.ResultInProgress) {
+		r.onBattery = false
+	}
+	if r.onBattery {
+		r.timer = vtime.Tick(a.seconds) * vtime.Second
+	}
+	return r
+}
+
+// farFall is how many times less a figure may be than the one before it and still be
+// believed by a policy that distrusts jumps.
+const farFall = 6
+
+// credible says whether the policy believes a figure after the last one that it
+// believed.
+func (p *policy) credible(last *float64, now float64) bool {
+	if p.cfg.DistrustJumps && float64(now*farFall) < *last {
+		return false
+	}
+	*last = now
+	return true
+}

@@ -1,0 +1,83 @@
+package site
+
+import (
+	"math"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// pollLost says whether a quirk has the poll go unanswered.
+func (s *Site) pollLost(now vtime.Tick) bool {
+	q := s.card.Quirks()
+	if q == nil {
+		return false
+	}
+	if q.Of(snap.QuirkHung) != nil {
+		s.card.Acted(now, snap.QuirkHung)
+		return true
+	}
+	one := q.Of(snap.QuirkLossy)
+	if one == nil {
+		return false
+	}
+	s.policy.polls++
+	lost := q.DrawFor("policy", one.Kind, s.policy.polls)*100 < one.Percent
+	if lost {
+		s.card.Acted(now, one.Kind)
+	}
+	return lost
+}
+
+// asking is one poll of a card with quirks.
+type asking struct {
+	site *Site
+	q    *snap.Quirks
+	dev  *snap.Device
+	now  vtime.Tick
+}
+
+// oddAnswer is what a card with quirks says.
+func (s *Site) oddAnswer(q *snap.Quirks, d *snap.Device, now vtime.Tick) answer {
+	k := asking{s, q, d, now}
+	var a answer
+	a.source, _ = k.number("upsOutputSource", 7, func(d *snap.Device, _ vtime.Tick) int64 { return int64(d.UPS.Source) })
+	a.status, _ = k.number("upsBatteryStatus", 4, func(d *snap.Device, _ vtime.Tick) int64 { return int64(d.Battery.Status) })
+	a.test, _ = k.number("upsTestResultsSummary", 6, func(d *snap.Device, _ vtime.Tick) int64 { return int64(d.Test.Result) })
+	a.seconds, _ = k.number("upsSecondsOnBattery", 0, secondsOnBattery)
+	a.minutes, a.hasMinutes = k.number(snap.ObjectRuntime, 0, func(d *snap.Device, _ vtime.Tick) int64 { return minutesLeft(d) })
+	charge, has := k.number("upsEstimatedChargeRemaining", 0, func(d *snap.Device, _ vtime.Tick) int64 { return int64(math.Round(d.Battery.ChargePct)) })
+	a.charge, a.hasCharge = float64(charge), has
+	left, has := k.number("upsShutdownAfterDelay", 0, secondsToShutdown)
+	a.counting = has && left != -1
+	alarms, _, by := q.From("upsAlarmDescr", d, now)
+	s.card.Acted(now, by)
+	a.inputBad = alarms.Alarms.Has(snap.AlarmInputBad) && !q.HalfAwake(&d.Card, now) && q.Lacks("upsAlarmDescr", &d.Card, now) == 0
+	return a
+}
+
+func secondsToShutdown(d *snap.Device, now vtime.Tick) int64 {
+	if d.Control.ShutdownAt == vtime.Never {
+		return -1
+	}
+	return max(d.Control.ShutdownAt-now, 0).WholeSeconds()
+}
+
+// number is what the card says for an object, if it has it. What it lacks is 0,
+// which no enumeration has.
+func (k asking) number(object string, top int64, of func(*snap.Device, vtime.Tick) int64) (int64, bool) {
+	card := &k.dev.Card
+	if by := k.q.Lacks(object, card, k.now); by != 0 {
+		k.site.card.Acted(k.now, by)
+		return 0, false
+	}
+	if n, unread := k.q.Unread(object, card, k.now); unread {
+		k.site.card.Acted(k.now, snap.QuirkHalfAwake)
+		return n, true
+	}
+	dev, at, by := k.q.From(object, k.dev, k.now)
+	k.site.card.Acted(k.now, by)
+	n, by := k.q.Number(object, of(dev, at), top, dev)
+	k.site.card.Acted(k.now, by)
+	return n, true
+}
