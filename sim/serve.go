@@ -14,6 +14,7 @@ import (
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/journal"
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/scenario"
 	"ridethrough/sim/internal/host/memory"
 	"ridethrough/sim/internal/host/serve"
@@ -105,14 +106,17 @@ type live struct {
 	opts    *ServeOptions
 	run     *run
 	journal *journal.Writer // nil: nobody wants one
+	veil    journal.Veil
 }
 
 func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	traceTo := l.opts.Trace
 	if l.opts.Journal != nil {
-		h := journal.Header{Scenario: s.file(), Source: string(scenario.Redact(s.text)), Variant: s.variant, Seed: s.Seed()}
+		l.leaveDerived(&s.plan.Card)
+		source := string(scenario.Redact(s.text, l.veil.Name))
+		h := journal.Header{Scenario: s.file(), Source: source, Variant: s.variant, Seed: s.Seed()}
 		if kept := s.plan.Card.Memory; kept != nil {
-			h.Memory = card.Redact(kept)
+			h.Memory = card.Redact(kept, l.veil.Settings)
 		}
 		l.journal = journal.New(l.opts.Journal, h)
 		traceTo = tee(l.journal, traceTo)
@@ -123,6 +127,16 @@ func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	}
 	l.run = &run{session: s.session(traceTo), engine: e}
 	return first, nil
+}
+
+// leaveDerived keeps what anybody can derive from the journal's seed in the open.
+func (l *live) leaveDerived(c *plan.Card) {
+	if c.ReadFromSeed {
+		l.veil.Leave(c.Settings.ReadCommunity)
+	}
+	if c.WriteFromSeed {
+		l.veil.Leave(c.Settings.WriteCommunity)
+	}
 }
 
 // finish judges the session and closes its journal.
@@ -149,7 +163,7 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 		Each: l.run.see,
 	}
 	if l.journal != nil {
-		c.Record = l.journal.Command
+		c.Record = func(e engine.Entry) { l.journal.Command(l.veil.Entry(e)) }
 	}
 	if c.Speed == 0 {
 		c.Speed = 1

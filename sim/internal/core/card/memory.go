@@ -230,12 +230,14 @@ func strict(text []byte, v any) error {
 }
 
 // Redact is raw without what only the surfaces need to know: enough to repeat a
-// session. The communities stay: every journal holds them. It must have passed [CheckMemory].
-func Redact(raw *snap.Memory) *snap.Memory {
+// session. hide takes the secrets out of the settings. It must have passed
+// [CheckMemory].
+func Redact(raw *snap.Memory, hide func(*snap.Settings)) *snap.Memory {
 	var m Memory
 	if err := m.decode(raw); err != nil {
 		panic("card: memory that was not checked: " + err.Error())
 	}
+	hide(&m.Settings)
 	r := &snap.Memory{Sections: map[string]json.RawMessage{}, Logs: raw.Logs, Cut: raw.Cut}
 	for i := range sections {
 		s := &sections[i]

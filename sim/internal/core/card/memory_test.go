@@ -227,7 +227,7 @@ func TestRedacted(t *testing.T) {
 	m := &snap.Memory{}
 	c, k := waking(t, m)
 	lay(m, k).Sections[HostKeySection] = encode([]byte("a private key"))
-	hidden := Redact(m)
+	hidden := Redact(m, func(s *snap.Settings) {})
 	text, _ := json.Marshal(hidden)
 	for name, secret := range map[string]any{"verifier": c.kept.Accounts[0].Verifier, "salt": c.kept.Accounts[0].Salt, "key": []byte("a private key")} {
 		if bare := strings.Trim(string(encode(secret)), `"`); strings.Contains(string(text), bare) {
@@ -303,6 +303,6 @@ func FuzzCheckMemory(f *testing.F) {
 		c := New(config(&m), plan.Network{}, 1, date, func(string, string) {})
 		c.Start()
 		c.Keep()
-		Redact(&m)
+		Redact(&m, func(*snap.Settings) {})
 	})
 }

@@ -3,17 +3,16 @@ package scenario
 import (
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 )
 
-// hidden takes the place of a password. It is one itself, so that the text can
-// be read again.
-const hidden = `"(hidden)"`
-
-// Redact is the text of a scenario file without its passwords, for journals: what
-// it plays is the same, because no password reaches the simulation. A text that
-// is not a scenario is empty afterwards.
-func Redact(text []byte) []byte {
+// Redact is the text of a scenario file with name(secret) in the place of every
+// password and community, for journals: what it plays is the same, because none of
+// them matters to the simulation as long as equal ones stay equal. What name returns
+// must be plain ASCII of 8 to 32 octets, so that the text can be read again. A text
+// that is not a scenario is empty afterwards.
+func Redact(text []byte, name func(secret string) string) []byte {
 	src := newSource("", text)
 	if checkBytes(src) != nil {
 		return nil
@@ -27,7 +26,8 @@ func Redact(text []byte) []byte {
 	var out []byte
 	done := 0
 	for _, n := range places {
-		out = append(append(out, text[done:n.off]...), hidden...)
+		secret, _ := n.val.(string) // what is none is refused elsewhere
+		out = strconv.AppendQuote(append(out, text[done:n.off]...), name(secret))
 		done = n.off + n.size
 	}
 	return append(out, text[done:]...)

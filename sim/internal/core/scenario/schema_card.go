@@ -23,8 +23,8 @@ type cardTable struct {
 	Address string      `key:"address" def:"dhcp" max:"64" doc:"\"dhcp\", or a fixed address with the length of its mask such as \"192.0.2.10/24\"."`
 	Gateway *netip.Addr `key:"gateway" auto:"none" doc:"Gateway of a fixed address; it lies in the same network."`
 
-	ReadCommunity  *string         `key:"read_community" auto:"from seed and serial number" max:"32" ascii:"yes" doc:"SNMP read community. There is no common factory word; \"\" switches the access off."`
-	WriteCommunity *string         `key:"write_community" auto:"from seed and serial number" max:"32" ascii:"yes" doc:"SNMP write community, different from the other; \"\" switches the access off."`
+	ReadCommunity  *string         `key:"read_community" auto:"from seed and serial number" max:"32" ascii:"yes" secret:"yes" doc:"SNMP read community. There is no common factory word; \"\" switches the access off."`
+	WriteCommunity *string         `key:"write_community" auto:"from seed and serial number" max:"32" ascii:"yes" secret:"yes" doc:"SNMP write community, different from the other; \"\" switches the access off."`
 	Receivers      []receiverTable `key:"receivers" max:"8" doc:"Where notifications go. The addresses are simulated; serve maps them to loopback."`
 
 	Versions      []string    `key:"versions" max:"3" auto:"all three" doc:"SNMP versions that the card speaks: \"v1\", \"v2c\", \"v3\". It is silent in the others."`
@@ -62,7 +62,7 @@ type receiverTable struct {
 	table
 	To        netip.AddrPort `key:"to" need:"yes" doc:"Address and port, such as \"198.51.100.20:162\"."`
 	Version   string         `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version of the notifications."`
-	Community *string        `key:"community" auto:"the card's read community" min:"1" max:"32" ascii:"yes" doc:"Community that they carry; v1 and v2c only."`
+	Community *string        `key:"community" auto:"the card's read community" min:"1" max:"32" ascii:"yes" secret:"yes" doc:"Community that they carry; v1 and v2c only."`
 	User      *string        `key:"user" auto:"none; needed for v3" min:"1" max:"32" ascii:"yes" doc:"User under whose name they are sent; v3 only."`
 	Level     *string        `key:"level" auto:"that of the user" one:"noAuthNoPriv|authNoPriv|authPriv" doc:"Security level at which they are sent; v3 only."`
 	Inform    bool           `key:"inform" def:"false" doc:"They are informs, which the receiver acknowledges; not in v1."`
