@@ -73,6 +73,8 @@ type Label struct {
 	Below  bool // below the point instead of above
 	Centre bool // centred on the point instead of to its right
 	Left   bool // to its left
+	Lift   int  // rows higher, so that it does not lie on another
+	Backed bool // on white, so that no line of the grid goes through it
 }
 
 // Colours of series and areas.

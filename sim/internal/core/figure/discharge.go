@@ -34,7 +34,7 @@ func Discharge(b *blocks.Block) Chart {
 		}
 		c.Series = append(c.Series, Series{Points: line, Colour: Family + i*(FamilySize-1)/(len(rates)-1)})
 		c.Labels = append(c.Labels, Label{
-			At: line[len(line)-1], Text: fmt.Sprintf("%g C\n%.3g A", rate, rate*b.CapacityAh), Below: true, Centre: true,
+			At: line[len(line)-1], Text: fmt.Sprintf("%g C\n%.3g A", rate, rate*b.CapacityAh), Below: true, Centre: true, Backed: true,
 		})
 	}
 	c.Y.Min = math.Floor((lowest-0.5)*2) / 2
@@ -44,7 +44,7 @@ func Discharge(b *blocks.Block) Chart {
 }
 
 func subtitle(b *blocks.Block) string {
-	text := fmt.Sprintf("new, full, 25 °C; C = %.3g Ah (20 h); ", b.CapacityAh)
+	text := fmt.Sprintf("new, full, 25 °C, to %.2f V a cell; C = %.3g Ah (20 h); ", endVolts(b), b.CapacityAh)
 	switch b.Origin {
 	case blocks.Fitted:
 		text += fmt.Sprintf("fitted, median error of the runtime %.1f %%", b.MedianPct)

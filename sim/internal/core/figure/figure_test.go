@@ -7,6 +7,9 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -114,4 +117,36 @@ func TestAnyVariationIsDrawn(t *testing.T) {
 			t.Fatal(err)
 		}
 	})
+}
+
+// TestNumbersDoNotOverlap: variations that lie on each other share one label.
+func TestNumbersDoNotOverlap(t *testing.T) {
+	var list []voltage.Variation
+	for i := range 7 {
+		list = append(list, voltage.Variation{Start: vtime.Minute, End: vtime.Minute + 500 + vtime.Tick(i), Share: 0.4})
+	}
+	list = append(list, voltage.Variation{End: 2000, Share: 0.4}, voltage.Variation{End: 500, Share: 0.7})
+	var got []string
+	for _, l := range figure.ITI("t", list, 50).Labels {
+		if !l.Below {
+			got = append(got, l.Text)
+		}
+	}
+	if want := []string{"1, 2, 3, 4, +3", "8", "9"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// TestTextKeepsItsWidth: in whatever letters a viewer has, a text is as wide as it
+// was measured. Half of an em is about right for most of them.
+func TestTextKeepsItsWidth(t *testing.T) {
+	svg := written(t, discharge(t, "agm-12v-7ah"), figure.SVG)
+	texts := strings.Count(svg, "<text ")
+	widths := regexp.MustCompile(`font-size:12px"\s+textLength="([0-9.]+)"[^>]*>agm-12v-7ah: discharge at constant current<`).FindStringSubmatch(svg)
+	if strings.Count(svg, "textLength=") != texts || texts < 20 || widths == nil {
+		t.Fatalf("%d texts, %d with a width; title %q", texts, strings.Count(svg, "textLength="), widths)
+	}
+	if w, err := strconv.ParseFloat(widths[1], 64); err != nil || w < 200 || w > 280 {
+		t.Errorf("the title is %v wide", w)
+	}
 }

@@ -1,7 +1,12 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
 
 	"ridethrough/sim/internal/core/voltage"
 	"ridethrough/sim/internal/phys/mains"
@@ -19,7 +24,7 @@ func ITI(title string, list []voltage.Variation, hz float64) Chart {
 		Subtitle:  "names and classes of duration by IEEE 1159; dot: equipment on the curve works on, cross: it may not",
 		X:         seconds(0.001, longest(list)),
 		Y:         Axis{Label: "RMS voltage, % of nominal", Max: highest(list)},
-		LegendTop: true, LegendGap: 7,
+		LegendTop: true, LegendGap: 5,
 	}
 	c.Y.round(20, 0)
 	c.Y.Min = -6 // so that interruptions do not lie on the frame
@@ -101,11 +106,66 @@ func (c *Chart) variations(list []voltage.Variation) {
 			s.Mark, s.Colour = Crosses, Red
 		}
 		if len(list) <= legendRoom {
-			s.Name = fmt.Sprintf("%d  %s: %s", i+1, v.Start, describe(v))
+			s.Name = fmt.Sprintf("%d  %s: %s", i+1, strings.TrimSuffix(v.Start.String(), ".000"), describe(v))
 		}
 		c.Series = append(c.Series, s)
-		c.Labels = append(c.Labels, Label{At: s.Points[0], Text: fmt.Sprint(i + 1)})
+		c.number(s.Points[0], i+1)
 	}
+	c.lift()
+}
+
+// lift puts numbers that would lie on each other one above the other: one is about
+// perLetter decades wide for each of its letters.
+func (c *Chart) lift() {
+	const perLetter, band = 0.06, 10
+	var numbers []*Label
+	for i := range c.Labels {
+		if !c.Labels[i].Below {
+			numbers = append(numbers, &c.Labels[i])
+		}
+	}
+	slices.SortStableFunc(numbers, func(a, b *Label) int { return cmp.Compare(a.At.X, b.At.X) })
+	type row struct{ band, lift int }
+	ends := map[row]float64{} // of what stands in a row, decades
+	for _, l := range numbers {
+		r, begins := row{band: int(l.At.Y) / band}, math.Log10(l.At.X)
+		for end, taken := ends[r]; taken && begins < end; end, taken = ends[r] {
+			r.lift++
+		}
+		ends[r] = begins + perLetter*float64(len(l.Text)+1)
+		l.Lift = r.lift
+	}
+}
+
+// nearTimes and nearPct are how far apart the durations and the voltages of two
+// marks have to be for a number each.
+const nearTimes, nearPct = 1.2, 5.0
+
+// number names a mark. Numbers of marks that lie on each other stand in one row.
+func (c *Chart) number(at XY, n int) {
+	for i := range c.Labels {
+		l := &c.Labels[i]
+		if !l.Below && l.At.X < nearTimes*at.X && at.X < nearTimes*l.At.X && math.Abs(l.At.Y-at.Y) < nearPct {
+			l.Text = joined(l.Text, n)
+			return
+		}
+	}
+	c.Labels = append(c.Labels, Label{At: at, Text: fmt.Sprint(n)})
+}
+
+// joined is a row of numbers with one more, the last ones only counted if they are
+// many.
+func joined(row string, n int) string {
+	const most = 4
+	parts := strings.Split(row, ", ")
+	if last, more := strings.CutPrefix(parts[len(parts)-1], "+"); more {
+		count, _ := strconv.Atoi(last)
+		return strings.Join(append(parts[:len(parts)-1], fmt.Sprintf("+%d", count+1)), ", ")
+	}
+	if len(parts) == most {
+		return row + ", +1"
+	}
+	return fmt.Sprintf("%s, %d", row, n)
 }
 
 func describe(v voltage.Variation) string {

@@ -53,7 +53,7 @@ func (c *Chart) Write(w io.Writer, f Format) error {
 		if _, err := canvas.WriteTo(&b); err != nil {
 			return err
 		}
-		_, err := io.WriteString(w, withFallback(b.String()))
+		_, err := io.WriteString(w, fitted(b.String()))
 		return err
 	case PNG:
 		canvas := vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(dotsPerInch))}
@@ -64,22 +64,39 @@ func (c *Chart) Write(w io.Writer, f Format) error {
 	return fmt.Errorf("no format %q", f)
 }
 
-// withFallback names fonts that a viewer has where it lacks the one that the
-// text was measured with.
-func withFallback(svg string) string {
-	return strings.ReplaceAll(svg, "font-family:Liberation Sans;", "font-family:'Liberation Sans',Arial,Helvetica,sans-serif;")
-}
-
 func (c *Chart) paint(p *plot.Plot, dc draw.Canvas) {
 	dc.SetColor(color.White)
 	dc.Fill(dc.Rectangle.Path())
 	inner := draw.Crop(dc, margin, -3*margin, margin, -margin)
+	legend := p.Legend
+	p.Legend = plot.NewLegend()
 	p.Draw(inner)
+	legend.Draw(c.legendRoom(p.DataCanvas(inner), &legend))
 	under := p.Title.TextStyle
 	style(&under, 9.5)
 	under.Color = shade(Grey)
 	under.XAlign, under.YAlign = text.XCenter, text.YTop
 	inner.FillText(under, vg.Point{X: (inner.Min.X + inner.Max.X) * 0.5, Y: inner.Max.Y - 6*vg.Millimeter}, c.Subtitle)
+}
+
+// legendRoom is where the legend goes. One on the right has its lines before its
+// texts too, as wide as the longest of these with room to spare: a viewer may have
+// wider letters than those that were measured.
+func (c *Chart) legendRoom(data draw.Canvas, legend *plot.Legend) draw.Canvas {
+	if c.LegendLeft {
+		return data
+	}
+	const spare = 1.18
+	widest := 0.0
+	for _, s := range c.Series {
+		widest = max(widest, widthOf(s.Name, 9))
+	}
+	for _, a := range c.Areas {
+		widest = max(widest, widthOf(a.Name, 9))
+	}
+	legend.Left, legend.XOffs = true, 0
+	room := legend.ThumbnailWidth + vg.Length(spare*widest) + 4*vg.Millimeter
+	return draw.Crop(data, data.Max.X-data.Min.X-room, 0, 0, 0)
 }
 
 func (c *Chart) plot() (*plot.Plot, error) {
@@ -230,8 +247,11 @@ func (c *Chart) addLabels(p *plot.Plot) error {
 			return err
 		}
 		s := &labels.TextStyle[0]
+		if l.Backed {
+			p.Add(backing{labels})
+		}
 		style(s, 8.5)
-		labels.Offset = vg.Point{X: 4, Y: 4}
+		labels.Offset = vg.Point{X: 4, Y: 4 + vg.Length(11*l.Lift)}
 		s.YAlign = text.YBottom
 		if l.Below {
 			s.YAlign, labels.Offset.Y = text.YTop, -4
