@@ -37,6 +37,10 @@ func TestChartsOfTheDocumentation(t *testing.T) {
 		"overload":          overload(),
 		"voltage-events":    variations(),
 		"heat":              heat(),
+		"cooling-fails":     failure(t),
+		"generator":         step(),
+		"estimate":          estimates(t),
+		"windows":           windows(t),
 	} {
 		t.Run(name, func(t *testing.T) {
 			checks.Generated(t, checks.Path(t, "docs", "physics", name+".svg"), written(t, chart, figure.SVG), 0.05, *update)
