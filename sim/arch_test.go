@@ -37,7 +37,7 @@ var (
 
 	forPhysics = []string{"sim/internal/phys/..."}
 	forCore    = []string{"sim/internal/phys/...", "sim/internal/core/..."}
-	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/setting", "sim/internal/core/vtime", "sim/internal/face/..."}
+	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/setting", "sim/internal/core/backup", "sim/internal/core/vtime", "sim/internal/face/..."}
 	forHosts   = []string{"sim/internal/core/...", "sim/internal/face/...", "sim/internal/host/..."}
 )
 
@@ -61,7 +61,9 @@ var floors = []floor{
 	{"sim/internal/core/setting", forCore, []string{"github.com/agext/levenshtein"}, slices.Concat(files, dice),
 		"the one table of what can be set on the card"},
 	{"sim/internal/core/scenario", forCore, []string{"github.com/pelletier/go-toml/v2/..."}, slices.Concat(files, dice),
-		"the one reader of TOML gets bytes, not files"},
+		"the reader of scenarios gets bytes, not files"},
+	{"sim/internal/core/backup", []string{"sim/internal/core/snap", "sim/internal/core/setting"}, []string{"github.com/pelletier/go-toml/v2/..."}, slices.Concat(files, dice),
+		"what a person saves of a card is TOML, as scenarios are: it knows settings and nothing of sites"},
 	{"sim/internal/core/expect", forCore, []string{"github.com/expr-lang/expr/...", "github.com/agext/levenshtein"}, slices.Concat(files, dice),
 		"the one reader of conditions"},
 	{"sim/internal/core/fit", forCore, []string{"gonum.org/v1/gonum/mat"}, slices.Concat(files, dice),
@@ -74,7 +76,7 @@ var floors = []floor{
 		"a surface knows what the card knows: no engine, no truth, no descriptors"},
 	{"sim/internal/face/menu", forFaces, []string{"github.com/agext/levenshtein"}, slices.Concat(files, dice),
 		"the menu is text in, text out"},
-	{"sim/internal/face/sshd", []string{"sim/internal/core/snap", "sim/internal/face/..."}, []string{"github.com/gliderlabs/ssh", "golang.org/x/crypto/ssh"},
+	{"sim/internal/face/sshd", []string{"sim/internal/core/snap", "sim/internal/core/backup", "sim/internal/face/..."}, []string{"github.com/gliderlabs/ssh", "golang.org/x/crypto/ssh"},
 		[]string{"os/...", "net/http/...", "syscall", "log/...", "math/rand/..."},
 		"SSH serves a listener that it is handed"},
 	{"sim/internal/host", forHosts, []string{"github.com/google/renameio/v2"}, nil,

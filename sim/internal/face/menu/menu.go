@@ -44,6 +44,7 @@ const (
 	askSure
 	askAction
 	askConfirm
+	askPaste
 )
 
 // State is the dialog between two lines. The zero value is not useful: begin
@@ -57,7 +58,8 @@ type State struct {
 	asked   []string // paths of the settings to be asked for, the present one first
 	address addressForm
 	form    form
-	goal    goal // what follows once unsaved changes are settled
+	paste   string // of an import, so far
+	goal    goal   // what follows once unsaved changes are settled
 }
 
 // Start begins a dialog that asks for user and password. By names the surface
@@ -101,6 +103,8 @@ func (s State) Line(v View, line string) (State, Output) {
 		return s.takeAnswer(v, line)
 	case askConfirm:
 		return s.takeConfirm(v, line)
+	case askPaste:
+		return s.takePaste(v, line)
 	default:
 		return s.takeWord(v, line)
 	}
@@ -208,6 +212,8 @@ func (s State) prompt(v View) string {
 		return "type yes to save: "
 	case askAction:
 		return s.form.prompt(v)
+	case askPaste:
+		return "+ "
 	case askConfirm:
 		return "type " + s.form.action.confirm + " to confirm: "
 	}

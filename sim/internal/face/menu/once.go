@@ -68,6 +68,8 @@ func Once(v View, by snap.Actor, line string) Reply {
 		return o.entry(w.name)
 	case w.name == "restart":
 		return o.restart()
+	case w.name == "import":
+		return refused("import takes a text on its standard input.\n")
 	}
 	return refused(fmt.Sprintf("%s needs a dialog: open a session without a command.\n", w.name))
 }

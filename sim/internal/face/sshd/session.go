@@ -6,6 +6,7 @@ import (
 
 	"github.com/gliderlabs/ssh"
 
+	"ridethrough/sim/internal/core/backup"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/menu"
 	"ridethrough/sim/internal/face/term"
@@ -61,7 +62,17 @@ func (s *Server) once(ss ssh.Session, c *conn) int {
 		return exitUsage
 	}
 	by := snap.Actor{Surface: "ssh", User: ss.User(), Peer: ss.RemoteAddr().String()}
-	reply := menu.Once(s.view(), by, ss.RawCommand())
+	reply, line := menu.Reply{}, ss.RawCommand()
+	if menu.TakesText(line) {
+		text, err := io.ReadAll(io.LimitReader(ss, backup.MaxSize+1))
+		if err != nil || !s.same(s.c.Source.Device(), c) {
+			c.Close()
+			return exitUsage
+		}
+		reply = menu.OnceWith(s.view(), by, line, string(text))
+	} else {
+		reply = menu.Once(s.view(), by, line)
+	}
 	if reply.Command != nil {
 		result := s.c.Source.Submit(*reply.Command)
 		reply = reply.After(s.view(), result)

@@ -59,7 +59,7 @@ func (s *Source) Submit(c snap.Command) snap.Result {
 			d.Card.Saved = *c.Settings
 			setting.TakeAtOnce(&d.Card.Settings, &d.Card.Saved)
 		})
-	case c.Op == snap.OpRestart:
+	case c.Op == snap.OpRestart || c.Op == snap.OpReset:
 		s.Change(func(d *snap.Device) { d.Card.State = snap.CardBooting })
 	}
 	return snap.Result{}
