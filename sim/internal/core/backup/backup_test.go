@@ -120,8 +120,8 @@ func TestWhatIsWrong(t *testing.T) {
 		"[identity]\nname = \"ä\"": "f.toml:2:1: identity.name: plain characters only",
 		"# ä\n\"ä\" = \"\"":        "f.toml:2:1: there is no setting",
 		"[access]\nread-community = \"" + strings.Repeat("secret", 9) + "\"": "f.toml:2:1: access.read-community: 54 characters are too many",
-		strings.Repeat("#", MaxSize+1):                                        "f.toml:1:1: the text has",
-		strings.Repeat("a.b.c = 1\n", 10_000):                                 "f.toml:5001:1: more than 5000 keys",
+		strings.Repeat("#", MaxSize+1):                                       "f.toml:1:1: the text has",
+		strings.Repeat("a.b.c = 1\n", 10_000):                                "f.toml:5001:1: more than 5000 keys",
 	} {
 		f, err := Read("f.toml", []byte(text))
 		if err == nil {
