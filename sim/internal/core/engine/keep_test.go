@@ -26,8 +26,8 @@ func (k *keeper) Keep(what *snap.Keep, done func()) {
 func TestAnswerWaitsUntilKept(t *testing.T) {
 	p := load(t, strings.Replace(branch, "[card]", "[card]\nboot_takes = \"0s\"", 1))
 	p.Card.Memory = &snap.Memory{}
-	k := &keeper{make(chan *snap.Keep, 9), make(chan func(), 9)}
 	synctest.Test(t, func(t *testing.T) {
+		k := &keeper{make(chan *snap.Keep, 9), make(chan func(), 9)}
 		e, first := newEngine(t, p)
 		if first.Keep() == nil || string(first.Keep().Sections["boots"]) != "1" {
 			t.Fatalf("the first frame keeps %+v", first.Keep())

@@ -19,9 +19,9 @@ type Pacer interface {
 	At(t vtime.Tick) <-chan time.Time
 }
 
-// Keeper keeps the card's memory. Keep does not wait; once the sections of what
-// it was given cannot be lost any more, it calls done, from any goroutine, in the
-// order of the calls. If it fails it never calls done.
+// Keeper keeps the card's memory. Keep does not wait for that; once what it was
+// given cannot be lost any more it calls done, from any goroutine. If it fails it
+// never calls done. Where there are no sections it may take its time.
 type Keeper interface {
 	Keep(k *snap.Keep, done func())
 }
@@ -126,11 +126,16 @@ func nothing() {}
 func (l *Loop) show(f Frame, done func()) {
 	l.published.Store(&published{site: f.Clone(), next: f.Tick})
 	l.each(f)
-	if k := f.Keep(); k != nil && l.keeper != nil {
+	k := f.Keep()
+	switch {
+	case k == nil || l.keeper == nil:
+		done()
+	case len(k.Sections) == 0: // entries of logs are promised to nobody
+		l.keeper.Keep(k, nothing)
+		done()
+	default:
 		l.keeper.Keep(k, done)
-		return
 	}
-	done()
 }
 
 // promise says that the published state will hold until next.
