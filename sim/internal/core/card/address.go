@@ -20,6 +20,8 @@ type addressing struct {
 	late   vtime.Tick // when it begins to; Never: no such change is planned
 	askAt  vtime.Tick // next request; Never: none is needed
 	now    snap.Address
+	noLink bool // the network lead is out
+	since  vtime.Tick
 }
 
 func newAddressing(net plan.Network, note device.Note) addressing {
@@ -36,6 +38,10 @@ func (a *addressing) lose() {
 }
 
 func (a *addressing) begin(now vtime.Tick, s snap.Settings) {
+	if a.noLink {
+		a.now = snap.Address{State: "no-link"}
+		return
+	}
 	if s.Mode == snap.AddressFixed {
 		a.now = snap.Address{State: "fixed", Prefix: s.Fixed, Gateway: s.Gateway}
 		a.note("card", "address "+s.Fixed.String()+" (fixed)")

@@ -232,6 +232,7 @@ func (c *Card) View(d *snap.Device) {
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Journal: c.journal.entries,
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
+		LinkDown: c.address.noLink, LinkSince: c.address.since,
 	}
 	d.Alarms = c.table.alarms
 }

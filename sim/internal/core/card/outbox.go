@@ -6,28 +6,31 @@ import (
 )
 
 // gap is the least time between two notifications of one kind (RFC 1628:
-// no one notification more often than once per five seconds to one receiver).
+// no one notification more often than once per five seconds to one receiver). Of
+// our own notifications each row counts by itself.
 const gap = 5 * vtime.Second
 
 // outbox holds notifications until they may leave. It is bounded: of one alarm
 // it holds at most the removal of a row that was announced, and the insertion
 // and removal of the latest row; what came and went unannounced before is merged
 // into those. So the receiver ends with the final state, and for every row that
-// it heard of it hears the end.
+// it heard of it hears the end. Of the link, a group or a probe it holds at most
+// the two latest.
 type outbox struct {
 	waiting  []snap.Notification // in the order in which they were issued
-	last     [snap.NotifyKinds]vtime.Tick
+	recent   []departure         // that still keep others waiting
 	sent     snap.Sent
 	repeatAt vtime.Tick // next on-battery notification
 }
 
-func newOutbox() outbox {
-	o := outbox{repeatAt: vtime.Never}
-	for i := range o.last {
-		o.last[i] = -gap
-	}
-	return o
+// departure is a notification that left, and when others of its kind may.
+type departure struct {
+	kind  snap.NotifyKind
+	row   uint8
+	until vtime.Tick
 }
+
+func newOutbox() outbox { return outbox{repeatAt: vtime.Never} }
 
 // carrying keeps the bench's count over a restart of the agent.
 func (o outbox) carrying(sent snap.Sent) outbox {
@@ -36,7 +39,7 @@ func (o outbox) carrying(sent snap.Sent) outbox {
 }
 
 // put issues n. What says the same and still waits goes, with what followed it
-// about the same alarm. Notifications that the standard does not have
+// about the same subject. Notifications that the standard does not have
 // (RFC 1628 upsTrapAlarmEntryAdded, upsTrapAlarmEntryRemoved) are left out.
 func (o *outbox) put(n snap.Notification) {
 	inserted := n.Kind == snap.NotifyAlarmAdded
@@ -50,11 +53,11 @@ func (o *outbox) put(n snap.Notification) {
 }
 
 // merge takes out the first that says the same as n, and all behind it about
-// the same alarm. On battery again, an all-clear that still waits is not true.
+// the same subject. On battery again, an all-clear that still waits is not true.
 func (o *outbox) merge(n snap.Notification) {
 	kept, found := o.waiting[:0], n.Kind == snap.NotifyOnBattery
 	for _, w := range o.waiting {
-		found = found || w.Kind == n.Kind && w.Alarm == n.Alarm
+		found = found || w.Kind == n.Kind && w.Alarm == n.Alarm && w.Row == n.Row
 		if !found || about(w) != about(n) || about(n) == 0 && w.Kind != n.Kind {
 			kept = append(kept, w)
 		}
@@ -62,29 +65,69 @@ func (o *outbox) merge(n snap.Notification) {
 	o.waiting = kept
 }
 
-// about is the alarm whose coming or going n tells, 0 if it tells neither.
-func about(n snap.Notification) snap.AlarmKind {
-	if n.Kind == snap.NotifyOnBattery {
-		return snap.AlarmOnBattery
+// subject is what the order of notifications matters for; 0 is none.
+type subject uint8
+
+// Subjects behind those of the alarms, which are the kinds.
+const (
+	theLink    = subject(snap.AlarmKinds)
+	firstGroup = theLink + 1
+	firstProbe = firstGroup + snap.MaxGroups
+	subjects   = firstProbe + snap.MaxProbes
+)
+
+// about is what n tells the state of.
+func about(n snap.Notification) subject {
+	switch n.Kind {
+	case snap.NotifyOnBattery:
+		return subject(snap.AlarmOnBattery)
+	case snap.NotifyLinkDown, snap.NotifyLinkUp:
+		return theLink
+	case snap.NotifyGroupSwitched:
+		return firstGroup + subject(n.Row) - 1
+	case snap.NotifyProbeAlert, snap.NotifyProbeBetter:
+		return firstProbe + subject(n.Row) - 1
 	}
-	return n.Alarm
+	return subject(n.Alarm)
 }
 
 // flush sends, in order, all that may leave at now: its kind has been silent
-// for so long, and nothing older about the same alarm waits.
+// for so long, and nothing older about the same subject waits.
 func (o *outbox) flush(now, silent vtime.Tick, send func(snap.Notification)) {
-	var held [snap.AlarmKinds]bool
+	o.forget(now)
+	var held [subjects]bool
 	kept := o.waiting[:0]
 	for _, n := range o.waiting {
-		if now < o.last[n.Kind]+silent || held[about(n)] && about(n) != 0 {
+		if o.quietUntil(n) > now || held[about(n)] && about(n) != 0 {
 			held[about(n)] = true
 			kept = append(kept, n)
 			continue
 		}
-		o.last[n.Kind] = now
+		o.recent = append(o.recent, departure{n.Kind, n.Row, now + silent})
 		send(n)
 	}
 	o.waiting = kept
+}
+
+// forget drops what does not keep anything waiting any longer.
+func (o *outbox) forget(now vtime.Tick) {
+	kept := o.recent[:0]
+	for _, d := range o.recent {
+		if d.until > now {
+			kept = append(kept, d)
+		}
+	}
+	o.recent = kept
+}
+
+// quietUntil is when the last of n's kind and row lets n leave.
+func (o *outbox) quietUntil(n snap.Notification) (at vtime.Tick) {
+	for _, d := range o.recent {
+		if d.kind == n.Kind && d.row == n.Row {
+			at = max(at, d.until)
+		}
+	}
+	return at
 }
 
 // deadline is when something may leave next, after a flush at now: what could
@@ -92,7 +135,7 @@ func (o *outbox) flush(now, silent vtime.Tick, send func(snap.Notification)) {
 func (o *outbox) deadline(now vtime.Tick) vtime.Tick {
 	next := vtime.Never
 	for _, n := range o.waiting {
-		if at := o.last[n.Kind] + gap; at > now {
+		if at := o.quietUntil(n); at > now {
 			next = min(next, at)
 		}
 	}

@@ -137,6 +137,35 @@ func (c *Card) AuthFailed(by snap.Actor) {
 // ServeDHCP has the site's address server come or go.
 func (c *Card) ServeDHCP(on bool) { c.address.serve(on) }
 
+// Plug puts the network lead in or pulls it out. What the card has to tell waits
+// until it is reached again (RFC 2863 linkDown, linkUp).
+func (c *Card) Plug(now vtime.Tick, in bool) {
+	if in == !c.address.noLink {
+		return
+	}
+	c.address.noLink, c.address.since = !in, now
+	c.note("card", "link "+map[bool]string{true: "up", false: "down"}[in])
+	if !c.Running() {
+		return
+	}
+	kind := snap.NotifyLinkDown
+	if in {
+		kind = snap.NotifyLinkUp
+	}
+	c.journal.add(now, "link "+map[bool]string{true: "up", false: "down"}[in])
+	c.out.put(snap.Notification{Kind: kind})
+	c.address.lose()
+	c.address.begin(now, c.inForce)
+}
+
+// Tell issues a notification of what the card was told of: a group that was
+// switched, a probe that passed a limit.
+func (c *Card) Tell(n snap.Notification) {
+	if c.Running() && c.cfg.Private {
+		c.out.put(n)
+	}
+}
+
 func who(by snap.Actor) string {
 	if by.User == "" {
 		return by.Surface

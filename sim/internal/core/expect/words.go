@@ -8,7 +8,7 @@ import (
 
 var (
 	endedWords   = []string{"", "clean", "cut"}
-	addressWords = []string{"", "searching", "leased", "fixed"}
+	addressWords = []string{"", "searching", "leased", "fixed", "no-link"}
 )
 
 func sourceWords() []string {

@@ -109,6 +109,7 @@ type Card struct {
 	// number, and so will be that of every device of a fleet.
 	ReadFromSeed, WriteFromSeed bool
 	Memory                      *snap.Memory // what it has kept, checked; empty: it is new; nil: so too, and it keeps nothing
+	Private                     bool         // it sends the notifications of our own module
 }
 
 // Receiver is where the card sends notifications: a simulated address, which
@@ -253,6 +254,7 @@ const (
 	ActDHCP                          // address server comes (On) or goes
 	ActOutput                        // output switched On or off at the unit's panel
 	ActCharge                        // true charge set to Value percent, as if by history
+	ActLink                          // network lead of the card in (On) or out
 )
 
 // Actions on the site, continued.

@@ -41,6 +41,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 		return nil, err
 	}
 	add(t.Quirk != nil, quirk)
+	add(t.Link != nil, plan.Action{Kind: plan.ActLink, On: or(t.Link, "") == "up"})
 	add(t.DHCP != nil, plan.Action{Kind: plan.ActDHCP, On: or(t.DHCP, "") == "present"})
 	add(t.Output != nil, plan.Action{Kind: plan.ActOutput, On: or(t.Output, "") == "on"})
 	add(t.Generator != nil, plan.Action{Kind: plan.ActGenerator, On: or(t.Generator, "") == "working"})
@@ -64,7 +65,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Thrifty != nil, plan.Action{Kind: plan.ActHighEfficiency, On: or(t.Thrifty, "") == "on"})
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, test, host, alarm, charger, quirk, dhcp, output, generator, input, bypass_source, cooling, fan, probe, bypass, inverter, high_efficiency, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, bypass, inverter, high_efficiency, charge_pct or note")
 	}
 	return list, nil
 }

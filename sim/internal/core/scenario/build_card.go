@@ -30,6 +30,7 @@ func (b *builder) card() error {
 		BootTakes: t.BootTakes, RestartAborts: t.RestartAborts,
 		User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 	}
+	b.plan.Card.Private = t.Private
 	b.plan.Card.Conformance, _ = snap.ConformanceByName(t.Conformance) // the schema lists the names
 	if err := b.access(t); err != nil {
 		return err

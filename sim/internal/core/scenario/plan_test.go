@@ -81,7 +81,7 @@ func TestDefaults(t *testing.T) {
 				ReadCommunity:  community(1, serialNumber(1), "read"),
 				WriteCommunity: community(1, serialNumber(1), "write"),
 			},
-			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician",
+			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician", Private: true,
 			Access: &snap.Access{
 				V1: true, V2c: true, V3: true,
 				Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
@@ -248,7 +248,7 @@ func everyEntry() []plan.Entry {
 		{At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 84, Hz: 60, Lasts: 300}}}},
 		{At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 138, Hz: 59.5}}}},
 		{At: 3 * m, Actions: []plan.Action{
-			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActCharger}, {Kind: plan.ActDHCP},
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActCharger}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
 			{Kind: plan.ActBypass, Order: "maintenance"}, {Kind: plan.ActInverter}, {Kind: plan.ActHighEfficiency, On: true},
 		}},
 	}
@@ -259,7 +259,7 @@ func everyEntry() []plan.Entry {
 		}}},
 		{At: 10 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 120, Hz: 60}}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure, On: true},
-			{Kind: plan.ActCharger, On: true}, {Kind: plan.ActDHCP, On: true}, {Kind: plan.ActOutput, On: true},
+			{Kind: plan.ActCharger, On: true}, {Kind: plan.ActLink, On: true}, {Kind: plan.ActDHCP, On: true}, {Kind: plan.ActOutput, On: true},
 		}},
 		{At: 10 * m, Actions: []plan.Action{
 			{Kind: plan.ActTest, Test: snap.TestDeepCalibration}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure},

@@ -2,6 +2,7 @@ package site
 
 import (
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -98,4 +99,7 @@ func (s *Site) noteGroup(i int) {
 		word = "on"
 	}
 	s.note("group "+s.groups[i].cfg.Name, word)
+	if !s.groups[i].cfg.FromMains { // the card knows nothing of the others
+		s.card.Tell(snap.Notification{Kind: snap.NotifyGroupSwitched, Row: uint8(i + 1), Live: s.groups[i].on})
+	}
 }

@@ -50,7 +50,7 @@ func (s *Site) runProbes(now vtime.Tick) {
 		if p.measure(s.room.view(&s.ups.Physics, &s.motion)) {
 			s.touch()
 		}
-		s.judgeProbe(now, p)
+		s.judgeProbe(now, i)
 	}
 }
 
@@ -77,7 +77,8 @@ func (p *probe) show(room snap.Room) {
 
 // judgeProbe holds the reading against the limits. It gets worse after the delay,
 // and better at once.
-func (s *Site) judgeProbe(now vtime.Tick, p *probe) {
+func (s *Site) judgeProbe(now vtime.Tick, i int) {
+	p := &s.probes[i]
 	p.level = p.levelNow()
 	p.keepTime(now)
 	state := p.level
@@ -87,6 +88,11 @@ func (s *Site) judgeProbe(now vtime.Tick, p *probe) {
 	if state == p.view.State {
 		return
 	}
+	kind := snap.NotifyProbeBetter
+	if state > p.view.State {
+		kind = snap.NotifyProbeAlert
+	}
+	s.card.Tell(snap.Notification{Kind: kind, Row: uint8(i + 1)})
 	p.view.State, p.view.Since = state, now
 	text := state.String()
 	if state != snap.ProbeLost {
@@ -149,5 +155,5 @@ func (s *Site) plugProbe(now vtime.Tick, i int, in bool) {
 		p.bodyC = s.ups.Physics.RoomC + p.cfg.OffsetK
 		return
 	}
-	s.judgeProbe(now, p)
+	s.judgeProbe(now, i)
 }

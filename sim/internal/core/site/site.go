@@ -20,6 +20,8 @@ type Site struct {
 	self *plan.Member
 	now  vtime.Tick
 
+	roster *snap.Roster
+
 	*Scratch
 	ups     *device.UPS
 	card    *card.Card
@@ -55,7 +57,7 @@ type Site struct {
 
 // New is the site of p at tick 0, settled. The hosts run, the input is good.
 func New(p *plan.Plan) *Site {
-	s := &Site{plan: p, self: p.Self()}
+	s := &Site{plan: p, self: p.Self(), roster: newRoster(p)}
 	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
 	s.begin(new(Scratch))
 	return s
@@ -64,7 +66,7 @@ func New(p *plan.Plan) *Site {
 // Like is another site of s's plan, with m as its own part, at tick 0. It shares
 // with s what never changes, and uses sc.
 func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
-	twin := &Site{plan: s.plan, self: m}
+	twin := &Site{plan: s.plan, self: m, roster: s.roster}
 	twin.ups = s.ups.Twin(twin.note)
 	twin.begin(sc)
 	return twin
@@ -288,8 +290,13 @@ func (s *Site) runCard(now vtime.Tick) {
 func (s *Site) notify(n snap.Notification) {
 	s.effects = append(s.effects, snap.Effect{Kind: snap.EffectNotify, Notification: n})
 	text := n.Kind.String()
-	if n.Alarm != 0 {
+	switch {
+	case n.Alarm != 0:
 		text += " " + n.Alarm.String()
+	case n.Kind == snap.NotifyGroupSwitched:
+		text += " " + s.plan.Groups[n.Row-1].Name
+	case n.Row != 0:
+		text += " " + s.plan.Probes[n.Row-1].Name
 	}
 	s.note("notify", text)
 }
@@ -327,6 +334,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.acked, s.unacked
+	v.Outlets = s.seenOutlets()
 	v.Policy = s.policy.stage
 	v.Supply = snap.Supply{
 		Switch: s.genset.position, Generator: s.genset.state,

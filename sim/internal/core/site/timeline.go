@@ -91,6 +91,9 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 	case plan.ActDHCP:
 		s.card.ServeDHCP(a.On)
 		s.note("bench", "address server "+onOff(a.On))
+	case plan.ActLink:
+		s.note("bench", "network lead "+map[bool]string{true: "in", false: "out"}[a.On])
+		s.card.Plug(now, a.On)
 	case plan.ActOutput:
 		s.note("bench", "output switched "+onOff(a.On)+" at the unit")
 		s.ups.Panel(now, a.On)

@@ -105,6 +105,7 @@ type Device struct {
 	// first Count entries of Lines are meaningful.
 	Input, Output, Bypass Lines
 
+	Outlets Outlets
 	Probes  Probes
 	Alarms  Alarms
 	Test    Test
@@ -216,7 +217,10 @@ type Card struct {
 	Settings Settings // in force
 	Saved    Settings // in memory, in force after the next restart
 	Address  Address  // what the network part came to
-	Access   *Access  // to SNMP, apart from the communities; nil: that of [DefaultAccess]
+	// LinkDown says that the port has no link, LinkSince when that last changed.
+	LinkDown  bool
+	LinkSince vtime.Tick
+	Access    *Access // to SNMP, apart from the communities; nil: that of [DefaultAccess]
 	// Conformance is how much of RFC 1628 the agent has.
 	Conformance Conformance
 	Quirks      *Quirks // nil: the card keeps to the standards
@@ -271,7 +275,8 @@ func (s *Settings) Same(t *Settings) bool { return reflect.DeepEqual(s.Clone(), 
 
 // Address is the card's network address at present.
 type Address struct {
-	// State is "searching" (asking for a lease, nothing yet), "leased" or "fixed".
+	// State is "searching" (asking for a lease, nothing yet), "leased", "fixed" or
+	// "no-link" (the network lead is out).
 	State   string
 	Prefix  netip.Prefix
 	Gateway netip.Addr

@@ -3,7 +3,8 @@ package snap
 // NotifyKind names a notification that a card issues.
 type NotifyKind uint8
 
-// Notifications: the four of RFC 1628 with its numbers, then those of RFC 3418.
+// Notifications: the four of RFC 1628 with its numbers, then those of RFC 3418,
+// of RFC 2863, and of our own module.
 const (
 	NotifyOnBattery     NotifyKind = 1
 	NotifyTestCompleted NotifyKind = 2
@@ -13,13 +14,20 @@ const (
 	NotifyWarmStart     NotifyKind = 6
 	NotifyAuthFailure   NotifyKind = 7
 
+	NotifyLinkDown      NotifyKind = 8
+	NotifyLinkUp        NotifyKind = 9
+	NotifyGroupSwitched NotifyKind = 10
+	NotifyProbeAlert    NotifyKind = 11 // a probe is worse than before
+	NotifyProbeBetter   NotifyKind = 12
+
 	// NotifyKinds is the number of kinds plus one: a size for arrays by kind.
-	NotifyKinds = 8
+	NotifyKinds = 13
 )
 
 var notifyNames = []string{
 	"", "on_battery", "test_completed", "alarm_added", "alarm_removed",
 	"cold_start", "warm_start", "auth_failure",
+	"link_down", "link_up", "group_switched", "probe_alert", "probe_better",
 }
 
 // String is a word for k; scenarios use it as sent.<name>.
@@ -32,6 +40,10 @@ type Notification struct {
 	// NotifyAlarmRemoved; a removed row is no longer in the table.
 	AlarmID int32
 	Alarm   AlarmKind
+	// Row is the outlet group or probe, counted from 1, that a notification of our
+	// own module is about; Live whether the outlets of that group are live.
+	Row  uint8
+	Live bool
 }
 
 // EffectKind says what the world outside the engine has to do.

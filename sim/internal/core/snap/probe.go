@@ -18,6 +18,9 @@ func (p ProbeState) String() string {
 	return nameOf([]string{"normal", "warn", "critical", "lost"}, int(p))
 }
 
+// MaxGroups is how many outlet groups a card can have.
+const MaxGroups = 32
+
 // MaxProbes is how many probes a card can have.
 const MaxProbes = 4
 

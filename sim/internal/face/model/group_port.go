@@ -50,13 +50,13 @@ var portGroup = []Variable{
 	},
 	{
 		Name: "ifOperStatus", Label: "Port state", OID: portTable.column(8), Table: portTable, Syntax: portStatus,
-		Description: "State that the port is in.",
-		read:        constant(number(1)),
+		Description: "State that the port is in: down while the network lead is out.",
+		read:        func(v *View, _ int) Value { return truth(!v.Dev.Card.LinkDown) },
 	},
 	{
 		Name: "ifLastChange", Label: "Port since", OID: portTable.column(9), Syntax: timeTicks, Table: portTable,
-		Description: "Up time when the port came into its state: the start of the agent.",
-		read:        constant(number(0)),
+		Description: "Up time when the port came into its state; 0 if that was before the agent started.",
+		read:        func(v *View, _ int) Value { return number(ticks(v.Dev.Card.LinkSince - v.Dev.Card.StartedAt)) },
 	},
 	portCounted(10, "ifInOctets", "Octets received", "Octets of SNMP messages that arrived.",
 		func(v *View, _ int) Value { return number(int64(v.Counters.Load(InOctets))) }),

@@ -7,7 +7,7 @@ import (
 
 // cardObject identifies the simulated card under the enterprise number that
 // RFC 5612 reserves for documentation.
-var cardObject = ber.OID{1, 3, 6, 1, 4, 1, 32473, 1, 1}
+var cardObject = ownMIB.Child(1)
 
 // resource is a row of sysORTable.
 type resource struct {
@@ -24,6 +24,9 @@ var resources = []resource{
 	{modules(11, 3, 1, 1), "The message processing of RFC 3412"},
 	{modules(15, 2, 1, 1), "The user-based security of RFC 3414, without its table of users"},
 	{ber.OID{1, 3, 6, 1, 2, 1, 31}, "The card's port after RFC 2863, without the extensions"},
+	{ber.OID{1, 3, 6, 1, 2, 1, 47}, "The parts of the unit and its probes after RFC 6933"},
+	{ber.OID{1, 3, 6, 1, 2, 1, 99}, "The sensors of the unit and its probes after RFC 3433"},
+	{ownMIB.Child(3, 1, 1), "Outlet groups, hosts and probes, RIDETHROUGH-MIB"},
 }
 
 // conformances are the compliance statements of RFC 1628 that a card meets.

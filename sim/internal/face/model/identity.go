@@ -29,11 +29,19 @@ var (
 	upsMIB          = ber.OID{1, 3, 6, 1, 2, 1, 33}
 	upsTraps        = upsMIB.Child(2)
 	snmpTraps       = ber.OID{1, 3, 6, 1, 6, 3, 1, 1, 5}
+	ownTraps        = ownMIB.Child(0)
 	zeroDotZero     = ber.OID{0, 0}
 )
 
 // ups is an identifier under upsObjects.
 func ups(arcs ...uint32) ber.OID { return ber.OID{1, 3, 6, 1, 2, 1, 33, 1}.Child(arcs...) }
+
+// ownMIB is RIDETHROUGH-MIB, our own module, under the enterprise number that
+// RFC 5612 reserves for documentation.
+var ownMIB = ber.OID{1, 3, 6, 1, 4, 1, 32473, 1}
+
+// own is an identifier under rtObjects.
+func own(arcs ...uint32) ber.OID { return ownMIB.Child(2).Child(arcs...) }
 
 // compliance is the n-th compliance statement of RFC 1628.
 func compliance(n uint32) ber.OID { return upsMIB.Child(3, 1, n) }
@@ -125,6 +133,11 @@ var notifications = []Notification{
 	{snap.NotifyColdStart, "coldStart", snmpTraps.Child(1), nil},
 	{snap.NotifyWarmStart, "warmStart", snmpTraps.Child(2), nil},
 	{snap.NotifyAuthFailure, "authenticationFailure", snmpTraps.Child(5), nil},
+	{snap.NotifyLinkDown, "linkDown", snmpTraps.Child(3), []string{"ifIndex", "ifAdminStatus", "ifOperStatus"}},
+	{snap.NotifyLinkUp, "linkUp", snmpTraps.Child(4), []string{"ifIndex", "ifAdminStatus", "ifOperStatus"}},
+	{snap.NotifyGroupSwitched, "rtGroupSwitched", ownTraps.Child(1), []string{"rtGroupName", "rtGroupState"}},
+	{snap.NotifyProbeAlert, "rtProbeAlert", ownTraps.Child(2), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"}},
+	{snap.NotifyProbeBetter, "rtProbeBetter", ownTraps.Child(3), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"}},
 }
 
 // Notifications is every notification, in the order of snap.NotifyKind.

@@ -176,7 +176,7 @@ func checkNotification(t *testing.T, o object) {
 }
 
 // TestNeighbours holds the system, snmp and set groups against RFC 3418, and the
-// others against RFC 2863, RFC 3411, RFC 3412, RFC 3413 and RFC 3414. The list is
+// others against RFC 2863, RFC 3411 to RFC 3414, RFC 6933 and RFC 3433. The list is
 // from memory, names in the order of their arcs.
 func TestNeighbours(t *testing.T) {
 	groups := map[string]string{
@@ -196,7 +196,14 @@ func TestNeighbours(t *testing.T) {
 		"1.3.6.1.6.3.15.1.1": "usmStatsUnsupportedSecLevels usmStatsNotInTimeWindows usmStatsUnknownUserNames " +
 			"usmStatsUnknownEngineIDs usmStatsWrongDigests usmStatsDecryptionErrors",
 		"1.3.6.1.6.3.1.1.6": "snmpSetSerialNo",
-		"1.3.6.1.6.3.1.1.5": "coldStart warmStart - - authenticationFailure",
+		"1.3.6.1.6.3.1.1.5": "coldStart warmStart linkDown linkUp authenticationFailure",
+		"1.3.6.1.2.1.47.1.1.1.1": "entPhysicalIndex entPhysicalDescr entPhysicalVendorType entPhysicalContainedIn entPhysicalClass " +
+			"entPhysicalParentRelPos entPhysicalName entPhysicalHardwareRev entPhysicalFirmwareRev entPhysicalSoftwareRev " +
+			"entPhysicalSerialNum entPhysicalMfgName entPhysicalModelName entPhysicalAlias entPhysicalAssetID entPhysicalIsFRU " +
+			"entPhysicalMfgDate entPhysicalUris entPhysicalUUID",
+		"1.3.6.1.2.1.47.1.4": "entLastChangeTime",
+		"1.3.6.1.2.1.99.1.1.1": "entPhySensorType entPhySensorScale entPhySensorPrecision entPhySensorValue entPhySensorOperStatus " +
+			"entPhySensorUnitsDisplay entPhySensorValueTimeStamp entPhySensorValueUpdateRate",
 	}
 	oids := map[string]ber.OID{}
 	for _, x := range All() {

@@ -11,6 +11,8 @@ type Table struct {
 	OID         ber.OID // of the table; that of the entry has an arc 1 behind it
 	Index       string  // name of the column whose value is the instance
 
+	about string // of our own tables: what a row is
+
 	rows  func(*snap.Device) int
 	index func(dev *snap.Device, row int) uint32
 }
@@ -50,11 +52,32 @@ var (
 		rows:  func(d *snap.Device) int { return d.Alarms.Count },
 		index: func(d *snap.Device, row int) uint32 { return uint32(d.Alarms.Rows[row].ID) },
 	}
+	entityTable = &Table{
+		Name: "entPhysicalTable", Entry: "entPhysicalEntry", Index: "entPhysicalIndex", OID: ber.OID{1, 3, 6, 1, 2, 1, 47, 1, 1, 1},
+		rows: entityRows, index: entityIndex,
+	}
+	sensorTable = &Table{
+		Name: "entPhySensorTable", Entry: "entPhySensorEntry", Index: "entPhysicalIndex", OID: ber.OID{1, 3, 6, 1, 2, 1, 99, 1, 1},
+		rows: sensorRows, index: sensorIndex,
+	}
+	outletTable = &Table{
+		Name: "rtGroupTable", Entry: "rtGroupEntry", Index: "rtGroupIndex", OID: own(1),
+		rows: groupRows, index: lineIndex, about: "Outlet groups of the UPS: outlets that are switched together.",
+	}
+	hostTable = &Table{
+		Name: "rtHostTable", Entry: "rtHostEntry", Index: "rtHostIndex", OID: own(2),
+		rows: hostRows, index: lineIndex, about: "Hosts on the outlets of the UPS, as the card knows them.",
+	}
+	probeTable = &Table{
+		Name: "rtProbeTable", Entry: "rtProbeEntry", Index: "rtProbeIndex", OID: own(3),
+		rows: probeRows, index: lineIndex, about: "Environmental probes of the card, with their limits.",
+	}
 )
 
 // Tables is every table, in the order of their object identifiers.
 func Tables() []*Table {
-	return []*Table{resourceTable, portTable, inputTable, outputTable, bypassTable, alarmTable}
+	return []*Table{resourceTable, portTable, inputTable, outputTable, bypassTable, alarmTable,
+		entityTable, sensorTable, outletTable, hostTable, probeTable}
 }
 
 func lineCount(l *snap.Lines) int { return min(max(l.Count, 0), len(l.Lines)) }

@@ -87,6 +87,57 @@ func display(size int64) Syntax {
 	return Syntax{Name: "DisplayString", Tag: ber.OctetString, Max: size, bounded: true}
 }
 
+// unsigned32 is of RFC 2578, and looks on the wire as a Gauge32.
+var unsigned32 = Syntax{Name: "Unsigned32", Tag: ber.Gauge32, Max: maxUint32}
+
+// Textual conventions of RFC 2579, RFC 3411, RFC 6933 and RFC 3433.
+var (
+	truthValue          = named("TruthValue", "true", "yes", "false", "no")
+	physicalIndex       = Syntax{Name: "PhysicalIndex", Tag: ber.Integer, Min: 1, Max: maxInt32}
+	physicalIndexOrZero = Syntax{Name: "PhysicalIndexOrZero", Tag: ber.Integer, Max: maxInt32}
+	dateAndTime         = Syntax{Name: "DateAndTime", Tag: ber.OctetString, Min: 8, Max: 11, binary: true}
+	uuidOrZero          = Syntax{Name: "UUIDorZero", Tag: ber.OctetString, Max: 16, binary: true}
+
+	physicalClass = named("PhysicalClass", "other", "other", "unknown", "unknown", "chassis", "chassis", "backplane", "backplane",
+		"container", "container", "powerSupply", "power supply", "fan", "fan", "sensor", "sensor", "module", "module", "port", "port",
+		"stack", "stack", "cpu", "processor", "energyObject", "energy object", "battery", "battery", "storageDrive", "storage drive")
+	sensorType = named("EntitySensorDataType", "other", "other", "unknown", "unknown", "voltsAC", "V AC", "voltsDC", "V DC",
+		"amperes", "A", "watts", "W", "hertz", "Hz", "celsius", "temperature", "percentRH", "humidity", "rpm", "revolutions",
+		"cmm", "air flow", "truthvalue", "contact")
+	sensorScale = named("EntitySensorDataScale", "yocto", "10^-24", "zepto", "10^-21", "atto", "10^-18", "femto", "10^-15",
+		"pico", "10^-12", "nano", "10^-9", "micro", "10^-6", "milli", "10^-3", "units", "1", "kilo", "10^3", "mega", "10^6",
+		"giga", "10^9", "tera", "10^12", "exa", "10^15", "peta", "10^18", "zetta", "10^21", "yotta", "10^24")
+	sensorStatus = named("EntitySensorStatus", "ok", "ok", "unavailable", "unavailable", "nonoperational", "broken")
+)
+
+// adminString is an SnmpAdminString of at most size octets.
+func adminString(size int64) Syntax {
+	return Syntax{Name: "SnmpAdminString", Tag: ber.OctetString, Max: size, bounded: true}
+}
+
+// octets is an OCTET STRING of at most size octets that is no text.
+func octets(size int64) Syntax {
+	return Syntax{Name: "OCTET STRING", Tag: ber.OctetString, Max: size, bounded: true, binary: true}
+}
+
+// integerNamed is an Integer32 with the bounds written out.
+func integerNamed(low, high int64) Syntax {
+	return Syntax{Name: "Integer32", Tag: ber.Integer, Min: low, Max: high, bounded: true}
+}
+
+// integer32From is an Integer32 with a least value.
+func integer32From(low int64) Syntax { return integerNamed(low, maxInt32) }
+
+// smallIndex is the index of a table of at most size rows.
+func smallIndex(size int64) Syntax { return integerNamed(1, size) }
+
+// named is an enumeration that is a textual convention.
+func named(name string, names ...string) Syntax {
+	s := enum(names...)
+	s.Name = name
+	return s
+}
+
 // enum is an enumerated INTEGER counting from 1, given as label and word by turns.
 func enum(names ...string) Syntax {
 	s := Syntax{Name: "INTEGER", Tag: ber.Integer, Min: 1, Max: int64(len(names) / 2)}

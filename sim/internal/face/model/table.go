@@ -21,7 +21,8 @@ func assemble() ([]*Variable, map[string]*Variable) {
 		{GroupSystem, systemGroup}, {GroupPort, portGroup}, {GroupSNMP, snmpGroup}, {GroupIdent, identGroup},
 		{GroupBattery, batteryGroup}, {GroupInput, inputGroup}, {GroupOutput, outputGroup},
 		{GroupBypass, bypassGroup}, {GroupAlarm, alarmGroup}, {GroupTest, testGroup},
-		{GroupControl, controlGroup}, {GroupConfig, configGroup}, {GroupSet, setGroup},
+		{GroupControl, controlGroup}, {GroupConfig, configGroup}, {GroupEntity, entityGroup}, {GroupSensor, sensorGroup},
+		{GroupOutlets, outletGroup}, {GroupHosts, hostGroup}, {GroupProbes, probeGroup}, {GroupSet, setGroup},
 		{GroupEngine, engineGroup}, {GroupMPD, mpdGroup}, {GroupTarget, targetGroup}, {GroupUSM, usmGroup},
 	} {
 		for i := range part.rows {

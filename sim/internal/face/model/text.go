@@ -51,15 +51,15 @@ func (x *Variable) sayEnum(n int64) string {
 
 // sayNumber puts the decimal point in and the unit behind.
 func (x *Variable) sayNumber(n int64) string {
-	s := fixed(n, x.Decimals)
+	s := decimal(n, x.Decimals)
 	if x.Symbol != "" {
 		s += " " + x.Symbol
 	}
 	return s
 }
 
-// fixed is n / 10^decimals with all of its decimals.
-func fixed(n int64, decimals int) string {
+// decimal is n / 10^decimals with all of its decimals.
+func decimal(n int64, decimals int) string {
 	if decimals == 0 {
 		return strconv.FormatInt(n, 10)
 	}

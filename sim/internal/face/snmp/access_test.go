@@ -67,7 +67,7 @@ func TestViews(t *testing.T) {
 	}{
 		{"get", req{kind: ber.GetRequest, names: []string{sysUpTime, batteryVolt, sysContact, alarmDescr + ".300", alarmDescr + ".2"}},
 			[]string{sysUpTime + " 0x43 9050", batteryVolt + " 0x80", sysContact + " 0x80", alarmDescr + ".300 0x6 1.3.6.1.2.1.33.1.6.3.2", alarmDescr + ".2 0x80"}, NoError},
-		{"next", req{kind: ber.GetNextRequest, names: []string{"1.3.6.1.2.1.1.3.0", "1.3.6.1.2.1.1.9.1.4.7", alarmDescr + ".300"}},
+		{"next", req{kind: ber.GetNextRequest, names: []string{"1.3.6.1.2.1.1.3.0", "1.3.6.1.2.1.1.9.1.4.99", alarmDescr + ".300"}},
 			[]string{"1.3.6.1.2.1.1.5.0 0x4 ups-1", alarmDescr + ".300 0x6 1.3.6.1.2.1.33.1.6.3.2", alarmDescr + ".300 0x82"}, NoError},
 		{"bulk", req{kind: ber.GetBulkRequest, b: 3, names: []string{"1.3.6.1.2.1.1.7"}},
 			[]string{"1.3.6.1.2.1.1.7.0 0x2 72", "1.3.6.1.2.1.1.8.0 0x43 0", "1.3.6.1.2.1.1.9.1.2.1 0x6 1.3.6.1.6.3.1.2.1.3"}, NoError},

@@ -1,6 +1,7 @@
 package snmp
 
 import (
+	"math"
 	"net"
 	"net/netip"
 	"os"
@@ -81,6 +82,26 @@ func demo() *fake {
 		Config: snap.Config{InputVolts: 230, InputHz: 50, OutputVolts: 230, OutputHz: 50, OutputVA: 1500, OutputWatts: 1350,
 			LowBatteryMinutes: 5, Audible: snap.AudibleEnabled, LowTransferVolts: 184, HighTransferVolts: 265},
 	}
+	d.Outlets = snap.Outlets{Live: 0b001, Turning: 0b011, Roster: &snap.Roster{
+		Groups: []snap.RosterGroup{
+			{Name: "desks", OnDelay: 500, OffDelay: 30 * vtime.Second}, {Name: "racks", OffDelay: vtime.Never},
+			{Name: "wall", Mains: true, OffDelay: vtime.Never},
+		},
+		Hosts: []snap.RosterHost{
+			{Name: "db", Fed: "desks, wall", Groups: 0b101, Supplies: 2}, {Name: "web", Fed: "racks", Groups: 0b010, Supplies: 1},
+			{Name: "nas", Fed: "racks, wall", Groups: 0b110, Supplies: 2},
+		},
+		Probes: []snap.RosterProbe{
+			{Temperature: "inlet temperature", Humidity: "inlet humidity", LowCriticalC: math.Inf(-1), LowWarnC: 10.5, HighWarnC: 30,
+				HighCriticalC: math.Inf(1), HysteresisK: 1.5, Delay: 20 * vtime.Second, Every: 10 * vtime.Second},
+			{Temperature: "aisle temperature", Humidity: "aisle humidity", LowCriticalC: -5, LowWarnC: 0, HighWarnC: 35, HighCriticalC: 40,
+				Every: 15 * vtime.Second},
+		},
+	}}
+	d.Probes = snap.Probes{Count: 2, List: [snap.MaxProbes]snap.Probe{
+		{Name: "inlet", TempC: 21.5, HasHumidity: true, HumidityPct: 45},
+		{Name: "aisle", State: snap.ProbeCritical, TempC: 41.2, Since: 70 * vtime.Second},
+	}}
 	d.Input.Count = 1
 	d.Output = snap.Lines{Count: 1, Frequency: 50, Lines: [3]snap.Line{{Volts: 230, Amps: 5.2, Watts: 1080, LoadPct: 80}}}
 	d.Alarms.Count = 2

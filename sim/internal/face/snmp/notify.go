@@ -153,11 +153,19 @@ func (i *issue) seenIn(v *snap.View) bool {
 }
 
 // instance is which instance of an object the notification carries.
-func (i *issue) instance(name string) uint32 {
-	if model.Lookup(name).Table != nil {
-		return uint32(i.n.AlarmID)
+func (i *issue) instance(name string) uint32 { return instanceOf(i.n, model.Lookup(name)) }
+
+// instanceOf is the row of x that n is about; the port is the only one.
+func instanceOf(n snap.Notification, x *model.Variable) uint32 {
+	switch {
+	case x.Table == nil:
+		return 0
+	case n.AlarmID != 0:
+		return uint32(n.AlarmID)
+	case n.Row != 0:
+		return uint32(n.Row)
 	}
-	return 0
+	return 1
 }
 
 // seal appends the community-based message.
@@ -217,8 +225,11 @@ func v1Identity(kind model.Notification, v *model.View) (enterprise ber.OID, gen
 	const enterpriseSpecific = 6
 	parent, last := kind.OID[:len(kind.OID)-1], int64(kind.OID[len(kind.OID)-1])
 	switch kind.Kind {
-	case snap.NotifyColdStart, snap.NotifyWarmStart, snap.NotifyAuthFailure:
+	case snap.NotifyColdStart, snap.NotifyWarmStart, snap.NotifyAuthFailure, snap.NotifyLinkDown, snap.NotifyLinkUp:
 		return model.Lookup("sysObjectID").At(v, 0).OID, last - 1, 0
+	}
+	if above := len(parent) - 1; parent[above] == 0 { // RFC 3584 section 3.2
+		parent = parent[:above]
 	}
 	return parent, enterpriseSpecific, last
 }
@@ -243,8 +254,18 @@ func appendTrapV2(out []byte, e Envelope, kind model.Notification, n snap.Notifi
 	return ber.Close(ber.Close(out, list), pdu)
 }
 
-// appendObjects appends the variables that the notification carries. An alarm's
-// come from the notification, because a removed row is no longer in the table.
+// told is the state of the link or of a group that n tells: of either 1 is the
+// good one, and 2 the other.
+func told(n snap.Notification) int64 {
+	if n.Kind == snap.NotifyLinkUp || n.Live {
+		return 1
+	}
+	return 2
+}
+
+// appendObjects appends the variables that the notification carries. What it tells
+// comes from the notification, because by now it may be different: a removed row
+// is no longer in the table.
 func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *model.View) []byte {
 	bind := appendBinding
 	if v.Quirks.Of(snap.QuirkNoInstance) != nil && len(kind.Objects) > 0 {
@@ -258,8 +279,11 @@ func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *
 			out = bind(out, x, uint32(n.AlarmID), model.Value{Int: int64(n.AlarmID)})
 		case "upsAlarmDescr":
 			out = bind(out, x, uint32(n.AlarmID), model.Value{OID: model.Alarm(n.Alarm).OID})
+		case "ifOperStatus", "rtGroupState":
+			out = bind(out, x, instanceOf(n, x), model.Value{Int: told(n)})
 		default:
-			out = bind(out, x, 0, x.At(v, 0))
+			instance := instanceOf(n, x)
+			out = bind(out, x, instance, x.At(v, max(int(instance), 1)-1))
 		}
 	}
 	return out

@@ -34,8 +34,14 @@ func tested() *fake {
 
 const (
 	upsTraps = "1.3.6.1.2.1.33.2"
-	card     = "1.3.6.1.4.1.32473.1.1"
+	own      = "1.3.6.1.4.1.32473.1"
+	card     = own + ".1"
 )
+
+// port is what linkDown and linkUp carry (RFC 2863).
+func port(state string) []string {
+	return []string{"1.3.6.1.2.1.2.2.1.1.1 = 1", "1.3.6.1.2.1.2.2.1.7.1 = 1", "1.3.6.1.2.1.2.2.1.8.1 = " + state}
+}
 
 // notices is every notification as it must arrive: in SNMPv1 as enterprise,
 // generic and specific number (RFC 3584 section 3.2), in SNMPv2c as identity.
@@ -58,6 +64,16 @@ var notices = []struct {
 	{snap.Notification{Kind: snap.NotifyColdStart}, card, 0, 0, "1.3.6.1.6.3.1.1.5.1", nil},
 	{snap.Notification{Kind: snap.NotifyWarmStart}, card, 1, 0, "1.3.6.1.6.3.1.1.5.2", nil},
 	{snap.Notification{Kind: snap.NotifyAuthFailure}, card, 4, 0, "1.3.6.1.6.3.1.1.5.5", nil},
+	{snap.Notification{Kind: snap.NotifyLinkDown}, card, 2, 0, "1.3.6.1.6.3.1.1.5.3", port("2")},
+	{snap.Notification{Kind: snap.NotifyLinkUp}, card, 3, 0, "1.3.6.1.6.3.1.1.5.4", port("1")},
+	{snap.Notification{Kind: snap.NotifyGroupSwitched, Row: 2, Live: true}, own, 6, 1, own + ".0.1",
+		[]string{own + ".2.1.1.2.2 = racks", own + ".2.1.1.3.2 = 1"}},
+	{snap.Notification{Kind: snap.NotifyGroupSwitched, Row: 1}, own, 6, 1, own + ".0.1",
+		[]string{own + ".2.1.1.2.1 = desks", own + ".2.1.1.3.1 = 2"}},
+	{snap.Notification{Kind: snap.NotifyProbeAlert, Row: 2}, own, 6, 2, own + ".0.2",
+		[]string{own + ".2.3.1.2.2 = aisle", own + ".2.3.1.3.2 = 3", own + ".2.3.1.5.2 = 412"}},
+	{snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1}, own, 6, 3, own + ".0.3",
+		[]string{own + ".2.3.1.2.1 = inlet", own + ".2.3.1.3.1 = 1", own + ".2.3.1.5.1 = 215"}},
 }
 
 // received is what an independent decoder makes of a notification's variables.

@@ -1,0 +1,77 @@
+package snap
+
+import "ridethrough/sim/internal/core/vtime"
+
+// Outlets is what the card knows of its outlet groups and of what hangs on them.
+type Outlets struct {
+	Roster *Roster // nil: there is nothing
+	// One bit for each group of the roster, from the lowest. Live: its outlets are
+	// live; Turning: a delay runs after which they are not, or are.
+	Live, Turning uint32
+}
+
+// Roster is what the card was told once and for all of groups, hosts and probes.
+// It never changes, and sites of one plan share it.
+type Roster struct {
+	Groups []RosterGroup
+	Hosts  []RosterHost
+	Probes []RosterProbe // as many as the card has probes
+}
+
+// RosterGroup is one outlet group.
+type RosterGroup struct {
+	Name string
+	// Mains: fed past the unit, so that the card does not know how it is.
+	Mains    bool
+	OnDelay  vtime.Tick
+	OffDelay vtime.Tick // vtime.Never: it goes off with the output
+}
+
+// RosterHost is one host.
+type RosterHost struct {
+	Name     string
+	Fed      string // names of the groups that feed it, with commas
+	Groups   uint32 // the same, one bit for each group
+	Supplies int
+}
+
+// RosterProbe is what was set for one probe, in degrees Celsius. A limit that is
+// infinite is none.
+type RosterProbe struct {
+	// Names of its sensors.
+	Temperature, Humidity string
+
+	LowCriticalC, LowWarnC   float64
+	HighWarnC, HighCriticalC float64
+	HysteresisK              float64
+	Delay                    vtime.Tick
+	Every                    vtime.Tick // between two measurements
+}
+
+// GroupState is how an outlet group is, as its card knows it.
+type GroupState uint8
+
+// Group states.
+const (
+	GroupOn GroupState = iota + 1
+	GroupOff
+	GroupTurningOn  // off, its delay runs
+	GroupTurningOff // on, its delay runs
+	GroupUnknown    // fed past the unit
+)
+
+// Group is the state of the i-th group of the roster.
+func (o *Outlets) Group(i int) GroupState {
+	live, turning := o.Live&(1<<i) != 0, o.Turning&(1<<i) != 0
+	switch {
+	case o.Roster.Groups[i].Mains:
+		return GroupUnknown
+	case live && turning:
+		return GroupTurningOff
+	case live:
+		return GroupOn
+	case turning:
+		return GroupTurningOn
+	}
+	return GroupOff
+}

@@ -1,0 +1,206 @@
+package model
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/ber"
+)
+
+// entity is a row of entPhysicalTable: a part of the unit, or of a probe.
+type entity struct {
+	index  uint32
+	probe  int // of the part of a probe, counted from 0; else -1
+	within uint32
+	place  int64 // among the parts of the same whole; -1 of the whole itself
+	class  int64
+	descr  string
+	name   string // "" of a part of a probe: see [View.entityName]
+}
+
+// Classes of RFC 6933 PhysicalClass that there are.
+const (
+	classChassis = 3
+	classSupply  = 6
+	classSensor  = 8
+	classModule  = 9
+	classPort    = 10
+	classBattery = 14
+)
+
+// Indices of the parts that every unit has. Those of the n-th probe begin with
+// n * ofProbe.
+const (
+	partUPS = iota + 1
+	partPower
+	partBattery
+	partCard
+	partPort
+	partBatteryC // sensor of the battery's temperature
+
+	ofProbe = 100
+)
+
+// fixed are the parts of every unit.
+var fixed = [...]entity{
+	{partUPS, -1, 0, -1, classChassis, "Uninterruptible power supply, SIMULATION", "ups"},
+	{partPower, -1, partUPS, 1, classSupply, "Converters between input, battery and output", "power"},
+	{partBattery, -1, partUPS, 2, classBattery, "Battery", "battery"},
+	{partCard, -1, partUPS, 3, classModule, "Network card", "card"},
+	{partPort, -1, partCard, 1, classPort, "Ethernet port", "port"},
+	{partBatteryC, -1, partBattery, 1, classSensor, "Temperature of the battery", "battery temperature"},
+}
+
+// ofEachProbe are the parts of one probe; its place and index are added.
+var ofEachProbe = [...]entity{
+	{0, 0, partCard, 0, classModule, "Environmental probe", ""},
+	{1, 0, 0, 1, classSensor, "Temperature at the probe", ""},
+	{2, 0, 0, 2, classSensor, "Relative humidity at the probe", ""},
+}
+
+// probeParts is how many parts of ofEachProbe the probe has.
+func probeParts(p *snap.Probe) int {
+	if p.HasHumidity {
+		return 3
+	}
+	return 2
+}
+
+func probeCount(d *snap.Device) int { return min(max(d.Probes.Count, 0), snap.MaxProbes) }
+
+func entityRows(d *snap.Device) int {
+	n := len(fixed)
+	for i := range probeCount(d) {
+		n += probeParts(&d.Probes.List[i])
+	}
+	return n
+}
+
+// entityAt is a row of entPhysicalTable, counted from 0.
+func entityAt(d *snap.Device, row int) entity {
+	if row < len(fixed) {
+		return fixed[row]
+	}
+	row -= len(fixed)
+	probe := 0
+	for ; row >= probeParts(&d.Probes.List[probe]); probe++ {
+		row -= probeParts(&d.Probes.List[probe])
+	}
+	e, whole := ofEachProbe[row], uint32(probe+1)*ofProbe
+	e.probe, e.index = probe, e.index+whole
+	if row == 0 {
+		e.place = int64(probe) + 2 // behind the port
+	} else {
+		e.within = whole
+	}
+	return e
+}
+
+func entityIndex(d *snap.Device, row int) uint32 { return entityAt(d, row).index }
+
+// entityName is entPhysicalName.
+func (v *View) entityName(e entity) string {
+	if e.probe < 0 {
+		return e.name
+	}
+	switch roster := v.Dev.Outlets.Roster; {
+	case e.index%ofProbe == 0 || roster == nil || e.probe >= len(roster.Probes):
+		return v.Dev.Probes.List[e.probe].Name
+	case e.index%ofProbe == 1:
+		return roster.Probes[e.probe].Temperature
+	default:
+		return roster.Probes[e.probe].Humidity
+	}
+}
+
+// entityGroup is entPhysicalTable and entLastChangeTime of ENTITY-MIB (RFC 6933).
+// What can be written there can be read here, which its compliance statements
+// allow.
+var entityGroup = []Variable{
+	{
+		Name: "entPhysicalIndex", Label: "Part", OID: entityTable.column(1), Syntax: physicalIndex, Access: NotAccessible, Table: entityTable,
+		Description: "Number of a part: 1 the UPS, 2 its converters, 3 the battery, 4 the card, 5 its port, 6 the sensor at the battery; " +
+			"the n-th probe is n * 100, its sensors follow.",
+		read: func(v *View, row int) Value { return number(int64(entityIndex(v.Dev, row))) },
+	},
+	entityText(2, "entPhysicalDescr", "Part description", adminString(255), "The part in words.",
+		func(_ *View, e entity) string { return e.descr }),
+	{
+		Name: "entPhysicalVendorType", Label: "Part type", OID: entityTable.column(3), Syntax: autonomous, Table: entityTable,
+		Description: "Type of the part: that of the card is known, the others are 0.0.",
+		read: func(v *View, row int) Value {
+			if entityIndex(v.Dev, row) == partCard {
+				return Value{OID: cardObject}
+			}
+			return Value{OID: zeroDotZero}
+		},
+	},
+	entityNumber(4, "entPhysicalContainedIn", "Part within", physicalIndexOrZero, "The part that holds this one; 0 of the UPS, which holds all.",
+		func(e entity) int64 { return int64(e.within) }),
+	entityNumber(5, "entPhysicalClass", "Part class", physicalClass, "Kind of the part.",
+		func(e entity) int64 { return e.class }),
+	entityNumber(6, "entPhysicalParentRelPos", "Part place", integer32From(-1),
+		"Place among the parts of the same whole; -1 of the UPS.",
+		func(e entity) int64 { return e.place }),
+	entityText(7, "entPhysicalName", "Part name", adminString(255), "Name of the part; of a probe that which its keeper gave.",
+		func(v *View, e entity) string { return v.entityName(e) }),
+	entityText(8, "entPhysicalHardwareRev", "Part hardware", adminString(255), "Not known of any part.",
+		func(*View, entity) string { return "" }),
+	entityText(9, "entPhysicalFirmwareRev", "Part firmware", adminString(255), "Firmware of the UPS and of the card.",
+		func(v *View, e entity) string {
+			return byPart(e, v.Dev.UPS.Firmware, v.Dev.Card.Identity.Firmware)
+		}),
+	entityText(10, "entPhysicalSoftwareRev", "Part software", adminString(255), "Not known of any part.",
+		func(*View, entity) string { return "" }),
+	entityText(11, "entPhysicalSerialNum", "Part serial number", adminString(32), "Serial number of the card.",
+		func(v *View, e entity) string { return byPart(e, "", v.Dev.Card.Identity.SerialNumber) }),
+	entityText(12, "entPhysicalMfgName", "Part manufacturer", adminString(255), "Who made the UPS.",
+		func(v *View, e entity) string { return byPart(e, v.Dev.UPS.Manufacturer, "") }),
+	entityText(13, "entPhysicalModelName", "Part model", adminString(255), "Model of the UPS and of the card.",
+		func(v *View, e entity) string { return byPart(e, v.Dev.UPS.Model, v.Dev.Card.Identity.Model) }),
+	entityText(14, "entPhysicalAlias", "Part alias", adminString(32), "Name that the keeper of the UPS gave it.",
+		func(v *View, e entity) string {
+			return byPart(e, v.Dev.Card.Settings.UPSName, v.Dev.Card.Settings.Name)
+		}),
+	entityText(15, "entPhysicalAssetID", "Part inventory number", adminString(32), "Not known of any part.",
+		func(*View, entity) string { return "" }),
+	entityNumber(16, "entPhysicalIsFRU", "Part can be replaced", truthValue, "Whether the part can be replaced in the field: battery, card and probes can.",
+		func(e entity) int64 {
+			return truth(e.index == partBattery || e.index == partCard || e.index%ofProbe == 0).Int
+		}),
+	entityText(17, "entPhysicalMfgDate", "Part made", dateAndTime, "Not known of any part: eight zero octets.",
+		func(*View, entity) string { return "\x00\x00\x00\x00\x00\x00\x00\x00" }),
+	entityText(18, "entPhysicalUris", "Part identifiers", octets(255), "Not known of any part.",
+		func(*View, entity) string { return "" }),
+	entityText(19, "entPhysicalUUID", "Part UUID", uuidOrZero, "Not known of any part.",
+		func(*View, entity) string { return "" }),
+	{
+		Name: "entLastChangeTime", Label: "Parts changed", OID: ber.OID{1, 3, 6, 1, 2, 1, 47, 1, 4, 1}, Syntax: timeStamp,
+		Description: "Up time at the last change to the table of parts; it never changes while the agent runs. A probe whose cable is out " +
+			"stays in it, and its sensors say so.",
+		read: constant(number(0)),
+	},
+}
+
+// byPart is a text of the UPS, or of the card; other parts have none.
+func byPart(e entity, ups, card string) string {
+	switch e.index {
+	case partUPS:
+		return ups
+	case partCard:
+		return card
+	}
+	return ""
+}
+
+func entityText(column uint32, name, label string, syntax Syntax, description string, read func(*View, entity) string) Variable {
+	return Variable{
+		Name: name, Label: label, OID: entityTable.column(column), Syntax: syntax, Table: entityTable, Description: description,
+		read: func(v *View, row int) Value { return text(read(v, entityAt(v.Dev, row))) },
+	}
+}
+
+func entityNumber(column uint32, name, label string, syntax Syntax, description string, read func(entity) int64) Variable {
+	return Variable{
+		Name: name, Label: label, OID: entityTable.column(column), Syntax: syntax, Table: entityTable, Description: description,
+		read: func(v *View, row int) Value { return number(read(entityAt(v.Dev, row))) },
+	}
+}

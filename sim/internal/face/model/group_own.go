@@ -1,0 +1,234 @@
+package model
+
+import (
+	"math"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// noLimit is a limit that was not set, withOutput the delay of a group without one.
+const noLimit, withOutput = maxInt32, -1
+
+func groupRows(d *snap.Device) int {
+	if d.Outlets.Roster == nil {
+		return 0
+	}
+	return min(len(d.Outlets.Roster.Groups), snap.MaxGroups)
+}
+
+func hostRows(d *snap.Device) int {
+	if d.Outlets.Roster == nil {
+		return 0
+	}
+	return len(d.Outlets.Roster.Hosts)
+}
+
+// probeRows is 0 if the card was not told of its probes.
+func probeRows(d *snap.Device) int {
+	if d.Outlets.Roster == nil {
+		return 0
+	}
+	return min(probeCount(d), len(d.Outlets.Roster.Probes))
+}
+
+// milliseconds is a delay; one that never ends is -1.
+func milliseconds(t vtime.Tick) Value {
+	if t == vtime.Never {
+		return number(withOutput)
+	}
+	return number(int64(t))
+}
+
+// groupState is the syntax of a group's state, which a notification carries too.
+var groupState = enum("on", "on", "off", "off", "turningOn", "off, on soon", "turningOff", "on, off soon", "unknown", "unknown")
+
+// outletGroup is rtGroupTable.
+var outletGroup = []Variable{
+	{
+		Name: "rtGroupIndex", Label: "Outlet group", OID: outletTable.column(1), Syntax: smallIndex(snap.MaxGroups), Access: NotAccessible, Table: outletTable,
+		Description: "Number of an outlet group, from 1.",
+		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+	},
+	{
+		Name: "rtGroupName", Label: "Outlet group name", OID: outletTable.column(2), Syntax: display(255), Table: outletTable,
+		Description: "Name of the outlet group.",
+		read:        func(v *View, row int) Value { return text(v.Dev.Outlets.Roster.Groups[row].Name) },
+	},
+	{
+		Name: "rtGroupState", Label: "Outlet group state", OID: outletTable.column(3), Table: outletTable, Syntax: groupState,
+		Description: "Whether the outlets of the group are live. turningOn and turningOff: they are not, or are, and a delay runs " +
+			"after which that changes. unknown: the group is fed past the unit, and the card does not see it.",
+		read: func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Group(row))) },
+	},
+	{
+		Name: "rtGroupFedBy", Label: "Outlet group fed by", OID: outletTable.column(4), Table: outletTable, Syntax: enum("ups", "the UPS", "mains", "the mains"),
+		Description: "What feeds the group: the output of the UPS, or the supply of the site past it.",
+		read:        func(v *View, row int) Value { return truth(!v.Dev.Outlets.Roster.Groups[row].Mains) },
+	},
+	{
+		Name: "rtGroupOnDelay", Label: "Outlet group on after", OID: outletTable.column(5), Syntax: integer32From(0), Table: outletTable,
+		Units: "milliseconds", Symbol: "ms",
+		Description: "From the output of the UPS coming on to the outlets of the group coming on.",
+		read:        func(v *View, row int) Value { return milliseconds(v.Dev.Outlets.Roster.Groups[row].OnDelay) },
+	},
+	{
+		Name: "rtGroupOffDelay", Label: "Outlet group off after", OID: outletTable.column(6), Syntax: integer32From(withOutput), Table: outletTable,
+		Units: "milliseconds", Symbol: "ms",
+		Description: "From the start of a shutdown countdown to the outlets of the group going off; -1 if they go off with the output.",
+		read:        func(v *View, row int) Value { return milliseconds(v.Dev.Outlets.Roster.Groups[row].OffDelay) },
+	},
+}
+
+// hostGroup is rtHostTable. What a host does the card cannot see: it knows which
+// of its outlets are live.
+var hostGroup = []Variable{
+	{
+		Name: "rtHostIndex", Label: "Host", OID: hostTable.column(1), Syntax: smallIndex(500), Access: NotAccessible, Table: hostTable,
+		Description: "Number of a host that the card was told of, from 1.",
+		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+	},
+	{
+		Name: "rtHostName", Label: "Host name", OID: hostTable.column(2), Syntax: display(255), Table: hostTable,
+		Description: "Name of the host.",
+		read:        func(v *View, row int) Value { return text(v.Dev.Outlets.Roster.Hosts[row].Name) },
+	},
+	{
+		Name: "rtHostPower", Label: "Host power", OID: hostTable.column(3), Table: hostTable,
+		Syntax: enum("powered", "powered", "unpowered", "without power", "unknown", "unknown"),
+		Description: "Whether an outlet that feeds the host is live, as far as the card sees: unknown if none is and another supply of the " +
+			"host is fed past the UPS. It does not tell whether the host is at work.",
+		read: func(v *View, row int) Value { return number(v.hostPower(&v.Dev.Outlets.Roster.Hosts[row])) },
+	},
+	{
+		Name: "rtHostSupplies", Label: "Host supplies", OID: hostTable.column(4), Syntax: integer32From(0), Table: hostTable,
+		Description: "How many supplies the host has.",
+		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Hosts[row].Supplies)) },
+	},
+	{
+		Name: "rtHostSuppliesLive", Label: "Host supplies live", OID: hostTable.column(5), Syntax: integer32From(0), Table: hostTable,
+		Description: "How many of the groups that feed it the card sees live.",
+		read: func(v *View, row int) Value {
+			live, _ := v.supplies(&v.Dev.Outlets.Roster.Hosts[row])
+			return number(live)
+		},
+	},
+	{
+		Name: "rtHostGroups", Label: "Host fed by", OID: hostTable.column(6), Syntax: display(255), Table: hostTable,
+		Description: "Names of the outlet groups that feed it.",
+		read:        func(v *View, row int) Value { return text(v.Dev.Outlets.Roster.Hosts[row].Fed) },
+	},
+}
+
+// supplies counts the groups that feed h and are seen live, and those that the
+// card does not see.
+func (v *View) supplies(h *snap.RosterHost) (live, unseen int64) {
+	for i := range groupRows(v.Dev) {
+		if h.Groups&(1<<i) == 0 {
+			continue
+		}
+		switch v.Dev.Outlets.Group(i) {
+		case snap.GroupUnknown:
+			unseen++
+		case snap.GroupOn, snap.GroupTurningOff:
+			live++
+		}
+	}
+	return live, unseen
+}
+
+func (v *View) hostPower(h *snap.RosterHost) int64 {
+	const powered, unpowered, unknown = 1, 2, 3
+	switch live, unseen := v.supplies(h); {
+	case live > 0:
+		return powered
+	case unseen > 0:
+		return unknown
+	}
+	return unpowered
+}
+
+// probeGroup is rtProbeTable.
+var probeGroup = []Variable{
+	{
+		Name: "rtProbeIndex", Label: "Probe", OID: probeTable.column(1), Syntax: smallIndex(snap.MaxProbes), Access: NotAccessible, Table: probeTable,
+		Description: "Number of an environmental probe, from 1.",
+		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+	},
+	{
+		Name: "rtProbeName", Label: "Probe name", OID: probeTable.column(2), Syntax: display(255), Table: probeTable,
+		Description: "Name of the probe.",
+		read:        func(v *View, row int) Value { return text(v.Dev.Probes.List[row].Name) },
+	},
+	{
+		Name: "rtProbeState", Label: "Probe state", OID: probeTable.column(3), Table: probeTable,
+		Syntax:      enum("normal", "normal", "warning", "warning", "critical", "critical", "lost", "lost"),
+		Description: "How the reading stands to the limits; lost: there is none, the cable is out.",
+		read:        func(v *View, row int) Value { return number(int64(v.Dev.Probes.List[row].State) + 1) },
+	},
+	{
+		Name: "rtProbeSince", Label: "Probe since", OID: probeTable.column(4), Syntax: timeStamp, Table: probeTable,
+		Description: "Up time when the probe came into its state; 0 if that was before the agent started.",
+		read: func(v *View, row int) Value {
+			return number(ticks(v.Dev.Probes.List[row].Since - v.Dev.Card.StartedAt))
+		},
+	},
+	{
+		Name: "rtProbeTemperature", Label: "Probe temperature", OID: probeTable.column(5), Syntax: integer32, Table: probeTable,
+		Units: "0.1 degrees Celsius", Symbol: "C", Decimals: 1,
+		Description: "Temperature at the probe; while it is lost the last one.",
+		measure:     func(v *View, row int) float64 { return v.Dev.Probes.List[row].TempC },
+	},
+	{
+		Name: "rtProbeHumidity", Label: "Probe humidity", OID: probeTable.column(6), Syntax: integerNamed(-1, 100), Table: probeTable,
+		Units: "percent", Symbol: "%",
+		Description: "Relative humidity at the probe, -1 if it does not measure that; while it is lost the last one.",
+		measure: func(v *View, row int) float64 {
+			if p := &v.Dev.Probes.List[row]; p.HasHumidity {
+				return p.HumidityPct
+			}
+			return -1
+		},
+	},
+	probeLimit(7, "rtProbeLowCritical", "Probe critical below", "Critical below this", func(p *snap.RosterProbe) float64 { return p.LowCriticalC }),
+	probeLimit(8, "rtProbeLowWarning", "Probe warning below", "Warning below this", func(p *snap.RosterProbe) float64 { return p.LowWarnC }),
+	probeLimit(9, "rtProbeHighWarning", "Probe warning above", "Warning above this", func(p *snap.RosterProbe) float64 { return p.HighWarnC }),
+	probeLimit(10, "rtProbeHighCritical", "Probe critical above", "Critical above this", func(p *snap.RosterProbe) float64 { return p.HighCriticalC }),
+	{
+		Name: "rtProbeHysteresis", Label: "Probe hysteresis", OID: probeTable.column(11), Syntax: integer32From(0), Table: probeTable,
+		Units: "0.1 kelvins", Symbol: "K", Decimals: 1,
+		Description: "How far back inside a limit the temperature must come to leave it.",
+		measure:     func(v *View, row int) float64 { return v.Dev.Outlets.Roster.Probes[row].HysteresisK },
+	},
+	{
+		Name: "rtProbeDelay", Label: "Probe delay", OID: probeTable.column(12), Syntax: integer32From(0), Table: probeTable,
+		Units: "milliseconds", Symbol: "ms",
+		Description: "How long the temperature must stay outside a limit before it counts.",
+		read:        func(v *View, row int) Value { return milliseconds(v.Dev.Outlets.Roster.Probes[row].Delay) },
+	},
+	{
+		Name: "rtProbePart", Label: "Probe part", OID: probeTable.column(13), Syntax: integer32From(1), Table: probeTable,
+		Description: "Number of the probe in entPhysicalTable of ENTITY-MIB; its sensors have the numbers behind.",
+		read:        func(_ *View, row int) Value { return number(int64(row+1) * ofProbe) },
+	},
+}
+
+// probeLimit is one of a probe's limits.
+func probeLimit(column uint32, name, label, description string, limit func(*snap.RosterProbe) float64) Variable {
+	return Variable{
+		Name: name, Label: label, OID: probeTable.column(column), Syntax: integer32, Table: probeTable,
+		Units: "0.1 degrees Celsius", Symbol: "C", Decimals: 1, Description: description + "; 2147483647 if there is no such limit.",
+		measure: func(v *View, row int) float64 {
+			if c := limit(&v.Dev.Outlets.Roster.Probes[row]); !math.IsInf(c, 0) {
+				return c
+			}
+			return noLimit
+		},
+		say: func(n int64) string {
+			if n == noLimit {
+				return "none"
+			}
+			return decimal(n, 1) + " C"
+		},
+	}
+}
