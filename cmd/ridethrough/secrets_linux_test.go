@@ -231,16 +231,23 @@ func (v *vault) overSSH() {
 		v.t.Fatal(err)
 	}
 	defer session.Close()
-	session.Stdin = strings.NewReader(strings.Join([]string{"show", "communities", "planted-new-read", "planted-new-write", "changes", "save",
-		"show", "status", "communities", "planted-x", "planted-x", "changes", "undo", "leave", ""}, "\n"))
+	lines, err := session.StdinPipe() // an end of it would end the session before it has answered
+	if err != nil {
+		v.t.Fatal(err)
+	}
+	typed := strings.Join([]string{"show", "communities", "planted-new-read", "planted-new-write", "changes", "save",
+		"show", "status", "communities", "planted-x", "planted-x", "changes", "undo", "leave", ""}, "\n")
 	var out bytes.Buffer
-	session.Stdout, session.Stderr = &out, &out
+	session.Stdout = &out // a terminal has no other
 	if err := errors.Join(session.RequestPty("dumb", 40, 120, nil), session.Shell()); err != nil {
 		v.t.Fatal(err)
 	}
-	session.Wait()
+	if _, err := io.WriteString(lines, typed); err != nil {
+		v.t.Fatal(err)
+	}
+	err = session.Wait()
 	if !strings.Contains(out.String(), "Saved") {
-		v.t.Errorf("nothing was saved:\n%s", out.String())
+		v.t.Errorf("nothing was saved (%v):\n%s", err, out.String())
 	}
 	v.seen["menu"] = out.String()
 }
