@@ -159,6 +159,21 @@ generator = {start_after = "0s", start_takes = "10s", settles = "0s", wander_v =
 changeover = {accept = "5s", gap = "1ms"}
 `
 
+// TestInStep: within a tenth of a hertz of the bypass, and no farther (common
+// practice); the inverter creeps along at a hertz in a thousand seconds.
+func TestInStep(t *testing.T) {
+	r := playtest.Start(t, of(doubled+"\nslew_hz_per_s = 0.001")).To(min).Inject("source = {hz = 49.5}")
+	for at, want := range map[vtime.Tick]bool{399 * sec: false, 401 * sec: true} {
+		r := playtest.Start(t, of(doubled+"\nslew_hz_per_s = 0.001")).To(min).Inject("source = {hz = 49.5}").To(min + at)
+		if r.Site.UPS.Synchronised != want {
+			t.Errorf("after %v: %.3f Hz beside %.3f Hz, in step %v", at, r.Site.Output.Frequency, r.Site.Bypass.Frequency, r.Site.UPS.Synchronised)
+		}
+	}
+	if r.Site.UPS.Synchronised {
+		t.Error("in step at once")
+	}
+}
+
 // TestWalkIn: on a generator the rectifier takes the load over evenly in 10 s,
 // the battery gives the rest, and nothing charges meanwhile (common practice: 10
 // to 20 s). The energy is the worked example of GEN-04: 20 kW through 94 %.

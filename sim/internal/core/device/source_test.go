@@ -56,7 +56,11 @@ func TestSource(t *testing.T) {
 		"above, with hysteresis": {
 			{"volts = 281.1", batt, 1, true}, {"volts = 277", batt, 1, true}, {"volts = 276", reduce, 1, false},
 		},
-		"frequency":               {{"hz = 46.9", batt, 1, true}, {"hz = 50", normal, 1, false}, {"hz = 53.1", batt, 2, true}},
+		"frequency": {{"hz = 46.9", batt, 1, true}, {"hz = 50", normal, 1, false}, {"hz = 53.1", batt, 2, true}},
+		"frequency, with hysteresis": {
+			{"hz = 46.9", batt, 1, true}, {"hz = 47.05", batt, 1, true}, {"hz = 47.1", normal, 1, false},
+			{"hz = 53.1", batt, 2, true}, {"hz = 52.95", batt, 2, true}, {"hz = 52.9", normal, 2, false},
+		},
 		"worse while bad is one":  {{"volts = 150", batt, 1, true}, {"volts = 0", batt, 1, true}, {"volts = 230", normal, 1, false}},
 		"lost":                    {{"volts = 0", batt, 1, true}, {"volts = 230", normal, 1, false}},
 		"back into boost at once": {{"volts = 0", batt, 1, true}, {"volts = 190", boost, 1, false}},
