@@ -217,6 +217,9 @@ func (v *victim) saveOverSSH() error {
 		HostKeyCallback: gossh.InsecureIgnoreHostKey(), // the address is our own
 	})
 	if err != nil {
+		if strings.Contains(err.Error(), "unable to authenticate") {
+			v.t.Error("the account is gone: ", err)
+		}
 		return err
 	}
 	defer client.Close()

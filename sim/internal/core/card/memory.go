@@ -114,10 +114,20 @@ type packed struct {
 
 // pack is a section as it is kept.
 func pack(field any) json.RawMessage {
-	s, ok := field.(*snap.Settings)
-	if !ok {
-		return encode(field)
+	switch x := field.(type) {
+	case *snap.Settings:
+		return packSettings(x)
+	case *[]snap.Account:
+		made := make([]snap.Account, len(*x))
+		for i, a := range *x {
+			made[i] = a.Made()
+		}
+		return encode(made)
 	}
+	return encode(field)
+}
+
+func packSettings(s *snap.Settings) json.RawMessage {
 	p := packed{Settings: s, Secrets: map[string]string{}}
 	for _, r := range setting.Every(s) {
 		if r.Secret {

@@ -229,7 +229,7 @@ func TestRedacted(t *testing.T) {
 	lay(m, k).Sections[HostKeySection] = encode([]byte("a private key"))
 	hidden := Redact(m, func(s *snap.Settings) {})
 	text, _ := json.Marshal(hidden)
-	for name, secret := range map[string]any{"verifier": c.kept.Accounts[0].Verifier, "salt": c.kept.Accounts[0].Salt, "key": []byte("a private key")} {
+	for name, secret := range map[string]any{"verifier": c.kept.Accounts[0].Made().Verifier, "salt": c.kept.Accounts[0].Salt, "key": []byte("a private key")} {
 		if bare := strings.Trim(string(encode(secret)), `"`); strings.Contains(string(text), bare) {
 			t.Errorf("the %s shows in %s", name, text)
 		}

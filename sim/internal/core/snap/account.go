@@ -23,6 +23,12 @@ func (a Account) Check(password string) bool {
 	return subtle.ConstantTimeCompare(verifier(password, a.Salt), a.made()) == 1
 }
 
+// Made is a with its verifier in place, as it has to be kept.
+func (a Account) Made() Account {
+	a.Verifier, a.make = a.made(), nil
+	return a
+}
+
 // made is the verifier.
 func (a Account) made() []byte {
 	if a.Verifier == nil && a.make != nil {
