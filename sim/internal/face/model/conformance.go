@@ -111,9 +111,9 @@ func (l Level) Least() string {
 
 func notificationTable() string {
 	var out strings.Builder
-	out.WriteString("| notification | identifier | carries |\n| --- | --- | --- |\n")
+	out.WriteString("| notification | identifier | carries | when |\n| --- | --- | --- | --- |\n")
 	for _, n := range notifications {
-		fmt.Fprintf(&out, "| %s | %v | %s |\n", n.Name, n.OID, strings.Join(n.Objects, ", "))
+		fmt.Fprintf(&out, "| %s | %v | %s | %s |\n", n.Name, n.OID, strings.Join(n.Objects, ", "), n.Description)
 	}
 	return out.String()
 }

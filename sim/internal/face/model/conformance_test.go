@@ -3,6 +3,8 @@ package model
 import (
 	"flag"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -11,7 +13,10 @@ import (
 
 var update = flag.Bool("update", false, "write docs/snmp.md anew")
 
-const conformanceFile = "../../../../docs/snmp.md"
+const (
+	conformanceFile = "../../../../docs/snmp.md"
+	moduleFile      = "../../../../docs/RIDETHROUGH-MIB.txt"
+)
 
 // TestConformance fails when docs/snmp.md is not what the table says.
 func TestConformance(t *testing.T) {
@@ -27,6 +32,64 @@ func TestConformance(t *testing.T) {
 	}
 	if diff := cmp.Diff(want, string(got)); diff != "" {
 		t.Errorf("docs/snmp.md has drifted; run with -update (-want +got):\n%s", diff)
+	}
+}
+
+// TestModule fails when docs/RIDETHROUGH-MIB.txt is not what the table says.
+func TestModule(t *testing.T) {
+	want := Module()
+	if *update {
+		if err := os.WriteFile(moduleFile, []byte(want), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got, err := os.ReadFile(moduleFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(want, string(got)); diff != "" {
+		t.Errorf("docs/RIDETHROUGH-MIB.txt has drifted; run with -update (-want +got):\n%s", diff)
+	}
+	for _, x := range All() {
+		if ours := x.OID.HasPrefix(ownMIB); ours != strings.Contains(want, "\n"+x.Name+" OBJECT-TYPE\n") {
+			t.Errorf("%s: of our own: %v", x.Name, ours)
+		}
+	}
+}
+
+// TestModuleIsClean has the checker of another project read the module at its
+// strictest.
+func TestModuleIsClean(t *testing.T) {
+	path, err := exec.LookPath("smilint")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal(err)
+		}
+		t.Skip(err)
+	}
+	smi, err := filepath.Abs("../../../../testdata/smi")
+	if err != nil {
+		t.Fatal(err)
+	}
+	lint := func(file string) string {
+		cmd := exec.Command(path, "-l", "9", file)
+		cmd.Env = append(os.Environ(), "SMIPATH="+smi)
+		out, err := cmd.CombinedOutput()
+		if err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		return string(out)
+	}
+	if out := lint(moduleFile); out != "" {
+		t.Error(out)
+	}
+	broken := filepath.Join(t.TempDir(), "broken.txt")
+	text := strings.Replace(Module(), "{ rtProbeEntry 5 }", "{ rtProbeEntry 4 }", 1)
+	if err := os.WriteFile(broken, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if lint(broken) == "" {
+		t.Error("the checker passes what is wrong")
 	}
 }
 

@@ -21,6 +21,8 @@ type Notification struct {
 	Name    string
 	OID     ber.OID // snmpTrapOID's value
 	Objects []string
+	// Description says when it is sent.
+	Description string
 }
 
 var (
@@ -124,20 +126,29 @@ func pick(ids []Identity, i int) Identity {
 
 var notifications = []Notification{
 	{snap.NotifyOnBattery, "upsTrapOnBattery", upsTraps.Child(1),
-		[]string{"upsEstimatedMinutesRemaining", "upsSecondsOnBattery", "upsConfigLowBattTime"}},
+		[]string{"upsEstimatedMinutesRemaining", "upsSecondsOnBattery", "upsConfigLowBattTime"},
+		"The output went to the battery, and once a minute while it is on it."},
 	{snap.NotifyTestCompleted, "upsTrapTestCompleted", upsTraps.Child(2),
 		[]string{"upsTestId", "upsTestSpinLock", "upsTestResultsSummary", "upsTestResultsDetail",
-			"upsTestStartTime", "upsTestElapsedTime"}},
-	{snap.NotifyAlarmAdded, "upsTrapAlarmEntryAdded", upsTraps.Child(3), []string{"upsAlarmId", "upsAlarmDescr"}},
-	{snap.NotifyAlarmRemoved, "upsTrapAlarmEntryRemoved", upsTraps.Child(4), []string{"upsAlarmId", "upsAlarmDescr"}},
-	{snap.NotifyColdStart, "coldStart", snmpTraps.Child(1), nil},
-	{snap.NotifyWarmStart, "warmStart", snmpTraps.Child(2), nil},
-	{snap.NotifyAuthFailure, "authenticationFailure", snmpTraps.Child(5), nil},
-	{snap.NotifyLinkDown, "linkDown", snmpTraps.Child(3), []string{"ifIndex", "ifAdminStatus", "ifOperStatus"}},
-	{snap.NotifyLinkUp, "linkUp", snmpTraps.Child(4), []string{"ifIndex", "ifAdminStatus", "ifOperStatus"}},
-	{snap.NotifyGroupSwitched, "rtGroupSwitched", ownTraps.Child(1), []string{"rtGroupName", "rtGroupState"}},
-	{snap.NotifyProbeAlert, "rtProbeAlert", ownTraps.Child(2), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"}},
-	{snap.NotifyProbeBetter, "rtProbeBetter", ownTraps.Child(3), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"}},
+			"upsTestStartTime", "upsTestElapsedTime"},
+		"A test has ended, whatever it came to."},
+	{snap.NotifyAlarmAdded, "upsTrapAlarmEntryAdded", upsTraps.Child(3), []string{"upsAlarmId", "upsAlarmDescr"},
+		"A row came into the alarm table, but not for upsAlarmOnBattery and upsAlarmTestInProgress."},
+	{snap.NotifyAlarmRemoved, "upsTrapAlarmEntryRemoved", upsTraps.Child(4), []string{"upsAlarmId", "upsAlarmDescr"},
+		"A row left the alarm table, but not for upsAlarmTestInProgress."},
+	{snap.NotifyColdStart, "coldStart", snmpTraps.Child(1), nil, "The agent has started, perhaps with other settings."},
+	{snap.NotifyWarmStart, "warmStart", snmpTraps.Child(2), nil, "The agent has started with the settings that it had."},
+	{snap.NotifyAuthFailure, "authenticationFailure", snmpTraps.Child(5), nil, "A request came with a wrong community, unless snmpEnableAuthenTraps is disabled."},
+	{snap.NotifyLinkDown, "linkDown", snmpTraps.Child(3), []string{"ifIndex", "ifAdminStatus", "ifOperStatus"},
+		"The port lost its link. It leaves when the link is there again, before linkUp."},
+	{snap.NotifyLinkUp, "linkUp", snmpTraps.Child(4), []string{"ifIndex", "ifAdminStatus", "ifOperStatus"},
+		"The port has a link again, and the card an address."},
+	{snap.NotifyGroupSwitched, "rtGroupSwitched", ownTraps.Child(1), []string{"rtGroupName", "rtGroupState"},
+		"The outlets of a group became live, or dead. For each group at most one in 5 seconds, and the last one tells how it is."},
+	{snap.NotifyProbeAlert, "rtProbeAlert", ownTraps.Child(2), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"},
+		"A probe passed a limit to the worse, or was lost. For each probe at most one in 5 seconds."},
+	{snap.NotifyProbeBetter, "rtProbeBetter", ownTraps.Child(3), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"},
+		"A probe came back from a limit, or from being lost; it may still be beyond another one."},
 }
 
 // Notifications is every notification, in the order of snap.NotifyKind.
