@@ -1,8 +1,11 @@
 package sim
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"io"
+	"net/netip"
 	"path/filepath"
 	"runtime"
 
@@ -10,6 +13,9 @@ import (
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/scenario"
+	"ridethrough/sim/internal/host/fleet"
+	"ridethrough/sim/internal/host/ports"
+	"ridethrough/sim/internal/host/serve"
 )
 
 // FleetResult is what all devices of a fleet came to, added up.
@@ -123,6 +129,20 @@ func (s *Scenario) CheckFleet() error {
 	return err
 }
 
+// FleetReceivers is the simulated addresses to which the cards of a fleet send
+// notifications. Errors are those of [Scenario.CheckFleet].
+func (s *Scenario) FleetReceivers() ([]netip.AddrPort, error) {
+	parts, err := s.parts()
+	if err != nil {
+		return nil, err
+	}
+	var list []netip.AddrPort
+	for i := range parts {
+		list = append(list, parts[i].Receivers()...)
+	}
+	return list, nil
+}
+
 // Device is the scenario of device n of the fleet alone, counted from 1.
 func (s *Scenario) Device(n int) (*Scenario, error) {
 	if n < 1 || n > s.Fleet() {
@@ -209,4 +229,54 @@ func (p *part) play(model *engine.Engine, device int, sc *engine.Scratch) (repor
 		f = e.Step(p.plan.RunFor)
 	}
 	return report.OutcomeOf(f.Site, e.Finish()), nil
+}
+
+// ServeFleet plays every device of a fleet against the clock on the wall, each
+// behind an SNMP agent at its own address, until every run ends, the program ends
+// or ctx is done. SNMP is the address of the first device. The options that are
+// about one card (SSH, Serial, HostKey, Trace, Journal) have to be left out. Errors
+// are those of [Serve] and of reading the fleet's files; an *IOError also says that
+// the process may not open so many sockets.
+func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResult, error) {
+	if s.plan.Fleet == nil {
+		what := "it is one site, not a fleet"
+		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	}
+	if opts.SSH != "" || opts.Serial != "" || opts.HostKey != "" || opts.Trace != nil || opts.Journal != nil {
+		what := "a device of a fleet has SNMP alone: no SSH, serial line, trace or journal"
+		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	}
+	parts, err := s.parts()
+	if err != nil {
+		return nil, err
+	}
+	l := live{opts: &opts, run: &run{}}
+	c := serve.FleetConfig{Config: l.config(s, nil), Ports: s.plan.Fleet.Ports}
+	for i := range parts {
+		p := &parts[i]
+		c.Groups = append(c.Groups, fleet.Group{
+			Plan: p.plan, First: p.first, Count: p.count, Inject: scenario.Injector(p.plan),
+			Member: func(n int) *plan.Member { return scenario.Member(p.plan, n) },
+		})
+	}
+	result := report.NewFleet(s.plan, s.file(), s.variant)
+	c.Each = func(o fleet.Outcome) { result.Add(parts[o.Group].file(), o.Number, &o.Outcome) }
+	result.Interrupted, err = serve.RunFleet(ctx, c)
+	if err != nil {
+		return nil, fleetError(err)
+	}
+	return &FleetResult{result}, nil
+}
+
+// fleetError sorts what went wrong before a fleet was served.
+func fleetError(err error) error {
+	var limit *ports.LimitError
+	var address *serve.AddressError
+	switch {
+	case errors.As(err, &limit), errors.Is(err, ports.ErrUnsupported):
+		return &IOError{Op: "serve", Path: "the fleet", Err: err}
+	case errors.As(err, &address):
+		return &InvalidError{File: address.What, What: address.What, text: report.OneLine(address.What)}
+	}
+	return serveError(err)
 }

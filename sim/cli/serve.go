@@ -27,7 +27,9 @@ func (a *app) serveCommand() *cobra.Command {
 			"--ready-file, says where everything is; only then does time begin to run. PROGRAM,\n" +
 			"the software under test, is started with the same in its environment, and the\n" +
 			"session ends with it. The result follows on standard output when the session ends.\n" +
-			"docs/bench.md says what all that is.",
+			"docs/bench.md says what all that is.\n\n" +
+			"Of a fleet every device has an SNMP agent of its own and nothing else; docs/fleet.md\n" +
+			"says at which addresses, and what it takes.",
 		Args: serveArgs,
 		RunE: func(cmd *cobra.Command, args []string) error { return a.serve(cmd, args, f) },
 	}
@@ -82,6 +84,9 @@ func (a *app) serve(cmd *cobra.Command, args []string, f *serveFlags) error {
 	s, err := f.load(cmd, args)
 	if err != nil {
 		return err
+	}
+	if s.Fleet() > 0 {
+		return a.serveFleet(cmd, s, f)
 	}
 	if err := mapped(f.opts.Receivers, s.Receivers()); err != nil {
 		return err

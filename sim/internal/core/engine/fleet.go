@@ -7,6 +7,7 @@ import (
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/site"
+	"ridethrough/sim/internal/core/snap"
 )
 
 // Scratch is what engines need to work and may share, one at a time: see
@@ -32,6 +33,10 @@ func (e *Engine) Use(sc *Scratch) {
 	e.site.Use(&sc.site)
 	e.judged.view = 0
 }
+
+// View is the site at the last settled instant. It is valid until the next call of
+// any method.
+func (e *Engine) View() *snap.Site { return e.site.View() }
 
 // Each calls do with every number from 0 below n, from as many goroutines as
 // workers says, each with a scratch of its own, until done is closed. The order is

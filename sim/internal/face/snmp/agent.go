@@ -50,7 +50,6 @@ type Agent struct {
 	messages atomic.Int32  // the last msgID used
 	accused  atomic.Int64  // tick of the last report of a wrong community
 	reports  chan snap.Command
-	workers  sync.Pool
 	odd      atomic.Pointer[oddities] // nil while the card never had a quirk
 }
 
@@ -68,7 +67,6 @@ func New(source snap.Source, c Config) *Agent {
 	}
 	a.salt.Store(c.Salt)
 	a.accused.Store(-int64(vtime.Second))
-	a.workers.New = func() any { return new(worker) }
 	return a
 }
 
@@ -82,6 +80,17 @@ func (a *Agent) Run(ctx context.Context) {
 		case c := <-a.reports:
 			a.source.Submit(c)
 		}
+	}
+}
+
+// Report is what Run would carry to the engine next, for who does without it; ok
+// is false if there is nothing. It does not wait.
+func (a *Agent) Report() (c snap.Command, ok bool) {
+	select {
+	case c = <-a.reports:
+		return c, true
+	default:
+		return c, false
 	}
 }
 
@@ -121,8 +130,8 @@ func (a *Agent) Answer(request []byte, caller Caller, out []byte) ([]byte, Deliv
 	case dev.Card.Quirks != nil:
 		return a.oddAnswer(dev, now, request, caller, out[:0])
 	}
-	w := a.workers.Get().(*worker)
-	defer a.workers.Put(w)
+	w := workers.Get().(*worker)
+	defer workers.Put(w)
 	return w.reply(a, dev, now, request, caller, out[:0]), Delivery{}
 }
 
@@ -174,6 +183,9 @@ func (a *Agent) accuse(now vtime.Tick, caller Caller) {
 }
 
 func actor(c Caller) snap.Actor { return snap.Actor{Surface: "snmp", Peer: c.String()} }
+
+// workers serve the agents of all cards.
+var workers = sync.Pool{New: func() any { return new(worker) }}
 
 // worker is what one request needs; it is kept to be used again.
 type worker struct {

@@ -49,8 +49,8 @@ func (a *Agent) oddAnswer(dev *snap.Device, now vtime.Tick, request []byte, call
 		a.tell(q, now, bit(single.Kind))
 		return out, Delivery{}
 	}
-	w := a.workers.Get().(*worker)
-	defer a.workers.Put(w)
+	w := workers.Get().(*worker)
+	defer workers.Put(w)
 	w.view.Dice = &odd.dice
 	w.oddID = odd.dice.Hits(q, snap.QuirkWrongRequestID)
 	out = w.reply(a, dev, now, request, caller, out)

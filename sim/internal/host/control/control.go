@@ -29,6 +29,7 @@ type Server struct {
 	token string
 	ready []byte
 	bench Bench
+	fleet Fleet // in place of bench
 	http  *http.Server
 }
 
@@ -38,7 +39,10 @@ func NewToken() string { return rand.Text() }
 // New is a server that answers with ready, one JSON line, to who shows the
 // token.
 func New(bench Bench, token string, ready []byte) *Server {
-	s := &Server{token: token, ready: ready, bench: bench}
+	return newServer(&Server{token: token, ready: ready, bench: bench})
+}
+
+func newServer(s *Server) *Server {
 	mux := http.NewServeMux()
 	door(mux, http.MethodGet, "/readyz", s.readyz)
 	door(mux, http.MethodGet, "/v1/state", s.guarded(s.state))
@@ -118,7 +122,11 @@ func (s *Server) authorised(r *http.Request) bool {
 	return ok && subtle.ConstantTimeCompare([]byte(token), []byte(s.token)) == 1
 }
 
-func (s *Server) state(w http.ResponseWriter, _ *http.Request) {
+func (s *Server) state(w http.ResponseWriter, r *http.Request) {
+	if s.fleet != nil {
+		s.fleetState(w, r)
+		return
+	}
 	answer(w, http.StatusOK, stateOf(s.bench.Site()))
 }
 
@@ -129,10 +137,19 @@ func (s *Server) send(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusRequestEntityTooLarge, "the entry is too long")
 		return
 	}
-	result := s.bench.Submit(snap.Command{
+	command := snap.Command{
 		Op: snap.OpInject, Text: string(body),
 		By: snap.Actor{Surface: "bench", Peer: r.RemoteAddr},
-	})
+	}
+	if s.fleet != nil {
+		s.fleetSend(w, r, command)
+		return
+	}
+	told(w, s.bench.Submit(command))
+}
+
+// told answers with what became of a command.
+func told(w http.ResponseWriter, result snap.Result) {
 	switch result.Status {
 	case snap.Done:
 		answer(w, http.StatusOK, map[string]bool{"done": true})

@@ -67,7 +67,7 @@ func stateOf(s *snap.Site) State {
 		Card:    CardState{State: s.Card.State.String(), Boots: s.Card.Boots},
 		Policy:  s.Policy.String(),
 		Alarms:  []string{}, Hosts: []HostState{},
-		Groups: map[string]bool{}, Notified: map[string]int{},
+		Groups: map[string]bool{}, Notified: Counts(s.Sent),
 	}
 	if s.Card.Address.Reachable() {
 		st.Card.Address = s.Card.Address.Prefix.String()
@@ -80,9 +80,6 @@ func stateOf(s *snap.Site) State {
 	}
 	for _, g := range s.Groups {
 		st.Groups[g.Name] = g.On
-	}
-	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
-		st.Notified[k.String()] = s.Sent[k]
 	}
 	return st
 }

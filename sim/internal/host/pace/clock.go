@@ -59,6 +59,16 @@ func (c *Clock) elapsed() (time.Duration, bool) {
 	return time.Since(*start), true
 }
 
+// Until is the real time until the run should have come to t, 0 if it should have
+// already. Before the start it is an hour.
+func (c *Clock) Until(t vtime.Tick) time.Duration {
+	elapsed, started := c.elapsed()
+	if !started {
+		return time.Hour
+	}
+	return max(0, time.Duration(float64(t.Duration())/c.speed)-elapsed)
+}
+
 // At delivers once the run should have come to t. There is one timer: a later
 // call takes it over, and only the loop may call.
 func (c *Clock) At(t vtime.Tick) <-chan time.Time {

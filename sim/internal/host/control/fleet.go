@@ -1,0 +1,86 @@
+package control
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+
+	"ridethrough/sim/internal/core/snap"
+)
+
+// Fleet is what the door of many devices leads to. Devices are counted from 1.
+type Fleet interface {
+	Devices() int
+	Site(n int) *snap.Site // nil when the simulation has ended
+	Submit(n int, c snap.Command) snap.Result
+	SubmitAll(c snap.Command) snap.Result
+	Sum() FleetState
+}
+
+// FleetState is how many devices are how.
+type FleetState struct {
+	TimeS        float64        `json:"t_s"`
+	Devices      int            `json:"devices"`
+	OnBattery    int            `json:"on_battery"`
+	LowBattery   int            `json:"low_battery"`
+	NoOutput     int            `json:"no_output"`
+	HostsCut     int            `json:"hosts_cut"`
+	Notified     map[string]int `json:"notified"`
+	Acknowledged map[string]int `json:"acknowledged"`
+	GivenUp      map[string]int `json:"given_up"`
+}
+
+// NewFleet is [New] for a fleet: the query device=N names the device that is
+// meant; without it the state is the sum of all, and what is sent goes to all.
+func NewFleet(fleet Fleet, token string, ready []byte) *Server {
+	return newServer(&Server{token: token, ready: ready, fleet: fleet})
+}
+
+func (s *Server) fleetState(w http.ResponseWriter, r *http.Request) {
+	n, ok := s.device(w, r)
+	switch {
+	case !ok:
+	case n == 0:
+		answer(w, http.StatusOK, s.fleet.Sum())
+	default:
+		if site := s.fleet.Site(n); site != nil {
+			answer(w, http.StatusOK, stateOf(site))
+			return
+		}
+		fail(w, http.StatusGone, "the simulation has ended")
+	}
+}
+
+func (s *Server) fleetSend(w http.ResponseWriter, r *http.Request, c snap.Command) {
+	n, ok := s.device(w, r)
+	switch {
+	case !ok:
+	case n == 0:
+		told(w, s.fleet.SubmitAll(c))
+	default:
+		told(w, s.fleet.Submit(n, c))
+	}
+}
+
+// device is the number that the request names, 0 if it names none.
+func (s *Server) device(w http.ResponseWriter, r *http.Request) (n int, ok bool) {
+	text := r.URL.Query().Get("device")
+	if text == "" {
+		return 0, true
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 || n > s.fleet.Devices() {
+		fail(w, http.StatusBadRequest, fmt.Sprintf("device=%.20q: expected a number from 1 to %d", text, s.fleet.Devices()))
+		return 0, false
+	}
+	return n, true
+}
+
+// Counts is the counts by the names of the kinds.
+func Counts(sent snap.Sent) map[string]int {
+	m := map[string]int{}
+	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
+		m[k.String()] = sent[k]
+	}
+	return m
+}
