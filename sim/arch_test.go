@@ -85,6 +85,8 @@ var floors = []floor{
 		"the one place that speaks to a terminal of the system"},
 	{"sim/internal/host/memory", []string{"sim/internal/core/snap"}, []string{"go.etcd.io/bbolt/..."}, nil,
 		"the one place that keeps something: what is in it is the card's business"},
+	{"sim/internal/host/ports", forHosts, []string{"golang.org/x/sys/unix"}, nil,
+		"the one place that waits for many sockets at once: net takes a goroutine with its stack for each"},
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
 	{"sim/cli", []string{"sim", "sim/internal/core/report"},

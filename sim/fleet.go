@@ -234,7 +234,7 @@ func (p *part) play(model *engine.Engine, device int, sc *engine.Scratch) (repor
 // ServeFleet plays every device of a fleet against the clock on the wall, each
 // behind an SNMP agent at its own address, until every run ends, the program ends
 // or ctx is done. SNMP is the address of the first device. The options that are
-// about one card (SSH, Serial, HostKey, Trace, Journal) have to be left out. Errors
+// about one card (SSH, Serial, HostKey, State, Trace, Journal) have to be left out. Errors
 // are those of [Serve] and of reading the fleet's files; an *IOError also says that
 // the process may not open so many sockets.
 func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResult, error) {
@@ -242,8 +242,8 @@ func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResu
 		what := "it is one site, not a fleet"
 		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
 	}
-	if opts.SSH != "" || opts.Serial != "" || opts.HostKey != "" || opts.Trace != nil || opts.Journal != nil {
-		what := "a device of a fleet has SNMP alone: no SSH, serial line, trace or journal"
+	if opts.SSH != "" || opts.Serial != "" || opts.HostKey != "" || opts.State != "" || opts.Trace != nil || opts.Journal != nil {
+		what := "a device of a fleet has SNMP alone: no SSH, serial line, kept state, trace or journal"
 		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
 	}
 	parts, err := s.parts()

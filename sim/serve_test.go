@@ -156,9 +156,11 @@ func (c *card) until(oid string, want int64) {
 	c.t.Fatalf("%s never became %d", oid, want)
 }
 
-func (c *card) send(entry string) (int, string) {
+func (c *card) send(entry string) (int, string) { c.t.Helper(); return c.sendTo("/v1/send", entry) }
+
+func (c *card) sendTo(path, entry string) (int, string) {
 	c.t.Helper()
-	req, _ := http.NewRequest("POST", "http://"+c.ready.Endpoints.Bench+"/v1/send", strings.NewReader(entry))
+	req, _ := http.NewRequest("POST", "http://"+c.ready.Endpoints.Bench+path, strings.NewReader(entry))
 	req.Header.Set("Authorization", "Bearer "+c.ready.Token)
 	client := &http.Client{Transport: &http.Transport{DisableKeepAlives: true}}
 	resp, err := client.Do(req)

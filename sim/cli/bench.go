@@ -11,8 +11,9 @@ import (
 	"strings"
 )
 
-// maxRecord bounds what is read of a ready record or an answer of a bench.
-const maxRecord = 64 << 10
+// maxRecord bounds what is read of a ready record or an answer of a bench: that of
+// a fleet has some 300 bytes for each device.
+const maxRecord = 32 << 20
 
 // errNotPlain is a ready file that no serve has written. A pipe in its place
 // would hold up whoever reads it.

@@ -71,7 +71,10 @@ func rowsOf(text string) (names []string) {
 
 // docs/json.md names exactly the fields of what the bench shows.
 func TestBenchFieldsAreDocumented(t *testing.T) {
-	for heading, v := range map[string]any{"Ready record": serve.Ready{}, "State": control.State{}} {
+	for heading, v := range map[string]any{
+		"Ready record": serve.Ready{}, "State": control.State{},
+		"Ready record of a fleet": serve.FleetReady{}, "State of a fleet": control.FleetState{},
+	} {
 		if diff := cmp.Diff(fieldsOf(reflect.TypeOf(v)), rowsOf(section(t, "json.md", heading))); diff != "" {
 			t.Errorf("%s (-program +docs/json.md):\n%s", heading, diff)
 		}

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"errors"
+	"fmt"
 	"net/http"
 	"time"
 
@@ -15,7 +16,10 @@ import (
 // engine.
 const answerWithin = 10 * time.Second
 
-type sendFlags struct{ readyFile, bench, token string }
+type sendFlags struct {
+	readyFile, bench, token string
+	device                  int
+}
 
 func (a *app) sendCommand() *cobra.Command {
 	f := &sendFlags{}
@@ -32,17 +36,25 @@ func (a *app) sendCommand() *cobra.Command {
 	cmd.Flags().StringVar(&f.readyFile, "ready-file", "", "the `FILE` that serve --ready-file writes")
 	cmd.Flags().StringVar(&f.bench, "bench", "", "the `HOST:PORT` of its bench")
 	cmd.Flags().StringVar(&f.token, "token", "", "the bench's `TOKEN`")
+	cmd.Flags().IntVar(&f.device, "device", 0, "of a fleet only device `N`, counted from 1 (default all)")
 	return cmd
 }
 
 func (a *app) send(ctx context.Context, f *sendFlags, entry string) error {
+	if f.device < 0 {
+		return usagef("--device %d: expected a number from 1 up", f.device)
+	}
 	b, err := f.find(a.env)
 	if err != nil {
 		return err
 	}
 	within, cancel := context.WithTimeout(ctx, answerWithin)
 	defer cancel()
-	_, err = b.ask(within, http.MethodPost, "/v1/send", entry)
+	path := "/v1/send"
+	if f.device != 0 {
+		path += fmt.Sprintf("?device=%d", f.device)
+	}
+	_, err = b.ask(within, http.MethodPost, path, entry)
 	var no *refusal
 	switch {
 	case err == nil:

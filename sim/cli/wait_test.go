@@ -83,7 +83,7 @@ func TestWaitGivesUp(t *testing.T) {
 		recordOf(address, "right"):       "connection refused",
 		`{"ready":false}`:                "the record does not say ready",
 		`{"ready":tr`:                    "not a ready record: ",
-		strings.Repeat(" ", maxRecord+1): "not a ready record: more than 65536 bytes",
+		strings.Repeat(" ", maxRecord+1): "not a ready record: more than 33554432 bytes",
 	} {
 		code, out, stderr := command(t.Context(), "wait", "--ready-file", write(t, record), "--timeout", "100ms")
 		if code != exitIO || out != "" || !strings.Contains(stderr, "not within 100ms: ") || !strings.Contains(stderr, want) {

@@ -62,6 +62,15 @@ func (s *Server) fleetSend(w http.ResponseWriter, r *http.Request, c snap.Comman
 	}
 }
 
+// noDevice refuses a device where there is one site.
+func (s *Server) noDevice(w http.ResponseWriter, r *http.Request) bool {
+	if s.fleet != nil || !r.URL.Query().Has("device") {
+		return true
+	}
+	fail(w, http.StatusBadRequest, "this is one site and not a fleet: expected no device")
+	return false
+}
+
 // device is the number that the request names, 0 if it names none.
 func (s *Server) device(w http.ResponseWriter, r *http.Request) (n int, ok bool) {
 	text := r.URL.Query().Get("device")

@@ -1,0 +1,68 @@
+package control
+
+import (
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"ridethrough/sim/internal/core/snap"
+)
+
+type fakeFleet struct {
+	fakeBench
+	to []int // devices that were sent something; 0: all
+}
+
+func (f *fakeFleet) Devices() int { return 3 }
+
+func (f *fakeFleet) Site(n int) *snap.Site {
+	if n == 3 {
+		return nil
+	}
+	return &snap.Site{Device: snap.Device{Tick: 1000}}
+}
+
+func (f *fakeFleet) Submit(n int, c snap.Command) snap.Result {
+	f.to = append(f.to, n)
+	return f.fakeBench.Submit(c)
+}
+
+func (f *fakeFleet) SubmitAll(c snap.Command) snap.Result { return f.Submit(0, c) }
+
+func (f *fakeFleet) Sum() FleetState { return FleetState{Devices: 3, OnBattery: 2} }
+
+func TestFleet(t *testing.T) {
+	f := &fakeFleet{}
+	for _, c := range []struct {
+		method, path string
+		code         int
+		says         string
+	}{
+		{"GET", "/v1/state", 200, `"devices":3,"on_battery":2`},
+		{"GET", "/v1/state?device=2", 200, `"t_s":1,`},
+		{"GET", "/v1/state?device=3", 410, "ended"},
+		{"GET", "/v1/state?device=4", 400, "expected a number from 1 to 3"},
+		{"GET", "/v1/state?device=1e99999999999999999999999999999999", 400, `device=\"1e999999999999999999\"`},
+		{"POST", "/v1/send", 200, `"done":true`},
+		{"POST", "/v1/send?device=2", 200, `"done":true`},
+		{"POST", "/v1/send?device=-1", 400, "expected a number from 1 to 3"},
+	} {
+		r := httptest.NewRequest(c.method, c.path, strings.NewReader("output = 'off'"))
+		r.Header.Set("Authorization", "Bearer "+token)
+		w := httptest.NewRecorder()
+		NewFleet(f, token, []byte(record)).http.Handler.ServeHTTP(w, r)
+		if w.Code != c.code || !strings.Contains(w.Body.String(), c.says) {
+			t.Errorf("%s %s: %d %s", c.method, c.path, w.Code, w.Body)
+		}
+	}
+	if len(f.to) != 2 || f.to[0] != 0 || f.to[1] != 2 {
+		t.Errorf("sent to %v", f.to)
+	}
+}
+
+func TestOneSiteHasNoDevices(t *testing.T) {
+	b := &fakeBench{}
+	if code, body := ask(t, b, "POST", "/v1/send?device=1", token, "output = 'off'"); code != 400 || len(b.got) != 0 {
+		t.Errorf("%d %s, %d commands", code, body, len(b.got))
+	}
+}
