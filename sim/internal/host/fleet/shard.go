@@ -56,14 +56,15 @@ func (s *shard) run(ctx context.Context) error {
 		s.notify(e.unit, e.what)
 	}
 	s.early = nil
-	for ctx.Err() == nil && len(s.queue) > 0 {
-		if err := s.set.Wait(s.work(), s.answer); err != nil {
+	for ctx.Err() == nil {
+		sleep := s.work()
+		if len(s.queue) == 0 {
+			return s.linger(ctx)
+		}
+		if err := s.set.Wait(sleep, s.answer); err != nil {
 			return err
 		}
 		s.doAsked()
-	}
-	if ctx.Err() == nil {
-		return s.linger(ctx)
 	}
 	for i := range s.units {
 		s.units[i].catchUp()
