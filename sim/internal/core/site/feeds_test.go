@@ -192,3 +192,15 @@ func TestInrushEndsWithTheGroup(t *testing.T) {
 		t.Errorf("%v VA", r.Site.Power.OutputVA)
 	}
 }
+
+// TestBackOnMains: a host past the unit that gave up wants 80 % of nominal before it
+// starts again (ITI curve: 80 % is borne for 10 s).
+func TestBackOnMains(t *testing.T) {
+	r := playtest.Start(t, feeds).To(min).Inject(`source = {sag_pct = 60}`).To(2 * min).Inject(`source = {sag_pct = 79.9}`).To(3 * min)
+	if h := host(t, r, "mains"); h.State != snap.HostCut || h.Powered {
+		t.Errorf("at 79.9 %%: %+v", h)
+	}
+	if r.Inject(`source = {sag_pct = 80}`); host(t, r, "mains").State != snap.HostBooting {
+		t.Errorf("at 80 %%: %+v", host(t, r, "mains"))
+	}
+}

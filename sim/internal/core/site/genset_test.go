@@ -175,3 +175,16 @@ func TestSiteOnGeneratorBalances(t *testing.T) {
 		t.Errorf("%.3f Wh in, %.3f Wh out: %+v", in, out, p)
 	}
 }
+
+// TestSwitchHysteresis: what left the window of the changeover switch, 85 % of
+// nominal, is watched only when it is 2 points further in.
+func TestSwitchHysteresis(t *testing.T) {
+	r := playtest.Start(t, standby).To(min).Inject(`source = {sag_pct = 84}`).To(10 * min).Inject(`source = {sag_pct = 86.9}`).To(20 * min)
+	if r.Site.Supply.Switch != snap.OnGenerator {
+		t.Errorf("at 86.9 %%: on the %v", r.Site.Supply.Switch)
+	}
+	r.Inject(`source = {sag_pct = 87}`).To(25 * min)
+	if got := once(t, r, "changeover: utility"); got != 24*min+400 {
+		t.Errorf("at 87 %%: back at %v", got)
+	}
+}
