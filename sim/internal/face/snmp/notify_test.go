@@ -199,18 +199,26 @@ func TestAcknowledgement(t *testing.T) {
 // TestReceiver sends everything to an independent trap receiver, which prints
 // what it understood, and takes its acknowledgements of informs.
 func TestReceiver(t *testing.T) {
-	address, lines := receiver(t)
+	u := combo(snap.AuthSHA256, snap.PrivAES128)
+	u.Name = "anna"
+	address, lines := receiver(t, settings(u)...)
 	conn, err := net.Dial("udp4", address)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer conn.Close()
-	a := New(tested(), Config{})
+	f := tested()
+	f.dev.Card.Access = secured(u).dev.Card.Access
+	a := New(f, Config{})
+	kinds := map[snap.NotifyKind]bool{}
 	for _, tt := range notices {
+		kinds[tt.n.Kind] = true
 		for _, e := range []Envelope{
 			{Version: V1, Community: "alerts", AgentAddr: netip.MustParseAddr("192.0.2.10")},
 			{Version: V2c, Community: "alerts", RequestID: 1},
 			{Version: V2c, Community: "alerts", RequestID: -int32(tt.n.Kind), inform: true},
+			{Version: V3, User: u.Name, Level: snap.AuthPriv, RequestID: 1},
+			{Version: V3, User: u.Name, Level: snap.AuthPriv, RequestID: int32(tt.n.Kind), inform: true},
 		} {
 			p, i, b := a.NewPeer(), new(Inform), []byte(nil)
 			var err error
@@ -227,6 +235,9 @@ func TestReceiver(t *testing.T) {
 			if _, err := conn.Write(b); err != nil {
 				t.Fatal(err)
 			}
+			if e.inform {
+				checkAcknowledged(t, conn, p, i)
+			}
 			line := next(t, lines)
 			wants := []string{".1.3.6.1.6.3.1.1.4.1.0=." + tt.identity}
 			if e.Version == V1 {
@@ -241,10 +252,10 @@ func TestReceiver(t *testing.T) {
 					t.Errorf("%v %+v: got %q, want %q in it", tt.n.Kind, e, line, want)
 				}
 			}
-			if e.inform {
-				checkAcknowledged(t, conn, p, i)
-			}
 		}
+	}
+	if len(kinds) != int(snap.NotifyKinds)-1 {
+		t.Errorf("of %d kinds of notification only %v were sent", snap.NotifyKinds-1, kinds)
 	}
 }
 
