@@ -185,3 +185,37 @@ func (c *card) bootsOver(g *gosnmp.GoSNMP) int64 {
 	c.t.Fatal("no answer after the restart")
 	return 0
 }
+
+// TestVersionsAreSwitchedSeparately asks a card that speaks one version in each of
+// the three: one answers, the others are silent and counted.
+func TestVersionsAreSwitchedSeparately(t *testing.T) {
+	versions := []gosnmp.SnmpVersion{gosnmp.Version1, gosnmp.Version2c, gosnmp.Version3}
+	for on, name := range []string{"v1", "v2c", "v3"} {
+		t.Run(name, func(t *testing.T) {
+			head, _, _ := strings.Cut(sealed, "receivers")
+			_, users, _ := strings.Cut(sealed, "]\n[[card")
+			text := strings.Replace(head+"[[card"+users, `["v2c", "v3"]`, `["`+name+`"]`, 1)
+			text, _, _ = strings.Cut(text, "[[expect]]")
+			c := serveText(t, text, sim.ServeOptions{})
+			var speaking *gosnmp.GoSNMP
+			for i, version := range versions {
+				g := c.snmp3()
+				g.Version, g.Community = version, "look"
+				if i == on {
+					speaking = g
+				} else {
+					g.Timeout, g.Retries = 100*time.Millisecond, 0
+				}
+				p, err := g.Get([]string{sysDescr})
+				if (err == nil) != (i == on) {
+					t.Errorf("asked in version %d: %v, %v", i+1, p, err)
+				}
+			}
+			p, err := speaking.Get([]string{".1.3.6.1.2.1.11.3.0"}) // snmpInBadVersions
+			if err != nil || gosnmp.ToBigInt(p.Variables[0].Value).Int64() < 2 {
+				t.Errorf("%v, %+v", err, p)
+			}
+			c.end()
+		})
+	}
+}

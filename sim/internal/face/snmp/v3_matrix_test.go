@@ -192,6 +192,7 @@ func TestToolsRefused(t *testing.T) {
 		{"priv password", "snmpget", func(u *snap.User) { u.PrivPassword = snap.NewSecret("guessed it") }, "Timeout"},
 		{"level", "snmpget", func(u *snap.User) { u.Priv = snap.PrivNone }, "authorizationError"},
 		{"write", "snmpset", func(*snap.User) {}, "authorizationError"},
+		{"context", "snmpget -n bridge", func(*snap.User) {}, "Bad context specified"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			u := right
@@ -200,11 +201,12 @@ func TestToolsRefused(t *testing.T) {
 			if tt.want == "Timeout" {
 				args[slices.Index(args, "-t")+1] = "0.3"
 			}
-			args = append(args, target, sysContact)
-			if tt.run == "snmpset" {
+			run := strings.Fields(tt.run)
+			args = slices.Concat(run[1:], args, []string{target, sysContact})
+			if run[0] == "snmpset" {
 				args = append(args, "s", "x")
 			}
-			if out, _ := tool(t, tt.run, args...); !strings.Contains(out, tt.want) {
+			if out, _ := tool(t, run[0], args...); !strings.Contains(out, tt.want) {
 				t.Errorf("got %q, want %q", out, tt.want)
 			}
 		})
