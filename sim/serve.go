@@ -132,10 +132,10 @@ func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 // leaveDerived keeps what anybody can derive from the journal's seed in the open.
 func (l *live) leaveDerived(c *plan.Card) {
 	if c.ReadFromSeed {
-		l.veil.Leave(c.Settings.ReadCommunity)
+		l.veil.Leave(c.Settings.ReadCommunity.Reveal())
 	}
 	if c.WriteFromSeed {
-		l.veil.Leave(c.Settings.WriteCommunity)
+		l.veil.Leave(c.Settings.WriteCommunity.Reveal())
 	}
 }
 

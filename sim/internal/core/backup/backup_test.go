@@ -17,7 +17,7 @@ func settings() *snap.Settings {
 	return &snap.Settings{
 		Name: "ups-a", Location: `row "7"`, Contact: "desk", UPSName: "unit a", Attached: "db, mail",
 		Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
-		ReadCommunity: "look-word", WriteCommunity: "touch-word",
+		ReadCommunity: snap.NewSecret("look-word"), WriteCommunity: snap.NewSecret("touch-word"),
 	}
 }
 
@@ -58,10 +58,10 @@ func TestExportHoldsNoSecretAndNoIdentity(t *testing.T) {
 func TestBackAndForth(t *testing.T) {
 	text := Export("RT0001", settings())
 	other := settings()
-	other.Name, other.Location, other.Mode, other.Gateway, other.ReadCommunity = "x", "", snap.AddressDHCP, netip.Addr{}, "other"
+	other.Name, other.Location, other.Mode, other.Gateway, other.ReadCommunity = "x", "", snap.AddressDHCP, netip.Addr{}, snap.NewSecret("other")
 	got, left := take(t, text, "RT0001", other)
 	want := settings()
-	want.ReadCommunity = "other"
+	want.ReadCommunity = snap.NewSecret("other")
 	if !got.Same(want) || len(left) != 0 {
 		t.Errorf("%+v, %q", got, left)
 	}
@@ -100,9 +100,9 @@ func TestAnySettingsComeBack(t *testing.T) {
 // TestOff: a secret that is not set is no secret.
 func TestOff(t *testing.T) {
 	s := settings()
-	s.WriteCommunity = ""
+	s.WriteCommunity = snap.Secret{}
 	got, _ := take(t, Export("A", s), "A", settings())
-	if got.WriteCommunity != "" || got.ReadCommunity != "look-word" {
+	if !got.WriteCommunity.Empty() || got.ReadCommunity.Reveal() != "look-word" {
 		t.Errorf("%+v", got)
 	}
 }
@@ -119,7 +119,7 @@ func TestWhatIsWrong(t *testing.T) {
 		"a = 1\na = 2":             "f.toml:2:1: not TOML",
 		"[identity]\nname = \"ä\"": "f.toml:2:1: identity.name: plain characters only",
 		"# ä\n\"ä\" = \"\"":        "f.toml:2:1: there is no setting",
-		"[access]\nread-community = \"" + strings.Repeat("secret", 9) + "\"": "f.toml:2:1: access.read-community: 54 characters are too many",
+		"[access]\nread-community = \"" + strings.Repeat("secret", 9) + "\"": "f.toml:2:1: access.read-community: expected 1 to 32 plain characters, or nothing",
 		strings.Repeat("#", MaxSize+1):                                       "f.toml:1:1: the text has",
 		strings.Repeat("a.b.c = 1\n", 10_000):                                "f.toml:5001:1: more than 5000 keys",
 	} {

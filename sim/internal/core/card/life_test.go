@@ -119,15 +119,15 @@ func TestRestartInAnOutage(t *testing.T) {
 func TestColdAndWarmStart(t *testing.T) {
 	r := playtest.Start(t, fixed).To(min).Ask(snap.OpRestart).To(5 * min)
 	s := r.Site.Card.Saved
-	s.Location, s.ReadCommunity = "Rack 2", "another"
+	s.Location, s.ReadCommunity = "Rack 2", snap.NewSecret("another")
 	if res := r.Do(snap.Command{Op: snap.OpSave, Settings: &s}); res.Status != snap.Done {
 		t.Fatal(res.Reason)
 	}
-	if now := r.Site.Card.Settings; now.Location != "Rack 2" || now.ReadCommunity == "another" || r.Site.Card.Saved.ReadCommunity != "another" {
+	if now := r.Site.Card.Settings; now.Location != "Rack 2" || now.ReadCommunity.Reveal() == "another" || r.Site.Card.Saved.ReadCommunity.Reveal() != "another" {
 		t.Errorf("before the restart %+v are in force", now)
 	}
 	r.Ask(snap.OpRestart).To(10 * min)
-	if r.Site.Card.Settings.ReadCommunity != "another" {
+	if r.Site.Card.Settings.ReadCommunity.Reveal() != "another" {
 		t.Error("saved settings are not in force after the restart")
 	}
 	r.Ask(snap.OpRestart).To(15 * min)

@@ -23,7 +23,7 @@ func config(m *snap.Memory) *plan.Card {
 		Identity: snap.Identity{SerialNumber: "RT0001"},
 		Settings: snap.Settings{
 			Name: "from the scenario", Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"),
-			ReadCommunity: "look", WriteCommunity: "touch",
+			ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
 		},
 		BootTakes: 75 * vtime.Second, User: "technician", Memory: m,
 	}
@@ -106,7 +106,7 @@ func TestCardWakesAsItWas(t *testing.T) {
 	}
 	by := snap.Actor{Surface: "serial", User: "technician"}
 	s := c.kept.Settings
-	s.Contact, s.Mode, s.ReadCommunity = "desk", snap.AddressDHCP, "peek"
+	s.Contact, s.Mode, s.ReadCommunity = "desk", snap.AddressDHCP, snap.NewSecret("peek")
 	c.Save(10, by, *s.Clone())
 	c.Apply(20, snap.Assignment{Var: snap.VarSysName, Text: "rack 7"})
 	c.Apply(30, snap.Assignment{Var: snap.VarAuthenTraps, Int: 2})
@@ -229,14 +229,26 @@ func TestRedacted(t *testing.T) {
 	lay(m, k).Sections[HostKeySection] = encode([]byte("a private key"))
 	hidden := Redact(m, func(s *snap.Settings) {})
 	text, _ := json.Marshal(hidden)
-	for name, secret := range map[string]any{"verifier": c.kept.Accounts[0].Made().Verifier, "salt": c.kept.Accounts[0].Salt, "key": []byte("a private key")} {
+	kept := func(m *snap.Memory) []snap.Account {
+		var k Memory
+		if err := k.decode(m); err != nil {
+			t.Fatal(err)
+		}
+		return k.Accounts
+	}
+	if a := kept(m)[0]; len(a.Verifier) == 0 || len(kept(hidden)[0].Verifier) != 0 {
+		t.Errorf("kept as %+v", a)
+	}
+	for name, secret := range map[string]any{"verifier": kept(m)[0].Verifier, "salt": c.kept.Accounts[0].Salt, "key": []byte("a private key")} {
 		if bare := strings.Trim(string(encode(secret)), `"`); strings.Contains(string(text), bare) {
 			t.Errorf("the %s shows in %s", name, text)
 		}
 	}
 	again, _ := waking(t, hidden)
 	c, _ = waking(t, m)
-	if !again.kept.Settings.Same(&c.kept.Settings) || again.boots != c.boots || !cmp.Equal(again.journal.entries, c.journal.entries) {
+	blind := *c.kept.Settings.Clone() // of a secret only that there is one
+	blind.ReadCommunity, blind.WriteCommunity = snap.NewSecret("(secret)"), snap.NewSecret("(secret)")
+	if !again.kept.Settings.Same(&blind) || again.boots != c.boots || !cmp.Equal(again.journal.entries, c.journal.entries) {
 		t.Error("another card wakes from it")
 	}
 }

@@ -12,7 +12,7 @@ import (
 // Lengths: RFC 3418 sysName and its neighbours 255, RFC 1628 upsIdentName and
 // upsIdentAttachedDevices 63, all DisplayString (RFC 2579); communities ours.
 func TestSave(t *testing.T) {
-	good := snap.Settings{Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"), ReadCommunity: "r", WriteCommunity: "w"}
+	good := snap.Settings{Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"), ReadCommunity: snap.NewSecret("r"), WriteCommunity: snap.NewSecret("w")}
 	for name, row := range map[string]struct {
 		change func(*snap.Settings)
 		status snap.Status
@@ -27,9 +27,9 @@ func TestSave(t *testing.T) {
 		"contact not ASCII":        {func(s *snap.Settings) { s.Contact = "Zoë" }, snap.WrongValue},
 		"UPS name too long":        {func(s *snap.Settings) { s.UPSName = strings.Repeat("n", 64) }, snap.WrongValue},
 		"attached too long":        {func(s *snap.Settings) { s.Attached = strings.Repeat("n", 64) }, snap.WrongValue},
-		"community too long":       {func(s *snap.Settings) { s.ReadCommunity = strings.Repeat("n", 33) }, snap.WrongValue},
-		"read opens write":         {func(s *snap.Settings) { s.WriteCommunity = "r" }, snap.WrongValue},
-		"both accesses off":        {func(s *snap.Settings) { s.ReadCommunity, s.WriteCommunity = "", "" }, snap.Done},
+		"community too long":       {func(s *snap.Settings) { s.ReadCommunity = snap.NewSecret(strings.Repeat("n", 33)) }, snap.WrongValue},
+		"read opens write":         {func(s *snap.Settings) { s.WriteCommunity = snap.NewSecret("r") }, snap.WrongValue},
+		"both accesses off":        {func(s *snap.Settings) { s.ReadCommunity, s.WriteCommunity = snap.Secret{}, snap.Secret{} }, snap.Done},
 	} {
 		b := newBench(snap.AddressFixed)
 		before, s := b.card.kept.Settings, good

@@ -132,7 +132,7 @@ func (c *Chart) lift() {
 		for end, taken := ends[r]; taken && begins < end; end, taken = ends[r] {
 			r.lift++
 		}
-		ends[r] = begins + perLetter*float64(len(l.Text)+1)
+		ends[r] = begins + float64(perLetter*float64(len(l.Text)+1))
 		l.Lift = r.lift
 	}
 }

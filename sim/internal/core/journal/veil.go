@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -42,7 +43,9 @@ func (v *Veil) Name(secret string) string {
 
 // Settings puts names into s.
 func (v *Veil) Settings(s *snap.Settings) {
-	s.ReadCommunity, s.WriteCommunity = v.Name(s.ReadCommunity), v.Name(s.WriteCommunity)
+	for _, ref := range setting.Every(s) {
+		ref.Veil(s, v.Name)
+	}
 }
 
 // Entry is e with names in it; e stays as it is.

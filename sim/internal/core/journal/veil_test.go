@@ -1,6 +1,8 @@
 package journal_test
 
 import (
+	"encoding/json"
+	"strings"
 	"testing"
 
 	"ridethrough/sim/internal/core/engine"
@@ -18,12 +20,13 @@ func TestVeil(t *testing.T) {
 			t.Errorf("%q became %q, want %q", c.secret, got, c.want)
 		}
 	}
-	saved := &snap.Settings{Name: "card", ReadCommunity: "touch", WriteCommunity: "third"}
+	saved := &snap.Settings{Name: "card", ReadCommunity: snap.NewSecret("touch"), WriteCommunity: snap.NewSecret("third")}
 	got := v.Entry(engine.Entry{Tick: 3, Command: snap.Command{Op: snap.OpSave, Settings: saved}})
-	if s := got.Command.Settings; s.Name != "card" || s.ReadCommunity != "(hidden 2)" || s.WriteCommunity != "(hidden 3)" || got.Tick != 3 {
-		t.Errorf("%+v", s)
+	text, err := json.Marshal(got.Command.Settings)
+	if s := string(text); err != nil || !strings.Contains(s, `"ReadCommunity":"(hidden 2)"`) || !strings.Contains(s, `"WriteCommunity":"(hidden 3)"`) || got.Tick != 3 {
+		t.Errorf("%s, %v", s, err)
 	}
-	if saved.ReadCommunity != "touch" {
+	if saved.ReadCommunity.Reveal() != "touch" {
 		t.Error("what the card saves was changed")
 	}
 }

@@ -185,9 +185,9 @@ func TestPasswordsDoNotShow(t *testing.T) {
 // veil hides the communities of a plan.
 func veil(p *plan.Plan, hide func(string) string) {
 	s := &p.Card.Settings
-	s.ReadCommunity = hide(s.ReadCommunity)
+	s.ReadCommunity = snap.NewSecret(hide(s.ReadCommunity.Reveal()))
 	if !p.Card.WriteFromSeed {
-		s.WriteCommunity = hide(s.WriteCommunity)
+		s.WriteCommunity = snap.NewSecret(hide(s.WriteCommunity.Reveal()))
 	}
 	for i := range p.Card.Receivers {
 		if c := &p.Card.Receivers[i].Community; *c != "" {

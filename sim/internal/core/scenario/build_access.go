@@ -186,7 +186,7 @@ func (b *builder) receiver(t *receiverTable) (r plan.Receiver, err error) {
 	case t.User != nil || t.Level != nil:
 		return r, b.src.at(t.at("user"), "a user or level without version v3", "community")
 	}
-	if r.Community = or(t.Community, b.plan.Card.Settings.ReadCommunity); r.Community == "" {
+	if r.Community = or(t.Community, b.plan.Card.Settings.ReadCommunity.Reveal()); r.Community == "" {
 		return r, b.src.at(t.at("community"), "the receiver has no community, because the card's read community is empty", "community in the receiver")
 	}
 	return r, nil

@@ -45,10 +45,10 @@ func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {
 	s := snap.Settings{
 		Name: or(t.Name, cardName(serial)), Location: t.Location, Contact: t.Contact,
 		UPSName: t.UPSName, Attached: or(t.Attached, b.attached()),
-		ReadCommunity:  or(t.ReadCommunity, community(b.plan.Seed, serial, "read")),
-		WriteCommunity: or(t.WriteCommunity, community(b.plan.Seed, serial, "write")),
+		ReadCommunity:  snap.NewSecret(or(t.ReadCommunity, community(b.plan.Seed, serial, "read"))),
+		WriteCommunity: snap.NewSecret(or(t.WriteCommunity, community(b.plan.Seed, serial, "write"))),
 	}
-	if s.ReadCommunity == s.WriteCommunity && s.ReadCommunity != "" {
+	if s.ReadCommunity.Same(s.WriteCommunity) && !s.ReadCommunity.Empty() {
 		return s, b.src.at(t.at("write_community"), "read_community and write_community are the same", "two different words")
 	}
 	return s, b.address(t, &s)

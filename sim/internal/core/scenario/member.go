@@ -37,10 +37,10 @@ func Member(p *plan.Plan, n int) *plan.Member {
 		c.Settings.UPSName += suffix(n)
 	}
 	if c.ReadFromSeed {
-		c.Settings.ReadCommunity = community(m.Seed, c.Identity.SerialNumber, "read")
+		c.Settings.ReadCommunity = snap.NewSecret(community(m.Seed, c.Identity.SerialNumber, "read"))
 	}
 	if c.WriteFromSeed {
-		c.Settings.WriteCommunity = community(m.Seed, c.Identity.SerialNumber, "write")
+		c.Settings.WriteCommunity = snap.NewSecret(community(m.Seed, c.Identity.SerialNumber, "write"))
 	}
 	address, gateway := fleetAddress(n)
 	if c.Settings.Mode == snap.AddressFixed {

@@ -78,8 +78,8 @@ func TestDefaults(t *testing.T) {
 			},
 			Settings: snap.Settings{
 				Name: cardName(serialNumber(1)), Mode: snap.AddressDHCP,
-				ReadCommunity:  community(1, serialNumber(1), "read"),
-				WriteCommunity: community(1, serialNumber(1), "write"),
+				ReadCommunity:  snap.NewSecret(community(1, serialNumber(1), "read")),
+				WriteCommunity: snap.NewSecret(community(1, serialNumber(1), "write")),
 			},
 			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician", Private: true,
 			Access: &snap.Access{
@@ -161,7 +161,7 @@ func everything() *plan.Plan {
 			Settings: snap.Settings{
 				Name: "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
 				Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.20/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
-				ReadCommunity: "look", WriteCommunity: "touch",
+				ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
 			},
 			BootTakes: 40 * vtime.Second, RestartAborts: true, User: "fitter",
 			Receivers: []plan.Receiver{

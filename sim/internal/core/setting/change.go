@@ -115,7 +115,7 @@ func addressHolds(s *snap.Settings) error {
 }
 
 func communitiesDiffer(s *snap.Settings) error {
-	if s.ReadCommunity != "" && s.ReadCommunity == s.WriteCommunity {
+	if !s.ReadCommunity.Empty() && s.ReadCommunity.Same(s.WriteCommunity) {
 		return fmt.Errorf("access.read-community: the read community would open write access")
 	}
 	return nil

@@ -41,6 +41,14 @@ func (r Ref) Show(s *snap.Settings) string {
 // and what is expected; s is then unchanged.
 func (r Ref) Set(s *snap.Settings, text string) error { return r.set(s, r.index, text) }
 
+// Veil puts in the place of a secret what name gives for it, in s, which must not be
+// shared.
+func (r Ref) Veil(s *snap.Settings, name func(secret string) string) {
+	if r.hide != nil {
+		r.hide(s, r.index, name)
+	}
+}
+
 // Find is the setting of that path in s.
 func Find(s *snap.Settings, path string) (Ref, error) {
 	path = strings.ToLower(strings.TrimSpace(path))

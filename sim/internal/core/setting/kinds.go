@@ -60,6 +60,9 @@ func secret(path, label, help string, least, limit int, at func(*snap.Settings, 
 			*at(s, i) = snap.NewSecret(v)
 			return nil
 		},
+		hide: func(s *snap.Settings, i int, name func(string) string) {
+			*at(s, i) = snap.StandIn(name(at(s, i).Reveal()))
+		},
 	}
 }
 

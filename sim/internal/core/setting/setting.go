@@ -71,8 +71,9 @@ type Setting struct {
 	// Asked says whether a guided edit asks for it, as the others stand; nil: always.
 	Asked func(s *snap.Settings) bool
 
-	get func(s *snap.Settings, entry int) string
-	set func(s *snap.Settings, entry int, text string) error
+	get  func(s *snap.Settings, entry int) string
+	set  func(s *snap.Settings, entry int, text string) error
+	hide func(s *snap.Settings, entry int, name func(string) string) // of a secret
 }
 
 // List is a list of entries with a name each.

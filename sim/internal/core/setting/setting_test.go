@@ -19,7 +19,7 @@ func sample() *snap.Settings {
 	s := snap.Settings{
 		Name: "card-a", Location: "Room 2", Contact: "desk", UPSName: "ups-a", Attached: "two servers",
 		Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
-		ReadCommunity: "see-nothing", WriteCommunity: "touch-nothing",
+		ReadCommunity: snap.NewSecret("see-nothing"), WriteCommunity: snap.NewSecret("touch-nothing"),
 	}
 	return s.Clone()
 }
@@ -131,7 +131,7 @@ func TestDiff(t *testing.T) {
 	if d := Diff(from, to); len(d) != 0 {
 		t.Errorf("%+v", d)
 	}
-	to.Contact, to.ReadCommunity, to.WriteCommunity = "night desk", "another-one", ""
+	to.Contact, to.ReadCommunity, to.WriteCommunity = "night desk", snap.NewSecret("another-one"), snap.Secret{}
 	var lines []string
 	for _, c := range Diff(from, to) {
 		lines = append(lines, c.Path+" "+c.Text())
@@ -167,9 +167,9 @@ func TestCheck(t *testing.T) {
 // TestAtOnce: what needs no restart is taken over, the rest waits.
 func TestAtOnce(t *testing.T) {
 	now, saved := sample(), sample()
-	saved.Name, saved.ReadCommunity = "card-b", "other"
+	saved.Name, saved.ReadCommunity = "card-b", snap.NewSecret("other")
 	TakeAtOnce(now, saved)
-	if now.Name != "card-b" || now.ReadCommunity != "see-nothing" || !Waits(now, saved) {
+	if now.Name != "card-b" || now.ReadCommunity.Reveal() != "see-nothing" || !Waits(now, saved) {
 		t.Errorf("%+v", now)
 	}
 	saved.ReadCommunity = now.ReadCommunity

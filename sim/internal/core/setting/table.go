@@ -1,7 +1,6 @@
 package setting
 
 import (
-	"fmt"
 	"net/netip"
 
 	"ridethrough/sim/internal/core/snap"
@@ -37,12 +36,12 @@ func init() {
 			true, ParseAddr, gateway)),
 	)
 	declare(Access,
-		communityOf("access.read-community", "read community",
+		secret("access.read-community", "read community",
 			"SNMP v1 and v2c: what a reader has to send. Empty switches reading off.",
-			func(s *snap.Settings) *string { return &s.ReadCommunity }),
-		communityOf("access.write-community", "write community",
+			1, community, func(s *snap.Settings, _ int) *snap.Secret { return &s.ReadCommunity }),
+		secret("access.write-community", "write community",
 			"SNMP v1 and v2c: what a writer has to send. Leave it empty unless something has to write.",
-			func(s *snap.Settings) *string { return &s.WriteCommunity }),
+			1, community, func(s *snap.Settings, _ int) *snap.Secret { return &s.WriteCommunity }),
 	)
 }
 
@@ -71,19 +70,3 @@ func fixedAddress() *Setting {
 }
 
 func gateway(s *snap.Settings, _ int) *netip.Addr { return &s.Gateway }
-
-// communityOf is a secret that settings hold as a string.
-func communityOf(path, label, help string, at func(*snap.Settings) *string) *Setting {
-	return &Setting{
-		Path: path, Label: label, Help: help, Secret: true, Text: true,
-		Takes: fmt.Sprintf("up to %d plain characters", community),
-		get:   func(s *snap.Settings, _ int) string { return *at(s) },
-		set: func(s *snap.Settings, _ int, v string) error {
-			if why := Plain(v, community); why != "" {
-				return fmt.Errorf("%s", why)
-			}
-			*at(s) = v
-			return nil
-		},
-	}
-}

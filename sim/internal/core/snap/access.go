@@ -77,10 +77,17 @@ func LevelByName(name string) (SecurityLevel, bool) {
 }
 
 // Secret is a pass phrase. However it is printed or encoded, it does not show.
-type Secret struct{ text *string }
+type Secret struct {
+	text    *string
+	standIn bool
+}
 
 // NewSecret hides text.
-func NewSecret(text string) Secret { return Secret{&text} }
+func NewSecret(text string) Secret { return Secret{text: &text} }
+
+// StandIn is a word in the place of a secret, or one that everybody may know. It
+// is written as it is.
+func StandIn(word string) Secret { return Secret{text: &word, standIn: true} }
 
 // Reveal is the text, "" for the zero value.
 func (s Secret) Reveal() string {
@@ -96,13 +103,31 @@ func (s Secret) String() string { return "(secret)" }
 // GoString is never the text.
 func (s Secret) GoString() string { return s.String() }
 
-// MarshalText is never the text.
-func (s Secret) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+// Empty says whether there is nothing to hide.
+func (s Secret) Empty() bool { return s.Reveal() == "" }
 
-// UnmarshalText takes text for the secret, also what [Secret.MarshalText] puts in
-// its place: a secret that was hidden stays unknown.
+// Same says whether both are the same. It is no check of what somebody typed: see
+// there for one in constant time.
+func (s Secret) Same(t Secret) bool { return s.Reveal() == t.Reveal() }
+
+// Equal is [Secret.Same], for tests that compare.
+func (s Secret) Equal(t Secret) bool { return s.Same(t) }
+
+// MarshalText is never the text: it tells only whether there is one.
+func (s Secret) MarshalText() ([]byte, error) {
+	if s.Empty() || s.standIn {
+		return []byte(s.Reveal()), nil
+	}
+	return []byte(s.String()), nil
+}
+
+// UnmarshalText takes text for the secret. Of one that was hidden it is what stands
+// in its place: nobody signs in with what was replayed.
 func (s *Secret) UnmarshalText(text []byte) error {
-	*s = NewSecret(string(text))
+	*s = Secret{}
+	if len(text) > 0 {
+		*s = StandIn(string(text))
+	}
 	return nil
 }
 

@@ -261,7 +261,7 @@ type Settings struct {
 	Gateway netip.Addr   // may be invalid: none
 
 	// An empty community switches that access off.
-	ReadCommunity, WriteCommunity string
+	ReadCommunity, WriteCommunity Secret
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
@@ -270,8 +270,39 @@ func (s *Settings) Clone() *Settings {
 	return &c
 }
 
-// Same says whether both settle the same.
-func (s *Settings) Same(t *Settings) bool { return reflect.DeepEqual(s.Clone(), t.Clone()) }
+// Same says whether both settle the same. A secret and what stands in its place
+// under the same text are the same.
+func (s *Settings) Same(t *Settings) bool { return reflect.DeepEqual(plainly(s), plainly(t)) }
+
+// plainly is a copy without the marks of what stands in for secrets.
+func plainly(s *Settings) *Settings {
+	c := s.Clone()
+	eachSecret(reflect.ValueOf(c).Elem(), func(x *Secret) { x.standIn = false })
+	return c
+}
+
+func eachSecret(v reflect.Value, do func(*Secret)) {
+	if x, ok := v.Addr().Interface().(*Secret); ok {
+		do(x)
+		return
+	}
+	switch v.Kind() {
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if v.Type().Field(i).IsExported() {
+				eachSecret(v.Field(i), do)
+			}
+		}
+	case reflect.Slice:
+		for i := range v.Len() {
+			eachSecret(v.Index(i), do)
+		}
+	case reflect.Pointer:
+		if !v.IsNil() {
+			eachSecret(v.Elem(), do)
+		}
+	}
+}
 
 // Address is the card's network address at present.
 type Address struct {

@@ -36,9 +36,9 @@ func TestSilence(t *testing.T) {
 		{name: "no address", change: func(d *snap.Device) { d.Card.Address.Prefix = netip.Prefix{} }, r: plain},
 		{name: "wrong community", r: by("watcH", plain)},
 		{name: "longer community", r: by("watch2", plain)},
-		{name: "reading is off", change: func(d *snap.Device) { d.Card.Settings.ReadCommunity = "" }, r: plain},
+		{name: "reading is off", change: func(d *snap.Device) { d.Card.Settings.ReadCommunity = snap.Secret{} }, r: plain},
 		{name: "everything is off", change: func(d *snap.Device) {
-			d.Card.Settings.ReadCommunity, d.Card.Settings.WriteCommunity = "", ""
+			d.Card.Settings.ReadCommunity, d.Card.Settings.WriteCommunity = snap.Secret{}, snap.Secret{}
 		}, r: by("", plain)},
 	}
 	for _, tt := range tests {

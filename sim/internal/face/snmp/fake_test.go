@@ -70,7 +70,7 @@ func demo() *fake {
 			Identity: snap.Identity{SerialNumber: "S-1", Model: "Demo card", Firmware: "1.0"},
 			Settings: snap.Settings{
 				Name: "ups-1", Location: "Room 1", Contact: "duty@example.org", UPSName: "Rack 1", Attached: "db, web",
-				ReadCommunity: "watch", WriteCommunity: "steer",
+				ReadCommunity: snap.NewSecret("watch"), WriteCommunity: snap.NewSecret("steer"),
 			},
 			Address: snap.Address{State: "fixed", Prefix: netip.MustParsePrefix("192.0.2.10/24")},
 		},

@@ -36,7 +36,7 @@ func speaks(a *snap.Access, version int32) bool {
 // authenticate says whether the community opens anything, and notes what.
 func (w *worker) authenticate(a *snap.Access) bool {
 	s := &w.view.Dev.Card.Settings
-	reads, writes := sameSecret(w.msg.Community, s.ReadCommunity), sameSecret(w.msg.Community, s.WriteCommunity)
+	reads, writes := sameSecret(w.msg.Community, s.ReadCommunity.Reveal()), sameSecret(w.msg.Community, s.WriteCommunity.Reveal())
 	w.views = &a.Reader
 	if writes {
 		w.views = &a.Writer

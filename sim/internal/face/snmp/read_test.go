@@ -195,7 +195,7 @@ func TestBulkFillsTheReply(t *testing.T) {
 func TestSilentDrop(t *testing.T) {
 	f := demo()
 	long := strings.Repeat("c", 600)
-	f.change(func(d *snap.Device) { d.Card.Settings.ReadCommunity = long })
+	f.change(func(d *snap.Device) { d.Card.Settings.ReadCommunity = snap.NewSecret(long) })
 	a := New(f, Config{MaxSize: 484})
 	for _, kind := range []ber.Tag{ber.GetRequest, ber.GetBulkRequest} {
 		if m := ask(t, a, req{version: ber.V2c, community: long, kind: kind, b: 1, names: []string{sysDescr}}); m != nil {

@@ -106,7 +106,7 @@ func TestRefusesAnotherSitesPage(t *testing.T) {
 func TestStateHasTheTruthAndNoSecret(t *testing.T) {
 	b := &fakeBench{}
 	b.site.Tick = 1500
-	b.site.Card.Settings.ReadCommunity = "a-secret"
+	b.site.Card.Settings.ReadCommunity = snap.NewSecret("a-secret")
 	b.site.Card.Accounts = []snap.Account{{User: "technician", Verifier: []byte("a-secret")}}
 	b.site.Hosts = []snap.Host{{Name: "db", State: snap.HostCut, Ended: "cut", Cuts: 1}}
 	b.site.Groups = []snap.Group{{Name: "racks", On: true}}

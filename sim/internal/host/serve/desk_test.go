@@ -55,7 +55,7 @@ func manager(t *testing.T, to *net.UDPAddr) *gosnmp.GoSNMP {
 func TestReadsDoNotWaitForWrites(t *testing.T) {
 	const sysName = ".1.3.6.1.2.1.1.5.0"
 	source := &slow{device: running(), asked: make(chan snap.Command, 100), let: make(chan struct{})}
-	source.dev.Card.Settings.WriteCommunity = "touch"
+	source.dev.Card.Settings.WriteCommunity = snap.NewSecret("touch")
 	to, _ := open(t, source)
 	reads := manager(t, to)
 	for round := range 3 { // relieved readers come back
@@ -94,7 +94,7 @@ func TestRequestsAllocateNothing(t *testing.T) {
 		t.Skip("the race detector makes pools forget")
 	}
 	source := running()
-	source.dev.Card.Settings.ReadCommunity = "look"
+	source.dev.Card.Settings.ReadCommunity = snap.NewSecret("look")
 	to, _ := open(t, still{source})
 	conn, err := net.DialUDP("udp4", nil, to)
 	if err != nil {

@@ -52,7 +52,7 @@ func readyOf(scenario string, p *plan.Plan, c *snap.Card, at Endpoints, token st
 	}
 	return Ready{
 		Ready: true, Scenario: scenario, Endpoints: at,
-		ReadCommunity: c.Settings.ReadCommunity, WriteCommunity: c.Settings.WriteCommunity,
+		ReadCommunity: c.Settings.ReadCommunity.Reveal(), WriteCommunity: c.Settings.WriteCommunity.Reveal(),
 		SNMPUsers:  users,
 		Label:      Label{SerialNumber: serial, User: p.Card.User, Password: card.Password(p.Seed, serial)},
 		BenchToken: token,

@@ -117,7 +117,7 @@ func device() *snap.Device {
 	settings := snap.Settings{
 		Name: "card-a", Location: "Room 2, rack 4", Contact: "building desk",
 		UPSName: "ups-a", Attached: "two servers",
-		Mode: snap.AddressDHCP, ReadCommunity: "see-nothing",
+		Mode: snap.AddressDHCP, ReadCommunity: snap.NewSecret("see-nothing"),
 	}
 	return &snap.Device{
 		Tick:  vtime.Minute,
