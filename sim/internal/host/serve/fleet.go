@@ -215,7 +215,7 @@ func (s *fleetSession) ready(token string) *FleetReady {
 			card := &s.fleet.Member(n).Card
 			r.Devices = append(r.Devices, DeviceReady{
 				Device: n, Endpoints: SNMPEndpoint{s.fleet.Address(n).String()},
-				ReadCommunity: card.Settings.ReadCommunity, WriteCommunity: card.Settings.WriteCommunity,
+				ReadCommunity: card.Settings.ReadCommunity.Reveal(), WriteCommunity: card.Settings.WriteCommunity.Reveal(),
 				Label: FleetLabel{card.Identity.SerialNumber}, SNMPUsers: users,
 			})
 		}
