@@ -112,8 +112,8 @@ func (x *Variable) oddAt(v *View, row int) Value {
 	switch x.Name {
 	case "sysUpTime":
 		value.Int = v.oddUpTime(value.Int)
-	case "snmpEngineBoots":
-		value.Int = int64(Boots(&v.Dev.Card))
+	case "snmpEngineID", "snmpEngineBoots", "snmpEngineTime":
+		value.Int = v.oddEngine(x.Name, value.Int)
 	default:
 		value.Int = x.oddNumber(v, value.Int, past.Dev)
 	}
@@ -126,6 +126,21 @@ func (x *Variable) oddNumber(v *View, n int64, dev *snap.Device) int64 {
 	v.Acted.Add(by)
 	if by != 0 && x.Syntax.Tag != ber.Integer {
 		n = max(n, 0)
+	}
+	return n
+}
+
+// oddEngine is what the card says of its SNMP engine; its identifier and its time are
+// odd already.
+func (v *View) oddEngine(name string, n int64) int64 {
+	kind := map[string]snap.QuirkKind{
+		"snmpEngineID": snap.QuirkSharedEngineID, "snmpEngineBoots": snap.QuirkBootsNotKept, "snmpEngineTime": snap.QuirkEngineTimeStuck,
+	}[name]
+	if v.Quirks.Of(kind) != nil {
+		v.Acted.Add(kind)
+	}
+	if kind == snap.QuirkBootsNotKept {
+		return int64(Boots(&v.Dev.Card))
 	}
 	return n
 }

@@ -42,9 +42,10 @@ type BatteryState struct {
 
 // CardState is the network card.
 type CardState struct {
-	State   string `json:"state"`
-	Boots   uint32 `json:"boots"`
-	Address string `json:"address,omitempty"`
+	State   string   `json:"state"`
+	Boots   uint32   `json:"boots"`
+	Address string   `json:"address,omitempty"`
+	Quirks  []string `json:"quirks,omitempty"`
 }
 
 // HostState is one protected machine.
@@ -64,7 +65,7 @@ func stateOf(s *snap.Site) State {
 		Source:  FeedState{Volts: s.Feed.Volts, Hz: s.Feed.Hz, Good: s.Feed.Good},
 		UPS:     UPSState{Source: s.UPS.Source.String(), LoadW: s.Power.OutputW, LoadPct: s.Power.LoadPct, RuntimeS: s.Battery.RuntimeS},
 		Battery: BatteryState{ChargePct: s.ChargePct, Volts: s.Battery.Volts, Amps: s.Battery.Amps, TempC: s.Battery.TempC, Status: s.Battery.Status.String()},
-		Card:    CardState{State: s.Card.State.String(), Boots: s.Card.Boots},
+		Card:    CardState{State: s.Card.State.String(), Boots: s.Card.Boots, Quirks: s.Card.Quirks.Names()},
 		Policy:  s.Policy.String(),
 		Alarms:  []string{}, Hosts: []HostState{},
 		Groups: map[string]bool{}, Notified: Counts(s.Sent),
