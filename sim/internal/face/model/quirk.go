@@ -63,12 +63,12 @@ func (x *Variable) oddRows(v *View) int {
 	past := x.behind(v)
 	n := x.rows(&past)
 	switch x.Table {
-	case nil, resourceTable, portTable:
-		return n
 	case alarmTable:
 		return x.padded(v, n, snap.QuirkPaddedAlarms)
+	case inputTable, outputTable, bypassTable:
+		return x.padded(v, n, snap.QuirkZeroPhaseRows)
 	}
-	return x.padded(v, n, snap.QuirkZeroPhaseRows)
+	return n
 }
 
 // padded is how many rows a table of the unit has in place of n.

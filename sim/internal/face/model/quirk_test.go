@@ -88,7 +88,7 @@ func TestOddTables(t *testing.T) {
 		{snap.Quirk{Kind: snap.QuirkZeroPhaseRows, Count: 3}, "upsAlarmDescr", []uint32{3, 9}},
 		{snap.Quirk{Kind: snap.QuirkPaddedAlarms, Count: 4}, "upsAlarmDescr", []uint32{3, 9, 10, 11}},
 		{snap.Quirk{Kind: snap.QuirkPaddedAlarms, Count: 1}, "upsAlarmDescr", []uint32{3, 9}},
-		{snap.Quirk{Kind: snap.QuirkPaddedAlarms, Count: 4}, "sysORID", []uint32{1, 2, 3, 4, 5, 6}},
+		{snap.Quirk{Kind: snap.QuirkPaddedAlarms, Count: 4}, "ifDescr", []uint32{1}},
 		{snap.Quirk{Kind: snap.QuirkHalfAwake, Lasts: vtime.Hour}, "upsAlarmDescr", nil},
 		{snap.Quirk{Kind: snap.QuirkHalfAwake, Lasts: vtime.Hour}, "upsBatteryVoltage", nil},
 		{snap.Quirk{Kind: snap.QuirkHalfAwake, Lasts: vtime.Hour}, "sysUpTime", []uint32{0}},
