@@ -11,7 +11,7 @@ import (
 
 const (
 	sysUpTime        = ".1.3.6.1.2.1.1.3.0"
-	engineID         = ".1.3.6.1.6.3.10.2.1.1.0"
+	snmpEngineID         = ".1.3.6.1.6.3.10.2.1.1.0"
 	engineBoots      = ".1.3.6.1.6.3.10.2.1.2.0"
 	engineTime       = ".1.3.6.1.6.3.10.2.1.3.0"
 	secondsOnBattery = ".1.3.6.1.2.1.33.1.2.2.0"
@@ -168,7 +168,7 @@ func (c *client) bootsRise() string {
 func (c *client) enginesDiffer() string {
 	var ids [2]string
 	for i, one := range []*card{c.card, c.other} {
-		p, err := one.snmp("look").Get([]string{engineID})
+		p, err := one.snmp("look").Get([]string{snmpEngineID})
 		if err != nil {
 			c.t.Fatal(err)
 		}
