@@ -11,7 +11,7 @@ import (
 
 const (
 	sysUpTime        = ".1.3.6.1.2.1.1.3.0"
-	snmpEngineID         = ".1.3.6.1.6.3.10.2.1.1.0"
+	snmpEngineID     = ".1.3.6.1.6.3.10.2.1.1.0"
 	engineBoots      = ".1.3.6.1.6.3.10.2.1.2.0"
 	engineTime       = ".1.3.6.1.6.3.10.2.1.3.0"
 	secondsOnBattery = ".1.3.6.1.2.1.33.1.2.2.0"
