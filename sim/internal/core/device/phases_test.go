@@ -26,7 +26,7 @@ func three(phases string) string {
 // TestLineCounts: RFC 1628 upsInputNumLines, upsOutputNumLines and
 // upsBypassNumLines; a unit of one line shows no others (field row 36).
 func TestLineCounts(t *testing.T) {
-	for phases, want := range map[string][3]int{"1/1": {1, 1, 1}, "3/1": {3, 1, 1}, "3/3": {3, 3, 3}} {
+	for phases, want := range map[string][3]int{"1/1": {1, 1, 1}, "2/2": {2, 2, 2}, "3/1": {3, 1, 1}, "3/3": {3, 3, 3}} {
 		r := playtest.Start(t, of(doubled+"\nphases = \""+phases+"\""))
 		if got := [3]int{r.Site.Input.Count, r.Site.Output.Count, r.Site.Bypass.Count}; got != want {
 			t.Errorf("%s: %v lines in, out, bypass; want %v", phases, got, want)
@@ -62,6 +62,29 @@ func TestPhaseLost(t *testing.T) {
 				t.Errorf("%s: %v", phases, r.Site.UPS.Source)
 			}
 		}
+	}
+}
+
+// TestSplitPhase: two lines. Each has half of the rating, line 3 of the supply is
+// no line of the unit's, and what hangs between the lines is on both.
+func TestSplitPhase(t *testing.T) {
+	src := "[source]\nnominal_v = 120\nfrequency_hz = 60\n[[host]]\nname = \"one\"\nline = 2\npower_factor = 1\ndraw_w = 675\n"
+	r := playtest.Start(t, of(doubled+"\nphases = \"2/2\"")+"power_factor = 1\n"+src).To(min)
+	for i, watts := range []float64{300, 975} { // 600 W between the lines
+		l := r.Site.Output.Lines[i]
+		if math.Abs(l.Watts-watts) > 1e-9 || math.Abs(l.Amps-watts/120) > 1e-9 || math.Abs(l.LoadPct-watts/13.5) > 1e-9 {
+			t.Errorf("line %d: %+v, want %v W", i+1, l, watts)
+		}
+	}
+	if r.Inject("source = {line = 3, volts = 0}").To(2 * min); r.Site.UPS.LineBads != 0 || r.Site.UPS.Source != snap.SourceNormal {
+		t.Errorf("line 3: %v", r.Site.UPS.Source)
+	}
+	for line := 1; line <= 2; line++ {
+		r.Inject("source = {line = " + strconv.Itoa(line) + ", volts = 0}").To(r.Engine.Now() + min)
+		if u := r.Site.UPS; u.Source != snap.SourceBattery || int(u.LineBads) != line || u.BypassGood {
+			t.Errorf("line %d: %+v", line, u)
+		}
+		r.Inject(`source = "normal"`).To(r.Engine.Now() + min)
 	}
 }
 

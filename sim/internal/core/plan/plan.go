@@ -41,7 +41,7 @@ type Source struct {
 // output unless said otherwise.
 type UPS struct {
 	Topology          Topology
-	LinesIn, LinesOut int // 1 or 3; 0 counts as 1
+	LinesIn, LinesOut int // 1, 2 or 3; 0 counts as 1
 
 	Manufacturer, Model, Firmware string
 	RatingVA, RatingW             float64

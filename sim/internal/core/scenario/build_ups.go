@@ -39,7 +39,7 @@ func usualOf(t plan.Topology) usual {
 func (b *builder) ups() error {
 	t, v, hz := &b.file.UPS, b.plan.Source.Volts, b.plan.Source.Hz
 	class := map[string]plan.Topology{"VI": plan.VI, "VFD": plan.VFD, "VFI": plan.VFI}[t.Topology]
-	lines := map[string][2]int{"1/1": {1, 1}, "3/1": {3, 1}, "3/3": {3, 3}}[t.Phases]
+	lines := map[string][2]int{"1/1": {1, 1}, "2/2": {2, 2}, "3/1": {3, 1}, "3/3": {3, 3}}[t.Phases]
 	as := usualOf(class)
 	b.plan.UPS = plan.UPS{
 		Topology: class, LinesIn: lines[0], LinesOut: lines[1],

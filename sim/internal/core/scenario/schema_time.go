@@ -51,7 +51,7 @@ type changeTable struct {
 	Volts    *float64    `key:"volts" auto:"nominal" min:"0" max:"600" doc:"Voltage in volts, instead."`
 	Hz       *float64    `key:"hz" auto:"nominal" min:"0" max:"100" doc:"Frequency."`
 	Lasts    *vtime.Tick `key:"lasts" auto:"until changed" min:"1ms" max:"8760h" doc:"Then the supply is again as it was before."`
-	Line     *int64      `key:"line" auto:"all lines" min:"1" max:"3" doc:"Only this line changes its voltage. The supply has three; a single-phase unit uses line 1."`
+	Line     *int64      `key:"line" auto:"all lines" min:"1" max:"3" doc:"Only this line changes its voltage. The supply has three; a unit of one line uses line 1, one of two lines 1 and 2."`
 	Over     *vtime.Tick `key:"over" auto:"at once" min:"1s" max:"8760h" doc:"It drifts there evenly over this time, and stays."`
 
 	Count     *int64      `key:"count" auto:"1" min:"2" max:"1000" doc:"A train of this many dips, each lasting lasts."`

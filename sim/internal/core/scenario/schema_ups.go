@@ -5,7 +5,7 @@ import "ridethrough/sim/internal/core/vtime"
 type upsTable struct {
 	table
 	Topology     string  `key:"topology" def:"VI" one:"VI|VFI|VFD" doc:"Class of IEC 62040-3: VI, line-interactive; VFI, double conversion; VFD, standby."`
-	Phases       string  `key:"phases" def:"1/1" one:"1/1|3/1|3/3" doc:"Lines in and out. Three lines need topology VFI. The volts of this file are those of a line to neutral."`
+	Phases       string  `key:"phases" def:"1/1" one:"1/1|2/2|3/1|3/3" doc:"Lines in and out. More than one need topology VFI. 2/2 is split-phase, lines 1 and 2 of the supply half a period apart. The volts of this file are those of a line to neutral: between the two lines of a split phase there are twice as many, and what hangs there is a host without a line of its own."`
 	Manufacturer string  `key:"manufacturer" def:"Invented Power" max:"31" ascii:"yes" doc:"Manufacturer that the card reports."`
 	Model        *string `key:"model" auto:"by topology" max:"63" ascii:"yes" doc:"Model that the card reports."`
 	Firmware     string  `key:"firmware" def:"1.0" max:"63" ascii:"yes" doc:"Firmware of the unit that the card reports."`
