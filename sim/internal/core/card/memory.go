@@ -8,6 +8,7 @@ import (
 	"io"
 	"maps"
 	"math"
+	"reflect"
 	"slices"
 	"time"
 
@@ -141,6 +142,7 @@ func packSettings(s *snap.Settings) json.RawMessage {
 func unpack(text []byte, field any) error {
 	s, ok := field.(*snap.Settings)
 	if !ok {
+		reflect.ValueOf(field).Elem().SetZero() // or the decoder would mix entries of lists with those of before
 		return strict(text, field)
 	}
 	p := packed{Settings: s.Clone()}
