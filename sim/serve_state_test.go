@@ -1,0 +1,90 @@
+package sim_test
+
+import (
+	"bytes"
+	"errors"
+	"net"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/crypto/ssh"
+
+	"ridethrough/sim"
+)
+
+// shell runs one command line on the card over SSH, with a text on its standard
+// input; it returns what came back, the exit status and the card's public key.
+func (c *card) shell(line, input string) (text string, status int, key string) {
+	c.t.Helper()
+	client, err := ssh.Dial("tcp", c.ready.Endpoints.SSH, &ssh.ClientConfig{
+		User: c.ready.Label.User, Auth: []ssh.AuthMethod{ssh.Password(c.ready.Label.Password)}, Timeout: 10 * time.Second,
+		HostKeyCallback: func(_ string, _ net.Addr, k ssh.PublicKey) error {
+			key = string(ssh.MarshalAuthorizedKey(k))
+			return nil
+		},
+	})
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	defer client.Close()
+	session, err := client.NewSession()
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	defer session.Close()
+	var out, refusal bytes.Buffer
+	session.Stdout, session.Stderr, session.Stdin = &out, &refusal, strings.NewReader(input)
+	err = session.Run(line)
+	var exit *ssh.ExitError
+	if errors.As(err, &exit) {
+		status = exit.ExitStatus()
+	} else if err != nil {
+		c.t.Fatalf("%s: %v, %q", line, err, &out)
+	}
+	return out.String() + refusal.String(), status, key
+}
+
+const snmpEngineBoots = ".1.3.6.1.6.3.10.2.1.2.0"
+
+// TestSettingsTravelAsText: out of a card and into it over SSH, kept for its next
+// session with its key; and back to the factory's state.
+func TestSettingsTravelAsText(t *testing.T) {
+	opts := sim.ServeOptions{Speed: 60, State: t.TempDir()}
+	c := serveText(t, served, opts)
+	text, status, key := c.shell("export", "")
+	if status != 0 || strings.Contains(text, "look") || !strings.Contains(text, `contact = ""`) {
+		t.Fatalf("%d\n%s", status, text)
+	}
+	if out, status, _ := c.shell("import", strings.Replace(text, `contact = ""`, `contact = "night desk"`, 1)); status != 0 || out != "Saved.\n" {
+		t.Errorf("%d %s", status, out)
+	}
+	if out, status, _ := c.shell("import", "[identity]\ncontact = 'x'\n[reach]\nmode = 'never'"); status != 2 || !strings.HasPrefix(out, "Nothing was taken: text:4:1: reach.mode") {
+		t.Errorf("%d %s", status, out)
+	}
+	c.end()
+
+	c = serveText(t, served, opts)
+	out, _, again := c.shell("export", "")
+	if !strings.Contains(out, `contact = "night desk"`) || again != key || c.number(snmpEngineBoots) != 2 {
+		t.Errorf("the next session has boots %d, the same key: %v\n%s", c.number(snmpEngineBoots), again == key, out)
+	}
+	if out, status, _ := c.shell("reset all", ""); status != 2 || !strings.Contains(out, "CAUTION") || !strings.Contains(out, "--confirm") {
+		t.Errorf("%d %s", status, out)
+	}
+	if out, status, _ := c.shell("reset all --confirm", ""); status != 0 || !strings.Contains(out, "restarts now") {
+		t.Errorf("%d %s", status, out)
+	}
+	c.until(snmpEngineBoots, 3) // it has booted
+	c.end()
+
+	c = serveText(t, served, opts)
+	out, _, again = c.shell("export", "")
+	if !strings.Contains(out, `contact = ""`) || again == key || c.number(snmpEngineBoots) != 4 {
+		t.Errorf("after the reset boots %d, the same key: %v\n%s", c.number(snmpEngineBoots), again == key, out)
+	}
+	if journal, _, _ := c.shell("journal all", ""); strings.Contains(journal, "settings saved") || !strings.Contains(journal, "reset of all to the factory's state by technician (ssh)") {
+		t.Errorf("the journal after the reset:\n%s", journal)
+	}
+	c.end()
+}
