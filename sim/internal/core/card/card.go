@@ -28,6 +28,7 @@ type Card struct {
 	start     time.Time // date of tick 0
 	kept      Memory
 	changes   changes
+	revision  uint64 // of kept.Settings
 	inForce   snap.Settings
 	setSerial int32
 
@@ -55,6 +56,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 		test:      snap.ResultNone,
 	}
 	c.recall(start)
+	c.revision = 1
 	c.inForce = *c.kept.Settings.Clone()
 	return c
 }
@@ -229,7 +231,7 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
-		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
+		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Journal: c.journal.entries,
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since,

@@ -65,6 +65,9 @@ type changes struct {
 
 // changed notes that the field of the memory at that address is another.
 func (c *Card) changed(field any) {
+	if field == any(&c.kept.Settings) {
+		c.revision++
+	}
 	for i := range sections {
 		if sections[i].at(&c.kept) == field {
 			c.changes.sections |= 1 << i

@@ -107,7 +107,7 @@ func TestCardWakesAsItWas(t *testing.T) {
 	by := snap.Actor{Surface: "serial", User: "technician"}
 	s := c.kept.Settings
 	s.Contact, s.Mode, s.ReadCommunity = "desk", snap.AddressDHCP, snap.NewSecret("peek")
-	c.Save(10, by, *s.Clone())
+	c.Save(10, by, *s.Clone(), 0)
 	c.Apply(20, snap.Assignment{Var: snap.VarSysName, Text: "rack 7"})
 	c.Apply(30, snap.Assignment{Var: snap.VarAuthenTraps, Int: 2})
 	c.KeepUnitSet(snap.Assignment{Var: snap.VarLowBattTime, Int: 5})
@@ -272,7 +272,7 @@ func TestReset(t *testing.T) {
 		lay(m, k).Sections[HostKeySection] = encode([]byte("key"))
 		s := c.kept.Settings
 		s.Contact = "desk"
-		c.Save(1, snap.Actor{}, s)
+		c.Save(1, snap.Actor{}, s, 0)
 		c.kept.Accounts = []snap.Account{snap.NewAccount("other", "word", []byte("salt"))}
 		c.changed(&c.kept.Accounts)
 		c.KeepUnitSet(snap.Assignment{Var: snap.VarLowBattTime, Int: 5})
@@ -317,4 +317,25 @@ func FuzzCheckMemory(f *testing.F) {
 		c.Keep()
 		Redact(&m, func(*snap.Settings) {})
 	})
+}
+
+// TestSaveUndoesNobody: settings that were made from others than the present ones
+// are refused, and what was changed meanwhile stays.
+func TestSaveUndoesNobody(t *testing.T) {
+	c, _ := waking(t, &snap.Memory{})
+	var before snap.Device
+	c.View(&before)
+	mine := before.Card.Saved.Clone()
+	mine.Contact = "desk"
+	c.Apply(1, snap.Assignment{Var: snap.VarSysLocation, Text: "row 7"})
+	if r := c.Save(2, snap.Actor{}, *mine, before.Card.Revision); r.Status != snap.Inconsistent || c.kept.Settings.Location != "row 7" {
+		t.Errorf("%+v, location %q", r, c.kept.Settings.Location)
+	}
+	var now snap.Device
+	c.View(&now)
+	mine = now.Card.Saved.Clone()
+	mine.Contact = "desk"
+	if r := c.Save(3, snap.Actor{}, *mine, now.Card.Revision); r.Status != snap.Done || c.kept.Settings.Location != "row 7" || c.kept.Settings.Contact != "desk" {
+		t.Errorf("%+v, %+v", r, c.kept.Settings)
+	}
 }

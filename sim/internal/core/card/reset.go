@@ -54,7 +54,7 @@ func (c *Card) Reset(now vtime.Tick, by snap.Actor, level Level) {
 	for i := range sections {
 		if s := &sections[i]; s.reset != 0 && s.reset <= level {
 			reflect.ValueOf(s.at(&c.kept)).Elem().Set(reflect.ValueOf(s.at(&fresh)).Elem())
-			c.changes.sections |= 1 << i
+			c.changed(s.at(&c.kept))
 		}
 	}
 	if level == ResetAll {

@@ -68,8 +68,13 @@ func (c *Card) name(a snap.Assignment) {
 }
 
 // Save replaces what the card's memory holds. What needs no restart comes into
-// force at once, the rest with the next restart.
-func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings) snap.Result {
+// force at once, the rest with the next restart. Settings that were made from
+// others than the present ones are refused, or they would undo what somebody else
+// has changed meanwhile; revision 0 is not looked at.
+func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uint64) snap.Result {
+	if revision != 0 && revision != c.revision {
+		return snap.Result{Status: snap.Inconsistent, Reason: "somebody else has changed settings just now: look at changes, and save again"}
+	}
 	if err := setting.Check(&c.kept.Settings, &s); err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}

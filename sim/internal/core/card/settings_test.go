@@ -34,7 +34,7 @@ func TestSave(t *testing.T) {
 		b := newBench(snap.AddressFixed)
 		before, s := b.card.kept.Settings, good
 		row.change(&s)
-		r := b.card.Save(1, snap.Actor{Surface: "ssh"}, s)
+		r := b.card.Save(1, snap.Actor{Surface: "ssh"}, s, 0)
 		if r.Status != row.status {
 			t.Errorf("%s: status %d (%s), want %d", name, r.Status, r.Reason, row.status)
 		}

@@ -237,7 +237,7 @@ func (s *Site) save(c snap.Command) snap.Result {
 	if c.Settings == nil {
 		return snap.Result{Status: snap.WrongValue, Reason: "a save without settings"}
 	}
-	return s.card.Save(s.now, c.By, *c.Settings)
+	return s.card.Save(s.now, c.By, *c.Settings, c.Revision)
 }
 
 func (s *Site) reset(c snap.Command) snap.Result {

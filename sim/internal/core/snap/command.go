@@ -30,7 +30,7 @@ type Op string
 // Commands. Which other fields of Command an op uses stands beside it.
 const (
 	OpSet       Op = "set"        // Sets: all or nothing
-	OpSave      Op = "save"       // Settings: replace what the card's memory holds
+	OpSave      Op = "save"       // Settings, Revision: replace what the card's memory holds
 	OpRestart   Op = "restart"    // restart the card
 	OpReset     Op = "reset"      // Text: the card back to the factory's state, as far as that level goes, and restart it
 	OpSignIn    Op = "sign-in"    // OK, By: a login was tried
@@ -48,6 +48,7 @@ type Command struct {
 	By       Actor        `json:"by"`
 	Sets     []Assignment `json:"sets,omitempty"`
 	Settings *Settings    `json:"settings,omitempty"`
+	Revision uint64       `json:"revision,omitempty"` // of the settings that Settings were made from; 0: whatever they are
 	Host     string       `json:"host,omitempty"`
 	Code     int          `json:"code,omitempty"`
 	Run      int          `json:"run,omitempty"` // which run of Host it was; see Effect

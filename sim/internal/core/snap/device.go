@@ -216,6 +216,7 @@ type Card struct {
 	Identity Identity
 	Settings Settings // in force
 	Saved    Settings // in memory, in force after the next restart
+	Revision uint64   // of Saved: rises with every change
 	Address  Address  // what the network part came to
 	// LinkDown says that the port has no link, LinkSince when that last changed.
 	LinkDown  bool

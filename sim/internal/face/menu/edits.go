@@ -114,7 +114,7 @@ func (s State) save(v View) (State, Output) {
 	if text := cautions(list); text != "" && s.stage != askSure {
 		return s.ask(v, askSure, text)
 	}
-	return s.submit(snap.Command{Op: snap.OpSave, Settings: m}, "")
+	return s.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: v.Dev.Card.Revision}, "")
 }
 
 // cautions are what has to be said before the changes are saved.

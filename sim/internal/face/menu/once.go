@@ -163,7 +163,7 @@ func (o once) save(s State) Reply {
 	if text := cautions(changes); text != "" && !o.confirmed {
 		return refused(text + "Not saved: --confirm says that this is meant.\n")
 	}
-	return o.submit(snap.Command{Op: snap.OpSave, Settings: m}, func(v View) string {
+	return o.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: o.v.Dev.Card.Revision}, func(v View) string {
 		if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
 			return "Saved. Not all of it is in force yet: the rest waits for a restart of the card.\n"
 		}
