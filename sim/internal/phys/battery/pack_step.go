@@ -52,30 +52,17 @@ func (p *Params) leak(s *State, share float64) {
 	s.Q = max(s.Q, min(s.Q+float64(share*p.C), p.C))
 }
 
-// shared moves a pack whose strings differ, or the cells within one. The currents
-// of all strings are those of the middle of the step, where the voltages follow
-// from the currents in turn: Newton's method, twice. Without that, strings in
-// parallel would swing over steps longer than they need to share a load.
-func (p *Pack) shared(st *Step, s PackState, watts float64) (next PackState, r Reading, ok bool) {
-	f, ok := p.around(st, &s, flow{}).share(watts)
-	if !ok {
-		return s, Reading{}, false
-	}
-	if f, ok = p.limited(st, &s, p.around(st, &s, f), watts); !ok {
-		return s, Reading{}, false
-	}
-	st.full.drive(&p.Cell, &s.Sound, f.sound/float64(max(p.Sound, 1)))
-	st.full.drive(&p.Cell, &s.Rest, f.faulty)
-	st.full.drive(&p.WeakCell, &s.Weak, f.faulty)
-	after := p.sources(p.Cell.levels(&s.Sound), p.Cell.levels(&s.Rest), p.WeakCell.levels(&s.Weak))
-	return s, Reading{max(after.volts(f), 0) / float64(p.Cells), f.sound + f.faulty}, true
-}
-
 // around are the sources in the middle of a step as they depend on the currents,
 // near f.
-func (p *Pack) around(st *Step, s *PackState, f flow) sources {
+func (p *Pack) around(st *Step, s *PackState, f flow, down reversal) sources {
 	each := f.sound / float64(max(p.Sound, 1))
 	sound, rest, weak := st.half.levels(&p.Cell, &s.Sound, each), st.half.levels(&p.Cell, &s.Rest, f.faulty), st.half.levels(&p.WeakCell, &s.Weak, f.faulty)
+	if down.rest {
+		rest = levels{}
+	}
+	if down.weak {
+		weak = levels{}
+	}
 	b := p.sources(sound, rest, weak)
 	if p.Sound > 0 {
 		b.sound.bend(float64(p.Cells)*st.half.yields(&p.Cell, sound)/float64(p.Sound), f.sound)
@@ -83,6 +70,9 @@ func (p *Pack) around(st *Step, s *PackState, f flow) sources {
 	}
 	return b
 }
+
+// reversal is which cells of the faulty string are driven backwards.
+type reversal struct{ rest, weak bool }
 
 // bend has a source fall by ohms more for each ampere beyond amps.
 func (s *source) bend(ohms, amps float64) {
@@ -103,57 +93,93 @@ func (d *decays) yields(p *Params, at levels) float64 {
 	return max(float64(p.Es*d.hours)/p.C+float64(p.B*(perAmp/at.plate-d.hours/at.left)), 0)
 }
 
-// limited are the currents over a step whose middle has these sources. Cells in the
-// faulty string that are asked for more than comes to their plates are driven
-// backwards as far as [reversed], if the load or the other strings do that.
-func (p *Pack) limited(st *Step, s *PackState, middle sources, watts float64) (f flow, ok bool) {
+// limited are the currents over a step, which are near, and how much of what would
+// empty the plates the faulty string gives. Cells in it that are asked for more than
+// comes to their plates are driven backwards as far as [reversed], if the load or
+// the other strings do that.
+func (p *Pack) limited(st *Step, s *PackState, near flow, watts float64) (f flow, part float64, ok bool) {
 	const easy = 0.5 // of what would empty the plates: so far the middle tells enough
+	middle := p.around(st, s, near, reversal{})
 	f, ok = middle.share(watts)
 	mostRest, mostWeak := math.Inf(1), st.full.most(&p.WeakCell, &s.Weak)
 	if p.rest() > 0 {
 		mostRest = st.full.most(&p.Cell, &s.Rest)
 	}
-	most, alone := min(mostRest, mostWeak), p.Sound == 0
-	if ok && !middle.bare && (f.faulty <= easy*most || alone && f.faulty <= most) {
-		return f, true
-	}
-	if !alone {
-		if g, held, ok := p.held(st, s, middle, watts, most); held {
-			return g, ok
+	most := min(mostRest, mostWeak)
+	if p.Sound == 0 {
+		if ok && f.faulty > most {
+			f, ok = p.driven(st, s, f, watts, mostRest, mostWeak, reversal{mostRest < f.faulty, mostWeak < f.faulty})
 		}
+		return f, f.faulty / most, ok
 	}
-	if mostRest < f.faulty {
-		middle.faulty.volts -= float64(float64(p.rest()) * (middle.rest - reversed))
+	if ok && !middle.bare && f.faulty <= easy*most {
+		return f, f.faulty / most, true
 	}
-	if mostWeak < f.faulty {
-		middle.faulty.volts -= float64(float64(p.Weak) * (middle.weak - reversed))
+	if f, held, ok := p.held(st, s, middle, watts, most); held {
+		return f, 1, ok
 	}
-	return middle.share(watts)
+	f, ok = p.driven(st, s, near, watts, mostRest, mostWeak, reversal{mostRest < mostWeak, mostWeak <= mostRest})
+	if ok && f.faulty < most { // it stands between its end and its reversal
+		f, ok = middle.withFaulty(watts, most)
+	}
+	return f, 1, ok
+}
+
+// driven are the currents with cells driven backwards: those of down, and what
+// gives out at those currents in turn.
+func (p *Pack) driven(st *Step, s *PackState, f flow, watts, mostRest, mostWeak float64, down reversal) (flow, bool) {
+	for {
+		f, ok := p.around(st, s, f, down).share(watts)
+		also := reversal{down.rest || ok && mostRest < f.faulty, down.weak || ok && mostWeak < f.faulty}
+		if also == down {
+			return f, ok
+		}
+		down = also
+	}
 }
 
 // held is the flow over a step at whose end the faulty string, held up by the
-// others, stands at the voltage that they leave it, found by halving; held is
-// false if that takes more than the most that comes to its plates. The end counts
-// and not the middle, for charge that is next to nothing settles within the step.
+// others, stands at the voltage that they leave it; held is false if that takes
+// more than the most that comes to its plates. The end counts and not the middle,
+// for charge that is next to nothing settles within the step.
 func (p *Pack) held(st *Step, s *PackState, middle sources, watts, most float64) (f flow, held, ok bool) {
-	good, bad := float64(p.rest()), float64(p.Weak)
-	ohms := float64(good*p.Cell.R) + float64(bad*p.WeakCell.R)
+	const near = 1e-6 // of the most
 	lo, hi := 0.0, most
-	for range 30 {
+	f, atLo, okLo := p.excess(st, s, &middle, watts, lo)
+	if okLo && atLo <= 0 {
+		return f, true, true
+	}
+	g, atHi, ok := p.excess(st, s, &middle, watts, hi)
+	if !ok || atHi >= 0 {
+		return flow{}, false, false
+	}
+	f = g
+	for i := 0; hi-lo > near*most; i++ {
 		amps := (lo + hi) / 2
-		if f, ok = middle.withFaulty(watts, amps); !ok {
-			lo = amps // the sound strings need more help
-			continue
+		if i%2 == 0 && okLo { // a secant, and halving in turn
+			amps = num.Clamp(lo+float64((hi-lo)*(atLo/(atLo-atHi))), lo+float64(0.01*(hi-lo)), hi-float64(0.01*(hi-lo)))
 		}
-		rest, weak := st.full.levels(&p.Cell, &s.Rest, amps), st.full.levels(&p.WeakCell, &s.Weak, amps)
-		has := float64(good*p.Cell.driven(rest)) + float64(bad*p.WeakCell.driven(weak))
-		if has-float64(ohms*amps) > middle.volts(f) {
-			lo = amps
+		g, at, good := p.excess(st, s, &middle, watts, amps)
+		if good && at <= 0 {
+			hi, atHi, f = amps, at, g
 		} else {
-			hi = amps
+			lo, atLo, okLo = amps, at, good
 		}
 	}
-	return f, hi < most, ok
+	return f, true, true
+}
+
+// excess is by how many volts the faulty string, giving amps, stands above the
+// others at the end of a step; false if they cannot do the rest of the work.
+func (p *Pack) excess(st *Step, s *PackState, middle *sources, watts, amps float64) (f flow, volts float64, ok bool) {
+	if f, ok = middle.withFaulty(watts, amps); !ok {
+		return f, 0, false
+	}
+	good, bad := float64(p.rest()), float64(p.Weak)
+	rest, weak := st.full.levels(&p.Cell, &s.Rest, amps), st.full.levels(&p.WeakCell, &s.Weak, amps)
+	has := float64(good*p.Cell.behind(rest)) + float64(bad*p.WeakCell.behind(weak))
+	ohms := float64(good*p.Cell.R) + float64(bad*p.WeakCell.R)
+	return f, has - float64(ohms*amps) - middle.volts(f), true
 }
 
 // flow is the current of all sound strings together, and of the other one.
@@ -177,19 +203,19 @@ func (p *Pack) sources(sound, rest, weak levels) (b sources) {
 	cells := float64(p.Cells)
 	b.sound = source{0, math.Inf(1)}
 	if n := float64(p.Sound); n > 0 {
-		b.sound = source{float64(cells * p.Cell.driven(sound)), max(cells*p.Cell.R/n, least)}
+		b.sound = source{float64(cells * p.Cell.behind(sound)), max(cells*p.Cell.R/n, least)}
 	}
 	good, bad := float64(p.rest()), float64(p.Weak)
-	b.rest, b.weak = p.Cell.driven(rest), p.WeakCell.driven(weak)
+	b.rest, b.weak = p.Cell.behind(rest), p.WeakCell.behind(weak)
 	b.bare = good > 0 && p.Cell.bare(rest) || p.WeakCell.bare(weak)
 	b.faulty.volts = float64(good*b.rest) + float64(bad*b.weak)
 	b.faulty.ohms = max(float64(good*p.Cell.R)+float64(bad*p.WeakCell.R), least)
 	return b
 }
 
-// driven is the voltage behind the resistance of a cell that others may drive
+// behind is the voltage behind the resistance of a cell that others may drive
 // beyond its end.
-func (p *Params) driven(at levels) float64 {
+func (p *Params) behind(at levels) float64 {
 	if p.bare(at) {
 		return reversed
 	}
