@@ -28,7 +28,8 @@ func Objects() []Object {
 	return list
 }
 
-// Objects is every instance that the agent serves when s starts.
+// Objects is every instance that the agent serves when s starts, as its quirks have
+// it.
 func (s *Scenario) Objects() ([]Object, error) {
 	_, first, err := s.begin(nil)
 	if err != nil {
@@ -42,12 +43,12 @@ func (s *Scenario) Objects() ([]Object, error) {
 }
 
 func instances(x *model.Variable, dev *snap.Device) []Object {
-	v := model.View{Dev: dev, Now: dev.Tick}
+	v := model.View{Dev: dev, Now: dev.Tick, Quirks: dev.Card.Quirks}
 	var list []Object
 	for row := range x.Rows(&v) {
 		o := object(x)
 		o.OID = x.OID.Child(x.Instance(&v, row)).String()
-		o.Value = x.RowText(dev, dev.Tick, row)
+		o.Value = x.Say(x.At(&v, row))
 		list = append(list, o)
 	}
 	return list

@@ -34,16 +34,7 @@ func ticks(span vtime.Tick) int64 {
 }
 
 // upTime is sysUpTime.
-func (v *View) upTime() int64 { return v.stamp(v.Now) }
-
-// stamp is sysUpTime at t.
-func (v *View) stamp(t vtime.Tick) int64 {
-	n := ticks(t - v.Dev.Card.StartedAt)
-	if v.Quirks != nil {
-		return v.Quirks.UpTime(&v.Dev.Card, n)
-	}
-	return n
-}
+func (v *View) upTime() int64 { return ticks(v.Now - v.Dev.Card.StartedAt) }
 
 // countdown is the seconds left until deadline, rounded up, or -1 if none runs.
 func (v *View) countdown(deadline vtime.Tick) int64 {
@@ -69,7 +60,7 @@ func (v *View) testStart() int64 {
 	if t.ID <= snap.TestNone || t.Started < v.Dev.Card.StartedAt {
 		return 0
 	}
-	return v.stamp(t.Started)
+	return ticks(t.Started - v.Dev.Card.StartedAt)
 }
 
 // testElapsed is how long the last test took, or the running one so far, in
@@ -88,7 +79,7 @@ func (v *View) alarmTime(row int) int64 {
 	if a.Before {
 		return 0
 	}
-	return v.stamp(a.Since)
+	return ticks(a.Since - v.Dev.Card.StartedAt)
 }
 
 // description is sysDescr, composed once for each identity.

@@ -47,9 +47,11 @@ func (x *Variable) Lacks(v *View) bool {
 	return k != 0
 }
 
-// behind is the view of the state from which a quirky card reads x.
+// behind is the view of the state from which a quirky card reads x; what it reads
+// there is as it was.
 func (x *Variable) behind(v *View) View {
 	past := *v
+	past.Quirks = nil
 	var by snap.QuirkKind
 	past.Dev, past.Now, by = v.Quirks.From(x.Name, v.Dev, v.Now)
 	v.Acted.Add(by)
@@ -61,7 +63,7 @@ func (x *Variable) oddRows(v *View) int {
 		return 0
 	}
 	past := x.behind(v)
-	n := x.rows(&past)
+	n := x.Rows(&past)
 	switch x.Table {
 	case alarmTable:
 		return x.padded(v, n, snap.QuirkPaddedAlarms)
@@ -88,30 +90,35 @@ func (x *Variable) padded(v *View, n int, by snap.QuirkKind) int {
 // oddInstance numbers rows that only a quirk has behind the others.
 func (x *Variable) oddInstance(v *View, row int) uint32 {
 	past := x.behind(v)
-	n := x.rows(&past)
+	n := x.Rows(&past)
 	if row < n {
-		return x.Table.index(past.Dev, row)
+		return x.Instance(&past, row)
 	}
 	last := uint32(0)
 	if n > 0 {
-		last = x.Table.index(past.Dev, n-1)
+		last = x.Instance(&past, n-1)
 	}
 	return last + uint32(row-n) + 1
 }
 
 func (x *Variable) oddAt(v *View, row int) Value {
 	past := x.behind(v)
-	if row >= x.rows(&past) {
+	if row >= x.Rows(&past) {
 		return Value{OID: zeroDotZero}
 	}
 	if n, unread := v.Quirks.Unread(x.Name, &v.Dev.Card, v.Now); unread {
 		v.Acted.Add(snap.QuirkHalfAwake)
 		return Value{Int: n}
 	}
-	value := x.at(&past, row)
+	value := x.At(&past, row)
 	switch x.Name {
 	case "sysUpTime":
 		value.Int = v.oddUpTime(value.Int)
+	case "upsAlarmTime", "upsTestStartTime":
+		if value.Int != 0 { // not before the agent
+			value.Int = v.Quirks.UpTime(&v.Dev.Card, value.Int)
+		}
+		value.Int = x.oddNumber(v, value.Int, past.Dev)
 	case "snmpEngineID", "snmpEngineBoots", "snmpEngineTime":
 		value.Int = v.oddEngine(x.Name, value.Int)
 	default:
@@ -173,8 +180,9 @@ func (x *Variable) top() int64 {
 	return x.Syntax.Max
 }
 
-// oddUpTime is sysUpTime n, earlier if a throw has it so.
+// oddUpTime is sysUpTime n, near its wrap or earlier if a throw has it so.
 func (v *View) oddUpTime(n int64) int64 {
+	n = v.Quirks.UpTime(&v.Dev.Card, n)
 	if v.Quirks.Of(snap.QuirkUptimeNearWrap) != nil {
 		v.Acted.Add(snap.QuirkUptimeNearWrap)
 	}

@@ -141,3 +141,11 @@ func TestUpTimeStepsBack(t *testing.T) {
 		t.Error("the seed does not decide")
 	}
 }
+
+// TestPeopleSeeTheTruth: quirks are of the agent, not of the menu.
+func TestPeopleSeeTheTruth(t *testing.T) {
+	v := odd(snap.Quirk{Kind: snap.QuirkRuntimeZero})
+	if got := Lookup(snap.ObjectRuntime).Text(v.Dev, v.Now); got != "17 min" {
+		t.Errorf("the menu shows %q", got)
+	}
+}

@@ -144,10 +144,6 @@ func (x *Variable) Rows(v *View) int {
 	if v.Quirks != nil {
 		return x.oddRows(v)
 	}
-	return x.rows(v)
-}
-
-func (x *Variable) rows(v *View) int {
 	if x.Table == nil {
 		return 1
 	}
@@ -171,10 +167,6 @@ func (x *Variable) At(v *View, row int) Value {
 	if v.Quirks != nil {
 		return x.oddAt(v, row)
 	}
-	return x.at(v, row)
-}
-
-func (x *Variable) at(v *View, row int) Value {
 	if x.measure != nil {
 		return Value{Int: x.steps(x.measure(v, row))}
 	}

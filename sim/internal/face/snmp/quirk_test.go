@@ -120,6 +120,28 @@ func TestOneAtATime(t *testing.T) {
 	}
 }
 
+// TestAbsentInV1: one absent object fails the whole request, and error-index says
+// which (RFC 1157 section 4.1.2); a walk goes past it.
+func TestAbsentInV1(t *testing.T) {
+	const charge, volts = "1.3.6.1.2.1.33.1.2.4", "1.3.6.1.2.1.33.1.2.5"
+	q := byDefault(snap.QuirkAbsent)
+	q.Objects = []string{"upsEstimatedChargeRemaining"}
+	a := New(quirky(1, q), Config{})
+	m := ask(t, a, req{version: ber.V1, community: "watch", kind: ber.GetRequest, names: []string{sysUpTime, charge + ".0", volts + ".0"}})
+	if Status(m.PDU.Status) != NoSuchName || m.PDU.Index != 2 {
+		t.Errorf("status %d, index %d", m.PDU.Status, m.PDU.Index)
+	}
+	m = ask(t, a, req{version: ber.V1, community: "watch", kind: ber.GetNextRequest, names: []string{charge}})
+	if got := m.PDU.VarBinds[0].Name.String(); got != volts+".0" {
+		t.Errorf("next is %s", got)
+	}
+	set := by("steer", req{version: ber.V2c, kind: ber.SetRequest, names: []string{"1.3.6.1.2.1.33.1.8.2.0"}, values: []ber.Value{{Tag: ber.Integer, Int: 9}}})
+	q.Objects = []string{"upsShutdownAfterDelay"}
+	if m = ask(t, New(quirky(1, q), Config{}), set); Status(m.PDU.Status) != NotWritable {
+		t.Errorf("an absent object can be written: status %d", m.PDU.Status)
+	}
+}
+
 func TestSlowObjects(t *testing.T) {
 	q := byDefault(snap.QuirkSlowObjects)
 	a := New(quirky(1, q), Config{Clock: func() time.Duration { return 0 }})
