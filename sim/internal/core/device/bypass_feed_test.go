@@ -135,3 +135,18 @@ func TestBypassFeedRefused(t *testing.T) {
 		}
 	}
 }
+
+// TestBypassFeedPowersTheCard: the standby supply of a unit that was switched off
+// hangs on whatever is alive.
+func TestBypassFeedPowersTheCard(t *testing.T) {
+	for supply, want := range map[string]bool{"site": false, "second": true} {
+		src := strings.Replace(apart(supply), "[ups]", "[ups]\nshutdown_type = \"system\"", 1)
+		r := playtest.Start(t, src).To(min).Inject(`source = "lost"`).Write(snap.VarShutdownAfter, 0).To(2 * min)
+		if r.Site.UPS.SystemOn || (r.Site.Card.State == snap.CardRunning) != want {
+			t.Errorf("%s: system on %v, the card is %v", supply, r.Site.UPS.SystemOn, r.Site.Card.State)
+		}
+		if r.Inject(`output = "off"`).Inject(`source = "normal"`).To(5 * min); r.Site.Card.State != snap.CardRunning {
+			t.Errorf("%s: mains back: the card is %v", supply, r.Site.Card.State)
+		}
+	}
+}
