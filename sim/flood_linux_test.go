@@ -18,24 +18,6 @@ import (
 	"ridethrough/sim"
 )
 
-const flooded = `
-title = "flooded"
-seed = 21
-run_for = "24h"
-[card]
-read_community = "look"
-write_community = "touch"
-[[card.snmp_user]]
-name = "watch"
-auth = "sha-256"
-auth_password = "first passphrase"
-priv = "aes-128"
-priv_password = "second passphrase"
-[[host]]
-name = "db"
-draw_w = 300
-`
-
 // outcomes are the counters one of which every datagram raises that came in: what
 // was answered, and each reason why something was not. A Report is an answer, and
 // is counted by its reason.
