@@ -49,7 +49,7 @@ func counted(k Counter, name, label, description string) Variable {
 func countedAt(oid ber.OID, k Counter, name, label, description string) Variable {
 	return Variable{
 		Name: name, Label: label, OID: oid, Syntax: counter32, Description: description,
-		read: func(v *View, _ int) Value { return number(int64(v.Counters.Load(k))) },
+		count: func(v *View, _ int) int64 { return int64(v.Counters.Load(k)) },
 	}
 }
 

@@ -89,8 +89,9 @@ type Variable struct {
 	Table       *Table // nil for a scalar
 
 	// One of these gives the value: measure a quantity in Symbol, still to be
-	// rounded, read anything else.
+	// rounded, count a whole number, read anything.
 	measure func(v *View, row int) float64
+	count   func(v *View, row int) int64
 	read    func(v *View, row int) Value
 	say     func(n int64) string // text for numbers that mean more than they say
 
@@ -167,8 +168,8 @@ func (x *Variable) At(v *View, row int) Value {
 	if v.Quirks != nil {
 		return x.oddAt(v, row)
 	}
-	if x.measure != nil {
-		return Value{Int: x.steps(x.measure(v, row))}
+	if n, ok := x.whole(v, row); ok {
+		return Value{Int: n}
 	}
 	value := x.read(v, row)
 	switch x.Syntax.Tag {
@@ -181,6 +182,40 @@ func (x *Variable) At(v *View, row int) Value {
 		value.Int = min(max(value.Int, x.Syntax.Min), x.Syntax.Max)
 	}
 	return value
+}
+
+// whole is the value of a variable that is measured or counted.
+func (x *Variable) whole(v *View, row int) (n int64, ok bool) {
+	switch {
+	case x.measure != nil:
+		return x.steps(x.measure(v, row)), true
+	case x.count != nil:
+		return min(max(x.count(v, row), x.Syntax.Min), x.Syntax.Max), true
+	}
+	return 0, false
+}
+
+// AppendValue appends the value that At has for the row-th instance, encoded. To
+// carry a whole number through a Value costs more than all the rest.
+func (x *Variable) AppendValue(out []byte, v *View, row int) []byte {
+	if v.Quirks == nil {
+		if n, ok := x.whole(v, row); ok {
+			return ber.AppendInt(out, x.Syntax.Tag, n)
+		}
+	}
+	return x.Append(out, x.At(v, row))
+}
+
+// Append appends value as the variable encodes it.
+func (x *Variable) Append(out []byte, value Value) []byte {
+	switch tag := x.Syntax.Tag; tag {
+	case ber.OctetString:
+		return ber.AppendString(out, tag, value.Text)
+	case ber.ObjectID:
+		return ber.AppendOID(out, value.OID)
+	default:
+		return ber.AppendInt(out, tag, value.Int)
+	}
 }
 
 // steps is the quantity q as a number of the variable's steps.

@@ -92,32 +92,23 @@ func (p place) settle(v *scope) (place, bool) {
 // appendInstance appends the variable binding of the instance at p.
 func appendInstance(out []byte, v *scope, p place) []byte {
 	x := v.at(p)
-	return appendBinding(out, x, x.Instance(&v.View, p.row), x.At(&v.View, p.row))
+	out, mark := ber.Open(out, ber.Sequence)
+	out = x.AppendName(out, x.Instance(&v.View, p.row))
+	return ber.Close(x.AppendValue(out, &v.View, p.row), mark)
 }
 
 // appendBinding appends one variable binding of x.
 func appendBinding(out []byte, x *model.Variable, instance uint32, value model.Value) []byte {
 	out, mark := ber.Open(out, ber.Sequence)
 	out = x.AppendName(out, instance)
-	return ber.Close(appendPlain(out, x, value), mark)
+	return ber.Close(x.Append(out, value), mark)
 }
 
 // appendBare is appendBinding for a card that leaves the instance out.
 func appendBare(out []byte, x *model.Variable, _ uint32, value model.Value) []byte {
 	out, mark := ber.Open(out, ber.Sequence)
 	out = ber.AppendOID(out, x.OID)
-	return ber.Close(appendPlain(out, x, value), mark)
-}
-
-func appendPlain(out []byte, x *model.Variable, value model.Value) []byte {
-	switch tag := x.Syntax.Tag; tag {
-	case ber.OctetString:
-		return ber.AppendString(out, tag, value.Text)
-	case ber.ObjectID:
-		return ber.AppendOID(out, value.OID)
-	default:
-		return ber.AppendInt(out, tag, value.Int)
-	}
+	return ber.Close(x.Append(out, value), mark)
 }
 
 // appendException appends a name with an exception in place of its value.
