@@ -150,3 +150,14 @@ func TestBypassFeedPowersTheCard(t *testing.T) {
 		}
 	}
 }
+
+// TestBypassFeedOutOfItsWindow: on the maintenance bypass at a voltage that the unit
+// itself cannot use, its battery carries what the unit needs.
+func TestBypassFeedOutOfItsWindow(t *testing.T) {
+	for volts, drains := range map[string]bool{"220": false, "200": true} {
+		r := playtest.Start(t, apart("second")).To(min).Inject(`bypass = "maintenance"`).Inject(`source = "lost"`).Inject("bypass_source = {volts = " + volts + "}").To(10 * min)
+		if got := r.Site.Power.BatteryW > 10; got != drains || r.Site.Hosts[0].Cuts != 0 {
+			t.Errorf("at %s V the battery gives %.1f W", volts, r.Site.Power.BatteryW)
+		}
+	}
+}

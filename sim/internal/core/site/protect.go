@@ -22,7 +22,7 @@ func (g *genset) danger(t vtime.Tick, m *motion, nominal *plan.Source) (bits uin
 	}
 	w := g.at(t, m)
 	for i, bad := range []bool{
-		m.strain >= 1 && m.burden.Load > g.law.From,
+		m.strain >= 1,
 		w.volts[0] < g.cfg.TripV*nominal.Volts,
 		w.hz < g.cfg.TripHz*nominal.Hz,
 	} {

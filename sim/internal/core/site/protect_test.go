@@ -150,3 +150,42 @@ func TestChatterIsBounded(t *testing.T) {
 		t.Errorf("a unit that never learns leaves it %d times only", n)
 	}
 }
+
+// TestOverloadIsForgottenAtRest: a generator that stands cools down too.
+func TestOverloadIsForgottenAtRest(t *testing.T) {
+	src := strings.Replace(small(1.25, ""), `settles = "0s"`, `settles = "0s", cools_down = "0s"`, 1)
+	r := playtest.Start(t, src).To(min).Inject(lost)
+	for r.Site.UPS.Source != snap.SourceNormal {
+		r.Step()
+	}
+	took := r.Engine.Now()
+	r.To(took + 40*sec).Inject("host = \"db\"\ndraw_w = 500").Inject(normal).To(took + 3*min)
+	if r.Site.Supply.Generator != snap.GeneratorStopped {
+		t.Fatalf("%+v", r.Site.Supply)
+	}
+	r.To(took + 20*min).Inject("host = \"db\"\ndraw_w = 1250").Inject(lost)
+	for r.Site.UPS.Source != snap.SourceNormal {
+		r.Step()
+	}
+	again := r.Engine.Now()
+	r.To(again + 2*min)
+	left := 40.0 / 60 * math.Exp(-(again-took-40*sec).Seconds()/300)
+	want := 60 * (1 - left)
+	if got := (once(t, r, "generator: trips") - again).Seconds(); math.Abs(got-want) > 0.7 || want > 59.5 {
+		t.Errorf("it bears %.2f s, want %.2f", got, want)
+	}
+}
+
+// TestResetForgets: a generator that is reset at once bears an overload as from cold.
+func TestResetForgets(t *testing.T) {
+	r := playtest.Start(t, small(1.25, "")).To(min).Inject(lost)
+	for r.Site.Supply.Generator != snap.GeneratorTripped {
+		r.Step()
+	}
+	tripped := r.Engine.Now()
+	r.Inject(`generator = "working"`).To(tripped + 30*sec).To(tripped + 3*min)
+	trips := times(t, r, "generator: trips: overload")
+	if len(trips) != 2 || (trips[1]-trips[0]).Seconds() < 60 {
+		t.Errorf("trips at %v", trips)
+	}
+}
