@@ -70,10 +70,11 @@ type subject uint8
 
 // Subjects behind those of the alarms, which are the kinds.
 const (
-	theLink    = subject(snap.AlarmKinds)
-	firstGroup = theLink + 1
-	firstProbe = firstGroup + snap.MaxGroups
-	subjects   = firstProbe + snap.MaxProbes
+	theLink      = subject(snap.AlarmKinds)
+	firstGroup   = theLink + 1
+	firstProbe   = firstGroup + snap.MaxGroups
+	firstContact = firstProbe + snap.MaxProbes
+	subjects     = firstContact + snap.MaxContacts
 )
 
 // about is what n tells the state of.
@@ -87,6 +88,8 @@ func about(n snap.Notification) subject {
 		return firstGroup + subject(n.Row) - 1
 	case snap.NotifyProbeAlert, snap.NotifyProbeBetter:
 		return firstProbe + subject(n.Row) - 1
+	case snap.NotifyContact:
+		return firstContact + subject(n.Row) - 1
 	}
 	return subject(n.Alarm)
 }

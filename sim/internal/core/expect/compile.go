@@ -18,10 +18,10 @@ import (
 // can nest, and with it the recursion of parser, checker and compiler.
 const MaxText = 1000
 
-// Names are the hosts, groups and probes of a scenario, in the order of its
+// Names are the hosts, groups, probes and contacts of a scenario, in the order of its
 // snapshots.
 type Names struct {
-	Hosts, Groups, Probes []string
+	Hosts, Groups, Probes, Contacts []string
 }
 
 // Compiler turns conditions into closures. It is not safe for concurrent use.
@@ -44,10 +44,14 @@ func NewCompiler(n Names) *Compiler {
 	for i, name := range n.Probes {
 		vars = append(vars, probeVariables(name, i)...)
 	}
+	for i, name := range n.Contacts {
+		vars = append(vars, contactVariables(name, i)...)
+	}
 	root := newBranch("")
 	root.child("hosts")
 	root.child("groups")
 	root.child("probes")
+	root.child("contacts")
 	for i := range vars {
 		root.add(&vars[i])
 	}

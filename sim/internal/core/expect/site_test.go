@@ -7,7 +7,7 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-var testNames = Names{Hosts: []string{"db", "web_1"}, Groups: []string{"rack_a", "rack_b"}, Probes: []string{"inlet"}}
+var testNames = Names{Hosts: []string{"db", "web_1"}, Groups: []string{"rack_a", "rack_b"}, Probes: []string{"inlet"}, Contacts: []string{"door"}}
 
 // testSite has a value of its own in every field that a variable reads.
 func testSite() *snap.Site {
@@ -44,6 +44,7 @@ func testSite() *snap.Site {
 			Address: snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.10/24")}},
 	}
 	s.Probes.Count = 1
+	s.Contacts[0] = snap.ContactActive
 	s.Probes.List[0] = snap.Probe{Name: "inlet", State: snap.ProbeWarn, TempC: 37.5, HumidityPct: 38}
 	s.Alarms.Count = 2
 	s.Alarms.Rows[0].Kind = snap.AlarmOnBattery

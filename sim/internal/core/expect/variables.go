@@ -46,6 +46,7 @@ func Variables() []Variable {
 	list = append(list, hostVariables("NAME", 0)...)
 	list = append(list, groupVariables("NAME", 0)...)
 	list = append(list, probeVariables("NAME", 0)...)
+	list = append(list, contactVariables("NAME", 0)...)
 	return append(list, sentVariables()...)
 }
 

@@ -49,3 +49,10 @@ func probeVariables(name string, i int) []Variable {
 			func(s *snap.Site) float64 { return s.Probes.List[i].HumidityPct }),
 	}
 }
+
+func contactVariables(name string, i int) []Variable {
+	return []Variable{
+		word("contacts."+name+".state", "what the card makes of the contact", contactWords(),
+			func(s *snap.Site) uint8 { return uint8(s.Contacts[i]) }),
+	}
+}

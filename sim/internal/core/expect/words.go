@@ -99,3 +99,7 @@ func generatorWords() []string {
 func probeWords() []string {
 	return wordsFrom(snap.ProbeNormal, snap.ProbeLost, snap.ProbeState.String)
 }
+
+func contactWords() []string {
+	return wordsFrom(snap.ContactNormal, snap.ContactLost, snap.ContactState.String)
+}

@@ -187,6 +187,7 @@ var probeOrigins = []Origin{
 	{"Probes[].HighCriticalC", "probe", "probe.*.high_critical_c", "C", 0, ours, ""},
 	{"Probes[].HysteresisK", "probe", "probe.*.hysteresis_k", "K", 0, practice, ""},
 	{"Probes[].Delay", "probe", "probe.*.delay", "s", 0, practice, ""},
+	{"Probes[].Contacts[].Debounce", "probe", "probe.*.contact.*.debounce", "s", 0, practice, "contacts rattle for some milliseconds"},
 }
 
 var generatorOrigins = []Origin{

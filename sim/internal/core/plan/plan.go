@@ -263,6 +263,7 @@ const (
 	ActCooling                             // cooling fails or is mended
 	ActFan                                 // fan of the unit fails or is mended
 	ActProbe                               // cable of Probe is in (On) or out
+	ActContact                             // Wire of Contact, which rattles for Lasts of Change before
 	ActInput                               // breaker at the unit's input is closed (On) or open
 	ActBypassSource                        // Change of the second feed, which is on the bypass
 )
@@ -281,19 +282,21 @@ const (
 
 // Action is one thing that happens to the site.
 type Action struct {
-	Kind   ActionKind
-	On     bool
-	Change Change
-	Probe  int
-	Test   snap.TestKind
-	Alarm  snap.AlarmKind
-	Host   int
-	Draw   *float64
-	Stop   *vtime.Tick
-	Hangs  *bool
-	Order  string // "stop" tells the host to stop
-	Value  float64
-	Quirk  snap.Quirk
+	Kind    ActionKind
+	On      bool
+	Change  Change
+	Probe   int
+	Contact int // counted over all probes
+	Wire    Wire
+	Test    snap.TestKind
+	Alarm   snap.AlarmKind
+	Host    int
+	Draw    *float64
+	Stop    *vtime.Tick
+	Hangs   *bool
+	Order   string // "stop" tells the host to stop
+	Value   float64
+	Quirk   snap.Quirk
 }
 
 // ExpectForm is the temporal form of an expectation.

@@ -31,4 +31,24 @@ type Probe struct {
 	HighWarnC, HighCriticalC float64
 	HysteresisK              float64
 	Delay                    vtime.Tick
+
+	Contacts []Contact
 }
+
+// Contact is a dry contact at a probe.
+type Contact struct {
+	Name       string
+	Closes     bool       // closing is what it reports; else opening
+	Supervised bool       // a cut loop is told from an open contact
+	Debounce   vtime.Tick // how long it must stay as it is before it counts
+}
+
+// Wire is what a contact and its loop are like.
+type Wire uint8
+
+// Wires.
+const (
+	WireOpen Wire = iota
+	WireClosed
+	WireCut
+)

@@ -19,6 +19,7 @@ type builder struct {
 	hosts    map[string]int
 	groups   map[string]int
 	probes   map[string]int
+	contacts map[string]int // over all probes
 	compiler *expect.Compiler
 }
 

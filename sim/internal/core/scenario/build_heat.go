@@ -72,7 +72,7 @@ func (b *builder) room() error {
 }
 
 func (b *builder) buildProbes() error {
-	b.probes = map[string]int{}
+	b.probes, b.contacts = map[string]int{}, map[string]int{}
 	for i := range b.file.Probes {
 		t := &b.file.Probes[i]
 		if err := b.name(t.at("name"), t.Name); err != nil {
@@ -88,6 +88,9 @@ func (b *builder) buildProbes() error {
 			HysteresisK: t.HysteresisK, Delay: t.Delay,
 		}
 		if err := b.limits(t, &p); err != nil {
+			return err
+		}
+		if err := b.buildContacts(t, &p); err != nil {
 			return err
 		}
 		b.plan.Probes = append(b.plan.Probes, p)

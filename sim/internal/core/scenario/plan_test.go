@@ -190,6 +190,7 @@ func everything() *plan.Plan {
 		Probes: []plan.Probe{{
 			Name: "inlet", Every: 5 * vtime.Second, Lag: 30 * vtime.Second, NoiseK: 0.2, OffsetK: 1.5, Humidity: true,
 			LowCriticalC: 8, LowWarnC: 12, HighWarnC: 28, HighCriticalC: 34, HysteresisK: 2, Delay: 40 * vtime.Second,
+			Contacts: []plan.Contact{{Name: "door", Closes: true, Debounce: 50}, {Name: "leak", Supervised: true, Debounce: 2 * vtime.Second}},
 		}},
 		Hosts:   everyHost(),
 		Policy:  everyPolicy(),
@@ -270,11 +271,12 @@ func everyEntry() []plan.Entry {
 				Volts: 48, Hz: 60, Lasts: 200, Count: 3, Every: 20 * vtime.Second, Jitter: 5 * vtime.Second, LastsUpTo: vtime.Second,
 			}},
 			{Kind: plan.ActGenerator, On: true}, {Kind: plan.ActInput}, {Kind: plan.ActCooling}, {Kind: plan.ActFan}, {Kind: plan.ActProbe},
+			{Kind: plan.ActContact, Contact: 1, Wire: plan.WireOpen, Change: plan.Change{Lasts: 20}},
 		}},
 		{At: 13 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Hz: 60, Line: 2}},
 			{Kind: plan.ActGenerator}, {Kind: plan.ActInput, On: true}, {Kind: plan.ActCooling, On: true}, {Kind: plan.ActFan, On: true},
-			{Kind: plan.ActProbe, On: true},
+			{Kind: plan.ActProbe, On: true}, {Kind: plan.ActContact, Wire: plan.WireCut},
 		}},
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},

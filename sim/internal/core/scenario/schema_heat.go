@@ -59,12 +59,13 @@ type roomTable struct {
 
 type probeTable struct {
 	table
-	Name     string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
-	Every    vtime.Tick `key:"every" def:"10s" min:"1s" max:"1h" doc:"Time between two measurements."`
-	Lag      vtime.Tick `key:"lag" def:"60s" min:"0s" max:"1h" doc:"Time constant of its body."`
-	NoiseK   float64    `key:"noise_k" def:"0.1" min:"0" max:"5" doc:"Largest error of a measurement, either way, drawn by chance."`
-	OffsetK  float64    `key:"offset_k" def:"0" min:"-30" max:"30" doc:"How much warmer its place is than the room."`
-	Humidity bool       `key:"humidity" def:"false" doc:"It measures relative humidity too."`
+	Name     string         `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
+	Every    vtime.Tick     `key:"every" def:"10s" min:"1s" max:"1h" doc:"Time between two measurements."`
+	Lag      vtime.Tick     `key:"lag" def:"60s" min:"0s" max:"1h" doc:"Time constant of its body."`
+	NoiseK   float64        `key:"noise_k" def:"0.1" min:"0" max:"5" doc:"Largest error of a measurement, either way, drawn by chance."`
+	OffsetK  float64        `key:"offset_k" def:"0" min:"-30" max:"30" doc:"How much warmer its place is than the room."`
+	Contacts []contactTable `key:"contact" max:"4" doc:"A dry contact that is wired to the probe, such as that of a door or a leak detector. Written [[probe.contact]]."`
+	Humidity bool           `key:"humidity" def:"false" doc:"It measures relative humidity too."`
 
 	LowCriticalC  *float64   `key:"low_critical_c" auto:"none" min:"-40" max:"100" doc:"Critical below this."`
 	LowWarnC      *float64   `key:"low_warn_c" auto:"none" min:"-40" max:"100" doc:"Warning below this."`
@@ -72,4 +73,12 @@ type probeTable struct {
 	HighCriticalC *float64   `key:"high_critical_c" auto:"none" min:"-40" max:"100" doc:"Critical above this."`
 	HysteresisK   float64    `key:"hysteresis_k" def:"1" min:"0" max:"20" doc:"How far back inside a limit the reading must come."`
 	Delay         vtime.Tick `key:"delay" def:"0s" min:"0s" max:"1h" doc:"How long the reading must stay outside a limit before it counts."`
+}
+
+type contactTable struct {
+	table
+	Name       string     `key:"name" need:"yes" doc:"Its name, unique in the file: lower-case letters, digits and underscores, starting with a letter."`
+	Rests      string     `key:"rests" def:"open" one:"open|closed" doc:"What it is while there is nothing to report. A cut wire looks like an open contact: one that rests open then reports nothing any more."`
+	Supervised bool       `key:"supervised" def:"false" doc:"A resistor at the end of its loop lets the probe tell a cut wire from an open contact."`
+	Debounce   vtime.Tick `key:"debounce" def:"50ms" min:"0ms" max:"1m" doc:"How long it must stay open or closed before that counts."`
 }

@@ -37,6 +37,7 @@ type entryTable struct {
 	Cooling   *string      `key:"cooling" auto:"none" one:"failed|working" doc:"The room's cooling fails or is mended."`
 	Fan       *string      `key:"fan" auto:"none" one:"failed|working" doc:"The unit's fan fails or is mended."`
 	Probe     *cableTable  `key:"probe" auto:"none" doc:"The cable of a probe."`
+	Contact   *wireTable   `key:"contact" auto:"none" doc:"A dry contact opens or closes, or its wire is cut."`
 	Bypass    *string      `key:"bypass" auto:"none" one:"on|off|maintenance" doc:"The bypass is switched at the unit's panel: the static switch on, both off, or the switch for maintenance on."`
 	Inverter  *string      `key:"inverter" auto:"none" one:"failed|working" doc:"The inverter fails or is mended."`
 	Thrifty   *string      `key:"high_efficiency" auto:"none" one:"on|off" doc:"High-efficiency mode is allowed at the unit's panel, or not."`
@@ -64,6 +65,13 @@ type cableTable struct {
 	table
 	Unplug *string `key:"unplug" auto:"none" doc:"Probe whose cable is pulled out."`
 	Plug   *string `key:"plug" auto:"none" doc:"Probe whose cable is put in again."`
+}
+
+type wireTable struct {
+	table
+	Name    string      `key:"name" need:"yes" doc:"Name of the contact."`
+	Is      string      `key:"is" need:"yes" one:"open|closed|cut" doc:"What it is from now on. cut is the wire."`
+	Bounces *vtime.Tick `key:"bounces" auto:"0s" min:"1ms" max:"10s" doc:"How long it rattles before it comes to rest."`
 }
 
 type alarmTable struct {

@@ -52,7 +52,7 @@ func TestOriginsNameKeys(t *testing.T) {
 	for _, o := range plan.Origins() {
 		for key := range strings.SplitSeq(o.Keys, "|") {
 			for _, i := range []string{"1", "2"} { // of a mode, too
-				if path := strings.Replace(key, "*", i, 1); path != "" && !inSchema(path) {
+				if path := strings.ReplaceAll(key, "*", i); path != "" && !inSchema(path) {
 					t.Errorf("%s: the schema has no %s", o.Field, path)
 				}
 			}

@@ -20,10 +20,14 @@ func newRoster(p *plan.Plan) *snap.Roster {
 	}
 	for i := range p.Probes {
 		q := &p.Probes[i]
+		first := len(r.Contacts)
+		for k := range q.Contacts {
+			r.Contacts = append(r.Contacts, snap.RosterContact{Name: q.Contacts[k].Name, Probe: i})
+		}
 		r.Probes = append(r.Probes, snap.RosterProbe{
 			Temperature: q.Name + " temperature", Humidity: q.Name + " humidity",
 			LowCriticalC: q.LowCriticalC, LowWarnC: q.LowWarnC, HighWarnC: q.HighWarnC, HighCriticalC: q.HighCriticalC,
-			HysteresisK: q.HysteresisK, Delay: q.Delay, Every: q.Every,
+			FirstContact: first, Contacts: len(q.Contacts), HysteresisK: q.HysteresisK, Delay: q.Delay, Every: q.Every,
 		})
 	}
 	return r

@@ -23,19 +23,20 @@ type Site struct {
 	roster *snap.Roster
 
 	*Scratch
-	ups     *device.UPS
-	card    *card.Card
-	utility utility
-	second  utility // feed of the bypass, if that has one
-	genset  genset
-	feeds   feeds
-	room    room
-	probes  []probe
-	groups  []group
-	hosts   []host
-	policy  policy
-	line    timeline
-	past    past
+	ups      *device.UPS
+	card     *card.Card
+	utility  utility
+	second   utility // feed of the bypass, if that has one
+	genset   genset
+	feeds    feeds
+	room     room
+	probes   []probe
+	contacts []contact
+	groups   []group
+	hosts    []host
+	policy   policy
+	line     timeline
+	past     past
 
 	motion  motion
 	hostsW  float64 // what all hosts draw
@@ -161,6 +162,9 @@ func (s *Site) deadline() vtime.Tick {
 	for i := range s.probes {
 		next = min(next, s.probes[i].next)
 	}
+	for i := range s.contacts {
+		next = min(next, s.contacts[i].deadline())
+	}
 	return next
 }
 
@@ -236,6 +240,7 @@ func (s *Site) pass(now vtime.Tick) {
 	s.runHosts(now)
 	s.runCooling(now)
 	s.runProbes(now)
+	s.runContacts(now)
 	s.keepPast(now)
 	if s.shifted {
 		s.shifted = false
@@ -295,6 +300,8 @@ func (s *Site) notify(n snap.Notification) {
 		text += " " + n.Alarm.String()
 	case n.Kind == snap.NotifyGroupSwitched:
 		text += " " + s.plan.Groups[n.Row-1].Name
+	case n.Kind == snap.NotifyContact:
+		text += " " + s.roster.Contacts[n.Row-1].Name
 	case n.Row != 0:
 		text += " " + s.plan.Probes[n.Row-1].Name
 	}
@@ -335,6 +342,9 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.acked, s.unacked
 	v.Outlets = s.seenOutlets()
+	for i := range s.contacts {
+		v.Contacts[i] = s.contactState(i)
+	}
 	v.Policy = s.policy.stage
 	v.Supply = snap.Supply{
 		Switch: s.genset.position, Generator: s.genset.state,

@@ -107,6 +107,8 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.note("fan", workingFailed(a.On))
 	case plan.ActProbe:
 		s.plugProbe(now, a.Probe, a.On)
+	case plan.ActContact:
+		s.moveContact(now, a)
 	case plan.ActInput:
 		s.setInput(now, a.On)
 	case plan.ActBypass:

@@ -105,12 +105,13 @@ type Device struct {
 	// first Count entries of Lines are meaningful.
 	Input, Output, Bypass Lines
 
-	Outlets Outlets
-	Probes  Probes
-	Alarms  Alarms
-	Test    Test
-	Control Control
-	Config  Config
+	Outlets  Outlets
+	Probes   Probes
+	Contacts Contacts
+	Alarms   Alarms
+	Test     Test
+	Control  Control
+	Config   Config
 }
 
 // Lines is a set of up to three phases.

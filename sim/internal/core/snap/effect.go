@@ -19,15 +19,16 @@ const (
 	NotifyGroupSwitched NotifyKind = 10
 	NotifyProbeAlert    NotifyKind = 11 // a probe is worse than before
 	NotifyProbeBetter   NotifyKind = 12
+	NotifyContact       NotifyKind = 13 // a contact changed its state
 
 	// NotifyKinds is the number of kinds plus one: a size for arrays by kind.
-	NotifyKinds = 13
+	NotifyKinds = 14
 )
 
 var notifyNames = []string{
 	"", "on_battery", "test_completed", "alarm_added", "alarm_removed",
 	"cold_start", "warm_start", "auth_failure",
-	"link_down", "link_up", "group_switched", "probe_alert", "probe_better",
+	"link_down", "link_up", "group_switched", "probe_alert", "probe_better", "contact_changed",
 }
 
 // String is a word for k; scenarios use it as sent.<name>.
@@ -40,10 +41,11 @@ type Notification struct {
 	// NotifyAlarmRemoved; a removed row is no longer in the table.
 	AlarmID int32
 	Alarm   AlarmKind
-	// Row is the outlet group or probe, counted from 1, that a notification of our
-	// own module is about; Live whether the outlets of that group are live.
-	Row  uint8
-	Live bool
+	// Row is the outlet group, probe or contact, counted from 1, that a notification
+	// of our own module is about; Live whether the outlets of that group are live.
+	Row     uint8
+	Live    bool
+	Contact ContactState
 }
 
 // EffectKind says what the world outside the engine has to do.

@@ -16,6 +16,8 @@ type Roster struct {
 	Groups []RosterGroup
 	Hosts  []RosterHost
 	Probes []RosterProbe // as many as the card has probes
+	// Contacts stand in the order of their probes.
+	Contacts []RosterContact
 }
 
 // RosterGroup is one outlet group.
@@ -40,6 +42,8 @@ type RosterHost struct {
 type RosterProbe struct {
 	// Names of its sensors.
 	Temperature, Humidity string
+	FirstContact          int // in the roster
+	Contacts              int // how many follow
 
 	LowCriticalC, LowWarnC   float64
 	HighWarnC, HighCriticalC float64

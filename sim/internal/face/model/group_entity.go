@@ -49,19 +49,59 @@ var fixed = [...]entity{
 	{partBatteryC, -1, partBattery, 1, classSensor, "Temperature of the battery", "battery temperature"},
 }
 
-// ofEachProbe are the parts of one probe; its place and index are added.
-var ofEachProbe = [...]entity{
-	{0, 0, partCard, 0, classModule, "Environmental probe", ""},
-	{1, 0, 0, 1, classSensor, "Temperature at the probe", ""},
-	{2, 0, 0, 2, classSensor, "Relative humidity at the probe", ""},
+// Parts of a probe: their index is that of the probe and one of these. Behind them
+// come its contacts.
+const (
+	ofBody = iota
+	ofTemperature
+	ofHumidity
+	ofContact
+)
+
+// probeParts is how many parts the probe-th probe has.
+func probeParts(d *snap.Device, probe int) int {
+	n := 2 + contactsOf(d, probe)
+	if d.Probes.List[probe].HasHumidity {
+		n++
+	}
+	return n
 }
 
-// probeParts is how many parts of ofEachProbe the probe has.
-func probeParts(p *snap.Probe) int {
-	if p.HasHumidity {
-		return 3
+// contactsOf is how many contacts hang on the probe.
+func contactsOf(d *snap.Device, probe int) int {
+	if r := d.Outlets.Roster; r != nil && probe < len(r.Probes) {
+		return r.Probes[probe].Contacts
 	}
-	return 2
+	return 0
+}
+
+// probePart is the n-th part of a probe, counted from 0.
+func probePart(d *snap.Device, probe, n int) entity {
+	of := n
+	if n >= ofHumidity && !d.Probes.List[probe].HasHumidity {
+		of++
+	}
+	whole := uint32(probe+1) * ofProbe
+	e := entity{index: whole + uint32(of), probe: probe, within: whole, place: int64(n), class: classSensor}
+	switch of {
+	case ofBody:
+		e.within, e.place, e.class, e.descr = partCard, int64(probe)+2, classModule, "Environmental probe" // behind the port
+	case ofTemperature:
+		e.descr = "Temperature at the probe"
+	case ofHumidity:
+		e.descr = "Relative humidity at the probe"
+	default:
+		e.descr = "Dry contact at the probe"
+	}
+	return e
+}
+
+// of tells which part of a probe e is.
+func (e entity) of() int { return int(e.index % ofProbe) }
+
+// contact is the number of the contact that e is, counted from 0 over all probes.
+func (e entity) contact(d *snap.Device) int {
+	return d.Outlets.Roster.Probes[e.probe].FirstContact + e.of() - ofContact
 }
 
 func probeCount(d *snap.Device) int { return min(max(d.Probes.Count, 0), snap.MaxProbes) }
@@ -69,7 +109,7 @@ func probeCount(d *snap.Device) int { return min(max(d.Probes.Count, 0), snap.Ma
 func entityRows(d *snap.Device) int {
 	n := len(fixed)
 	for i := range probeCount(d) {
-		n += probeParts(&d.Probes.List[i])
+		n += probeParts(d, i)
 	}
 	return n
 }
@@ -81,17 +121,10 @@ func entityAt(d *snap.Device, row int) entity {
 	}
 	row -= len(fixed)
 	probe := 0
-	for ; row >= probeParts(&d.Probes.List[probe]); probe++ {
-		row -= probeParts(&d.Probes.List[probe])
+	for ; row >= probeParts(d, probe); probe++ {
+		row -= probeParts(d, probe)
 	}
-	e, whole := ofEachProbe[row], uint32(probe+1)*ofProbe
-	e.probe, e.index = probe, e.index+whole
-	if row == 0 {
-		e.place = int64(probe) + 2 // behind the port
-	} else {
-		e.within = whole
-	}
-	return e
+	return probePart(d, probe, row)
 }
 
 func entityIndex(d *snap.Device, row int) uint32 { return entityAt(d, row).index }
@@ -102,12 +135,14 @@ func (v *View) entityName(e entity) string {
 		return e.name
 	}
 	switch roster := v.Dev.Outlets.Roster; {
-	case e.index%ofProbe == 0 || roster == nil || e.probe >= len(roster.Probes):
+	case e.of() == ofBody || roster == nil || e.probe >= len(roster.Probes):
 		return v.Dev.Probes.List[e.probe].Name
-	case e.index%ofProbe == 1:
+	case e.of() == ofTemperature:
 		return roster.Probes[e.probe].Temperature
-	default:
+	case e.of() == ofHumidity:
 		return roster.Probes[e.probe].Humidity
+	default:
+		return roster.Contacts[e.contact(v.Dev)].Name
 	}
 }
 
@@ -118,7 +153,7 @@ var entityGroup = []Variable{
 	{
 		Name: "entPhysicalIndex", Label: "Part", OID: entityTable.column(1), Syntax: physicalIndex, Access: NotAccessible, Table: entityTable,
 		Description: "Number of a part: 1 the UPS, 2 its converters, 3 the battery, 4 the card, 5 its port, 6 the sensor at the battery; " +
-			"the n-th probe is n * 100, its sensors follow.",
+			"the n-th probe is n * 100, its temperature, humidity and contacts are 1, 2 and 3 on.",
 		read: func(v *View, row int) Value { return number(int64(entityIndex(v.Dev, row))) },
 	},
 	entityText(2, "entPhysicalDescr", "Part description", adminString(255), "The part in words.",

@@ -149,6 +149,8 @@ var notifications = []Notification{
 		"A probe passed a limit to the worse, or was lost. For each probe at most one in 5 seconds."},
 	{snap.NotifyProbeBetter, "rtProbeBetter", ownTraps.Child(3), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"},
 		"A probe came back from a limit, or from being lost; it may still be beyond another one."},
+	{snap.NotifyContact, "rtContactChanged", ownTraps.Child(4), []string{"rtContactName", "rtContactState"},
+		"A contact came into another state. For each contact at most one in 5 seconds, and the last one tells how it is."},
 }
 
 // Notifications is every notification, in the order of snap.NotifyKind.

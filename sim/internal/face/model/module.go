@@ -74,6 +74,7 @@ var ownGroups = []struct {
 	table *Table
 }{
 	{GroupOutlets, "rtOutletGroup", outletTable}, {GroupHosts, "rtHostGroup", hostTable}, {GroupProbes, "rtProbeGroup", probeTable},
+	{GroupContact, "rtContactGroup", contactTable},
 }
 
 // Module is docs/RIDETHROUGH-MIB.txt: the module that describes what the card

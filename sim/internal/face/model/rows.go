@@ -72,12 +72,16 @@ var (
 		Name: "rtProbeTable", Entry: "rtProbeEntry", Index: "rtProbeIndex", OID: own(3),
 		rows: probeRows, index: lineIndex, about: "Environmental probes of the card, with their limits.",
 	}
+	contactTable = &Table{
+		Name: "rtContactTable", Entry: "rtContactEntry", Index: "rtContactIndex", OID: own(4),
+		rows: contactRows, index: lineIndex, about: "Dry contacts at the probes.",
+	}
 )
 
 // Tables is every table, in the order of their object identifiers.
 func Tables() []*Table {
 	return []*Table{resourceTable, portTable, inputTable, outputTable, bypassTable, alarmTable,
-		entityTable, sensorTable, outletTable, hostTable, probeTable}
+		entityTable, sensorTable, outletTable, hostTable, probeTable, contactTable}
 }
 
 func lineCount(l *snap.Lines) int { return min(max(l.Count, 0), len(l.Lines)) }

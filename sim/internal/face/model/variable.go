@@ -30,6 +30,7 @@ const (
 	GroupOutlets Group = "outlet groups"
 	GroupHosts   Group = "hosts"
 	GroupProbes  Group = "probes"
+	GroupContact Group = "contacts"
 	GroupSet     Group = "set"
 	GroupEngine  Group = "engine"
 	GroupMPD     Group = "mpd"

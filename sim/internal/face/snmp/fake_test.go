@@ -91,13 +91,15 @@ func demo() *fake {
 			{Name: "db", Fed: "desks, wall", Groups: 0b101, Supplies: 2}, {Name: "web", Fed: "racks", Groups: 0b010, Supplies: 1},
 			{Name: "nas", Fed: "racks, wall", Groups: 0b110, Supplies: 2},
 		},
+		Contacts: []snap.RosterContact{{Name: "door", Probe: 0}},
 		Probes: []snap.RosterProbe{
-			{Temperature: "inlet temperature", Humidity: "inlet humidity", LowCriticalC: math.Inf(-1), LowWarnC: 10.5, HighWarnC: 30,
+			{Contacts: 1, Temperature: "inlet temperature", Humidity: "inlet humidity", LowCriticalC: math.Inf(-1), LowWarnC: 10.5, HighWarnC: 30,
 				HighCriticalC: math.Inf(1), HysteresisK: 1.5, Delay: 20 * vtime.Second, Every: 10 * vtime.Second},
 			{Temperature: "aisle temperature", Humidity: "aisle humidity", LowCriticalC: -5, LowWarnC: 0, HighWarnC: 35, HighCriticalC: 40,
 				Every: 15 * vtime.Second},
 		},
 	}}
+	d.Contacts[0] = snap.ContactActive
 	d.Probes = snap.Probes{Count: 2, List: [snap.MaxProbes]snap.Probe{
 		{Name: "inlet", TempC: 21.5, HasHumidity: true, HumidityPct: 45},
 		{Name: "aisle", State: snap.ProbeCritical, TempC: 41.2, Since: 70 * vtime.Second},

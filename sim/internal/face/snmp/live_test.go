@@ -128,12 +128,14 @@ high_warn_c = 30
 high_critical_c = 35
 hysteresis_k = 2
 delay = "30s"
+contact = [{ name = "door" }, { name = "leak", rests = "closed", supervised = true, debounce = "1s" }]
 [[probe]]
 name = "aisle"
 every = "15s"
 lag = "0s"
 noise_k = 0
 offset_k = 3.5
+contact = [{ name = "smoke", rests = "closed" }]
 `
 
 // TestParts: ENTITY-MIB (RFC 6933). Every part but the first lies within another,
@@ -142,15 +144,15 @@ offset_k = 3.5
 func TestParts(t *testing.T) {
 	l := begin(t, withProbes).at(minute)
 	for column, want := range map[string]string{
-		"entPhysicalContainedIn": "1=0 2=1 3=1 4=1 5=4 6=3 100=4 101=100 102=100 200=4 201=200",
+		"entPhysicalContainedIn": "1=0 2=1 3=1 4=1 5=4 6=3 100=4 101=100 102=100 103=100 104=100 200=4 201=200 203=200",
 		// chassis(3), powerSupply(6), battery(14), module(9), port(10), sensor(8)
-		"entPhysicalClass":        "1=3 2=6 3=14 4=9 5=10 6=8 100=9 101=8 102=8 200=9 201=8",
-		"entPhysicalParentRelPos": "1=-1 2=1 3=2 4=3 5=1 6=1 100=2 101=1 102=2 200=3 201=1",
+		"entPhysicalClass":        "1=3 2=6 3=14 4=9 5=10 6=8 100=9 101=8 102=8 103=8 104=8 200=9 201=8 203=8",
+		"entPhysicalParentRelPos": "1=-1 2=1 3=2 4=3 5=1 6=1 100=2 101=1 102=2 103=3 104=4 200=3 201=1 203=2",
 		"entPhysicalName": "1=ups 2=power 3=battery 4=card 5=port 6=battery temperature " +
-			"100=inlet 101=inlet temperature 102=inlet humidity 200=aisle 201=aisle temperature",
-		"entPhysicalIsFRU":  "1=2 2=2 3=1 4=1 5=2 6=2 100=1 101=2 102=2 200=1 201=2",
+			"100=inlet 101=inlet temperature 102=inlet humidity 103=door 104=leak 200=aisle 201=aisle temperature 203=smoke",
+		"entPhysicalIsFRU":  "1=2 2=2 3=1 4=1 5=2 6=2 100=1 101=2 102=2 103=2 104=2 200=1 201=2 203=2",
 		"entLastChangeTime": "0=0",
-		"entPhySensorType":  "6=8 101=8 102=9 201=8", // celsius(8), percentRH(9)
+		"entPhySensorType":  "6=8 101=8 102=9 103=12 104=12 201=8 203=12", // celsius(8), percentRH(9), truthvalue(12)
 	} {
 		if got := l.column(column); got != want {
 			t.Errorf("%s: %s, want %s", column, got, want)
@@ -194,6 +196,49 @@ func TestSensors(t *testing.T) {
 	l.at(2*minute+10*sec).want("measured", "entPhySensorOperStatus.101", "1", "entPhySensorValueTimeStamp.101", "13000", "rtProbeState.1", "1")
 	l.Inject(`alarm = {raise = "communications_lost"}`)
 	l.at(3*minute).want("without the unit", "entPhySensorOperStatus.6", "2", "entPhySensorOperStatus.101", "1")
+}
+
+// TestContacts: dry contacts (field row 53). One bounce is one event, a cut loop is
+// told where it is supervised, and looks open where it is not.
+func TestContacts(t *testing.T) {
+	l := begin(t, withProbes).at(minute)
+	states := func(when, values, status, own string) {
+		t.Helper()
+		for column, want := range map[string]string{"entPhySensorValue": values, "entPhySensorOperStatus": status, "rtContactState": own} {
+			got := strings.Fields(l.column(column))
+			if column != "rtContactState" {
+				got = []string{got[3], got[4], got[6]}
+			}
+			if strings.Join(got, " ") != want {
+				t.Errorf("%s: %s %v, want %s", when, column, got, want)
+			}
+		}
+	}
+	states("at rest", "103=2 104=2 203=2", "103=1 104=1 203=1", "1=1 2=1 3=1")
+	l.Inject(`contact = {name = "door", is = "closed", bounces = "20ms"}`)
+	l.at(minute+65*ms).want("still bounces", "rtContactState.1", "1")
+	l.at(2 * minute)
+	states("door open", "103=1 104=2 203=2", "103=1 104=1 203=1", "1=2 2=1 3=1")
+	l.Inject(`contact = {name = "leak", is = "cut"}`).Inject(`contact = {name = "smoke", is = "cut"}`)
+	l.at(3 * minute)
+	states("wires cut", "103=1 104=2 203=1", "103=1 104=3 203=1", "1=2 2=3 3=2")
+	l.Inject(`contact = {name = "leak", is = "open"}`).Inject(`contact = {name = "door", is = "open"}`)
+	l.at(4 * minute)
+	states("leak", "103=2 104=1 203=1", "103=1 104=1 203=1", "1=1 2=2 3=2")
+	l.Inject(`probe = {unplug = "inlet"}`)
+	l.at(5 * minute)
+	states("probe lost", "103=2 104=2 203=1", "103=2 104=2 203=1", "1=4 2=4 3=2")
+	l.want("where", "rtContactName.3", "smoke", "rtContactProbe.3", "2", "rtContactProbe.2", "1", "entPhySensorUnitsDisplay.203", "true or false",
+		"entPhySensorPrecision.203", "0", "entPhySensorValueUpdateRate.203", "0")
+	var told []string
+	for _, n := range l.Sent {
+		if n.Kind == snap.NotifyContact {
+			told = append(told, strconv.Itoa(int(n.Row))+" "+n.Contact.String())
+		}
+	}
+	if got := strings.Join(told, ", "); got != "1 active, 3 active, 2 fault, 1 normal, 2 active" {
+		t.Errorf("told: %s", got)
+	}
 }
 
 const withGroups = `

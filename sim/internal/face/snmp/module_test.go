@@ -101,7 +101,7 @@ func TestEntityTablesWithTools(t *testing.T) {
 	l := serve(t, New(demo(), Config{}))
 	out := withModule(t, "snmpbulkwalk", "-v2c", "-c", "watch", "-On", l.String(), "1.3.6.1.2.1.99.1.1.1.5")
 	want := ".1.3.6.1.2.1.99.1.1.1.5.6 = INTEGER: 1\n.1.3.6.1.2.1.99.1.1.1.5.101 = INTEGER: 1\n" +
-		".1.3.6.1.2.1.99.1.1.1.5.102 = INTEGER: 1\n.1.3.6.1.2.1.99.1.1.1.5.201 = INTEGER: 1"
+		".1.3.6.1.2.1.99.1.1.1.5.102 = INTEGER: 1\n.1.3.6.1.2.1.99.1.1.1.5.103 = INTEGER: 1\n.1.3.6.1.2.1.99.1.1.1.5.201 = INTEGER: 1"
 	if diff := cmp.Diff(want, out); diff != "" {
 		t.Error(diff)
 	}

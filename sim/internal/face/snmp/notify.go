@@ -254,9 +254,12 @@ func appendTrapV2(out []byte, e Envelope, kind model.Notification, n snap.Notifi
 	return ber.Close(ber.Close(out, list), pdu)
 }
 
-// told is the state of the link or of a group that n tells: of either 1 is the
-// good one, and 2 the other.
+// told is the state of the link, of a group or of a contact that n tells. Of the
+// link and a group 1 is the good one, and 2 the other.
 func told(n snap.Notification) int64 {
+	if n.Kind == snap.NotifyContact {
+		return int64(n.Contact) + 1
+	}
 	if n.Kind == snap.NotifyLinkUp || n.Live {
 		return 1
 	}
@@ -279,7 +282,7 @@ func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *
 			out = bind(out, x, uint32(n.AlarmID), model.Value{Int: int64(n.AlarmID)})
 		case "upsAlarmDescr":
 			out = bind(out, x, uint32(n.AlarmID), model.Value{OID: model.Alarm(n.Alarm).OID})
-		case "ifOperStatus", "rtGroupState":
+		case "ifOperStatus", "rtGroupState", "rtContactState":
 			out = bind(out, x, instanceOf(n, x), model.Value{Int: told(n)})
 		default:
 			instance := instanceOf(n, x)
