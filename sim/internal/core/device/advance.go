@@ -15,9 +15,9 @@ func (u *UPS) Advance(p *Physics, dt vtime.Tick) Flows {
 	heat := p.released/step.Hours() - f.Battery
 	f.Loss += heat
 	f.Battery += heat
-	p.TempC = u.store.body.Step(p.TempC, heat, p.RoomC, dt.Seconds())
+	p.TempC = u.body.Step(p.TempC, heat, p.RoomC, dt.Seconds())
 	if p.RestC != p.RoomC {
-		p.RestC = u.store.body.Step(p.RestC, 0, p.RoomC, dt.Seconds())
+		p.RestC = u.body.Step(p.RestC, 0, p.RoomC, dt.Seconds())
 	}
 	p.Wear += float64(u.store.ageing * dt.Hours())
 	u.observe(p, step, dt)

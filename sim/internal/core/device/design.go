@@ -5,6 +5,7 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/battery"
 	"ridethrough/sim/internal/phys/power"
+	"ridethrough/sim/internal/phys/thermal"
 )
 
 // design is what never changes of a unit. Units of the same make share it: a
@@ -17,6 +18,7 @@ type design struct {
 
 	rated  battery.Params // a cell of its block, new and at 25 C
 	first  battery.Step   // a step of one tick
+	body   thermal.Node   // the battery as a lump of heat
 	mains  power.LossCurve
 	onBatt power.LossCurve
 	static power.LossCurve // in high-efficiency mode
@@ -25,6 +27,20 @@ type design struct {
 
 	volts, hz []int64 // nominal values that it supports, in V and 0.1 Hz
 }
+
+// Heat capacity and conductance of one 2.2 kg block of six cells in free air:
+// 0.9 kJ/kg/K and 0.060 m2 at 8 W/m2/K, from memory. Other blocks count as such.
+const (
+	blockHeatJPerK = 1980
+	blockCoolWPerK = 0.48
+)
+
+// Share of the accepted charge that is stored, from memory, and the current on float
+// for each Ah of a string: common practice, 1 to 4 mA.
+const (
+	chargeEfficiency = 0.97
+	floatPerAh       = 0.001
+)
 
 func newDesign(cfg plan.UPS, bat plan.Battery, src plan.Source) *design {
 	d := &design{
@@ -37,6 +53,8 @@ func newDesign(cfg plan.UPS, bat plan.Battery, src plan.Source) *design {
 		laws:   [ways]power.Overload{OverloadLaw(cfg.Overload), OverloadLaw(cfg.InverterOverload), OverloadLaw(cfg.BypassOverload)},
 		volts:  nominalVolts(src.Volts), hz: nominalTenths(src.Hz),
 	}
+	blocks := float64(bat.Cells*bat.Strings) / float64(bat.BlockCells)
+	d.body = thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK}
 	d.first = d.rated.NewStep(vtime.Millisecond.Hours())
 	return d
 }

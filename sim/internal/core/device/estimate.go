@@ -34,11 +34,11 @@ const hotC = 50.0
 // believes is what the controller takes a cell for: the block when new and at
 // 25 C, or one as it is, the worst of a string if it has learned.
 func believes(s *store) *battery.Params {
-	if !s.cfg.Estimate.Learned {
-		return s.rated
+	if !s.of.bat.Estimate.Learned {
+		return &s.of.rated
 	}
-	p := s.cfg.Aged(0)
-	if w := s.cfg.Weak; w != nil {
+	p := s.of.bat.Aged(0)
+	if w := s.of.bat.Weak; w != nil {
 		p = p.Scaled(w.Capacity, w.Resistance)
 	}
 	return &p

@@ -15,7 +15,7 @@ const (
 // that the runtime comes out right near the load of the calibration.
 func (u *UPS) learn() {
 	p := &u.Physics
-	lo, hi := leastLearned*u.store.rated.C, mostLearned*u.store.rated.C
+	lo, hi := leastLearned*u.rated.C, mostLearned*u.rated.C
 	found := *u.believed
 	for range 50 {
 		found.C = (lo + hi) / 2
@@ -33,7 +33,7 @@ func (u *UPS) learn() {
 
 // shownHealth is the capacity that the controller knows of, in percent of the
 // rated one.
-func (u *UPS) shownHealth() float64 { return 100 * u.believed.C / u.store.rated.C }
+func (u *UPS) shownHealth() float64 { return 100 * u.believed.C / u.rated.C }
 
 // surprised says whether the battery ended although, by what the controller
 // knows, it had more to give: the voltage stands far below the expected one.

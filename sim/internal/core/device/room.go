@@ -31,7 +31,7 @@ func (u *UPS) Judge(input, bypass Supply) (bits uint64) {
 // HeatGiven is the mean heat in watts that unit and battery gave to the room in a
 // step of dt from before to after: their loss, less what they kept.
 func (u *UPS) HeatGiven(before, after *Physics, f Flows, dt vtime.Tick) float64 {
-	kept := float64(u.store.body.HeatJPerK*(after.TempC-before.TempC)) +
+	kept := float64(u.body.HeatJPerK*(after.TempC-before.TempC)) +
 		float64(u.unitNode().HeatJPerK*(after.UnitC-before.UnitC))
 	return f.Loss - kept/dt.Seconds()
 }

@@ -3,41 +3,23 @@ package device
 import (
 	"math"
 
-	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/phys/battery"
-	"ridethrough/sim/internal/phys/thermal"
 )
 
 // store is the battery as it stands in the unit, with its charger.
 type store struct {
-	cfg     *plan.Battery
-	rated   *battery.Params // a cell of its block, new and at 25 C
-	pack    battery.Pack    // at the temperature and wear that it was last made for
-	madeC   float64         // that temperature
-	worn    float64         // that wear, a share of life
+	of      *design
+	pack    battery.Pack // at the temperature and wear that it was last made for
+	madeC   float64      // that temperature
+	worn    float64      // that wear, a share of life
 	charger battery.Charger
-	tunedC  float64      // temperature that the charger was last set for
-	ageing  float64      // wear per hour at that temperature
-	leaks   float64      // self-discharge at that temperature, share of capacity per hour
-	body    thermal.Node // the battery as a lump of heat
-	movedWh float64      // energy stored that came and went with temperature and wear
+	tunedC  float64 // temperature that the charger was last set for
+	ageing  float64 // wear per hour at that temperature
+	leaks   float64 // self-discharge at that temperature, share of capacity per hour
+	movedWh float64 // energy stored that came and went with temperature and wear
 
 	healthPct float64 // capacity at 25 C of the worst cell, of the rated one; 0 with no string left
 }
-
-// Heat capacity and conductance of one 2.2 kg block of six cells in free air:
-// 0.9 kJ/kg/K and 0.060 m2 at 8 W/m2/K, from memory. Other blocks count as such.
-const (
-	blockHeatJPerK = 1980
-	blockCoolWPerK = 0.48
-)
-
-// Share of the accepted charge that is stored, from memory, and the current on float
-// for each Ah of a string: common practice, 1 to 4 mA.
-const (
-	chargeEfficiency = 0.97
-	floatPerAh       = 0.001
-)
 
 // moved is by how many kelvins the temperature, and by which share of life the
 // wear, must have changed before the cells are made anew. Capacity and
@@ -52,21 +34,16 @@ const (
 const hottest = 80
 
 func newStore(d *design) store {
-	cfg := &d.bat
-	blocks := float64(cfg.Cells*cfg.Strings) / float64(cfg.BlockCells)
-	s := store{
-		cfg: cfg, rated: &d.rated,
-		body: thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK},
-	}
-	s.make(cfg.AmbientC, 0)
-	s.tune(cfg.AmbientC)
+	s := store{of: d}
+	s.make(d.bat.AmbientC, 0)
+	s.tune(d.bat.AmbientC)
 	return s
 }
 
 // make makes the cells for a temperature and a wear.
 func (s *store) make(tempC, wear float64) {
 	s.madeC, s.worn = tempC, wear
-	s.pack = s.cfg.Pack(tempC, wear)
+	s.pack = s.of.bat.Pack(tempC, wear)
 	s.healthPct = s.health(wear)
 }
 
@@ -76,23 +53,23 @@ func (s *store) tune(tempC float64) {
 	s.tunedC = tempC
 	live := math.Max(1, float64(s.pack.Live()))
 	s.charger = battery.Charger{
-		SetV: s.cfg.FloatAt(tempC), MaxA: s.cfg.ChargeA / live,
+		SetV: s.of.bat.FloatAt(tempC), MaxA: s.of.bat.ChargeA / live,
 		Efficiency: chargeEfficiency,
-		FloatA:     floatPerAh * s.cfg.CapacityAh,
-		Resists:    s.cfg.Resists(),
+		FloatA:     floatPerAh * s.of.bat.CapacityAh,
+		Resists:    s.of.bat.Resists(),
 	}
 	tempC = min(tempC, hottest)
-	s.ageing = s.cfg.Ageing().PerHour(tempC)
-	s.leaks = float64(s.cfg.SelfDischargePct / 3 * s.rated.SelfDischarge(tempC) / s.rated.C)
+	s.ageing = s.of.bat.Ageing().PerHour(tempC)
+	s.leaks = float64(s.of.bat.SelfDischargePct / 3 * s.of.rated.SelfDischarge(tempC) / s.of.rated.C)
 }
 
 func (s *store) health(wear float64) float64 {
 	if s.pack.Live() == 0 {
 		return 0
 	}
-	share := s.cfg.Aged(wear).C / s.rated.C
-	if s.cfg.Weak != nil {
-		share = float64(share * min(s.cfg.Weak.Capacity, 1))
+	share := s.of.bat.Aged(wear).C / s.of.rated.C
+	if s.of.bat.Weak != nil {
+		share = float64(share * min(s.of.bat.Weak.Capacity, 1))
 	}
 	return 100 * share
 }
@@ -120,13 +97,13 @@ func (s *store) follow(p *Physics) {
 
 // charges says whether the cells may be charged at the temperature of p.
 func (s *store) charges(p *Physics) bool {
-	m := s.cfg.Management
+	m := s.of.bat.Management
 	return m == nil || p.TempC > m.ChargeMinC && p.TempC < m.ChargeMaxC
 }
 
 // gives says whether the cells' own management lets a current pass at p.
 func (s *store) gives(p *Physics) bool {
-	m := s.cfg.Management
+	m := s.of.bat.Management
 	return m == nil || p.CellVolts > m.LowV && p.CellAmps <= m.DischargeA &&
 		p.TempC > m.DischargeMinC && p.TempC < m.DischargeMaxC
 }

@@ -60,46 +60,49 @@ type UPS struct {
 	outputOn bool
 	systemOn bool
 
-	generator  bool       // the supply is one
+	// Small ones stand together: a fleet has thousands of units.
+	generator    bool // the supply is one
+	bypassGood   bool // fitted and in its window
+	direct       bool // high-efficiency mode: the static switch feeds the output
+	thrifty      bool // that mode is wanted
+	inverterDead bool
+	fanDead      bool
+	tooHot       bool
+	chargerDead  bool
+	batteryBad   bool
+	testFailed   bool
+	warm         bool // the unit has been given its temperature at tick 0
+	knowsLoad    bool // the controller has seen the load of tick 0
+	waiting      bool // a startup has fallen due and waits for the mains
+	asked        bool // the output went off because somebody asked
+	ordered      bool // the system went off because somebody asked
+	inLoss       bool // the output went off in a power loss, by countdown or depletion
+
 	walkUntil  vtime.Tick // the rectifier carries all from here on; Never: it does
-	bypassGood bool       // fitted and in its window
-	direct     bool       // high-efficiency mode: the static switch feeds the output
-	thrifty    bool       // that mode is wanted
 	directAt   vtime.Tick // when the bypass has been good for long enough for it; Never: it is not good
 	deadSince  vtime.Tick // of the maintenance bypass
 	deadAt     vtime.Tick // when that ends the output; Never: it is alive
 	gap        vtime.Tick // see TakeGap
 	longestGap vtime.Tick
 
-	inverterDead, fanDead, tooHot bool
-
 	since     vtime.Tick // of battery operation; Never when not on battery
 	lineBads  uint32
+	raised    Conditions // by the bench
 	transfers int
 
 	control snap.Control
 	startAt vtime.Tick // a start that had to wait until the output was off long enough; Never
 	offAt   vtime.Tick // when the output last went off
-	waiting bool       // a startup has fallen due and waits for the mains
-	asked   bool       // the output went off because somebody asked
-	ordered bool       // the system went off because somebody asked
-	inLoss  bool       // the output went off in a power loss, by countdown or depletion
 
 	config snap.Config
-	raised Conditions
 
 	test      snap.Test
 	testUntil vtime.Tick // Never: no test runs, or it ends by charge
 
-	warm        bool       // the unit has been given its temperature at tick 0
 	estimatedAt vtime.Tick // never: the estimate is out of date
-	chargerDead bool
-	batteryBad  bool
-	testFailed  bool
 	upsets      int
 	changes     int        // see [UPS.Changes]
 	truthAt     vtime.Tick // never: the true runtime is out of date
-	knowsLoad   bool       // the controller has seen the load of tick 0
 }
 
 // never stands for a time before all others.

@@ -23,7 +23,8 @@ func TestDelivered(t *testing.T) {
 			t.Errorf("%d: %+v", tt.kind, got)
 		}
 	}
-	if s.acked[snap.NotifyOnBattery] != 1 || s.unacked[snap.NotifyOnBattery] != 2 || len(s.events) != 3 {
-		t.Errorf("acknowledged %v, not %v, %d events", s.acked, s.unacked, len(s.events))
+	acked, unacked := s.delivery()
+	if acked[snap.NotifyOnBattery] != 1 || unacked[snap.NotifyOnBattery] != 2 || len(s.events) != 3 {
+		t.Errorf("acknowledged %v, not %v, %d events", acked, unacked, len(s.events))
 	}
 }

@@ -45,7 +45,7 @@ type Site struct {
 	flows    device.Flows
 	storedAt float64 // energy in the battery at tick 0
 
-	acked, unacked snap.Sent // informs
+	informs *informs // nil until one was acknowledged or given up
 
 	dirty     bool       // something happened in this pass
 	stirred   bool       // something happened since the hosts were last gone through
@@ -340,7 +340,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	s.ups.View(&v.Device)
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()
-	v.Acked, v.Unacked = s.acked, s.unacked
+	v.Acked, v.Unacked = s.delivery()
 	v.Outlets = s.seenOutlets()
 	for i := range s.contacts {
 		v.Contacts[i] = s.contactState(i)

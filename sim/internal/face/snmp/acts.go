@@ -43,7 +43,7 @@ func (a *Agent) tellOne(k snap.QuirkKind, since, now vtime.Tick) {
 		return
 	}
 	select {
-	case a.reports <- snap.Command{Op: snap.OpQuirk, Text: k.String(), Code: one.untold, By: snap.Actor{Surface: "snmp"}}:
+	case a.reports <- &snap.Command{Op: snap.OpQuirk, Text: k.String(), Code: one.untold, By: snap.Actor{Surface: "snmp"}}:
 		one.wait = snap.NextActs(one.wait)
 		one.untold, one.next = 0, now+one.wait
 	default: // the next act will try again

@@ -49,7 +49,7 @@ type Agent struct {
 	salt     atomic.Uint64 // the last one used
 	messages atomic.Int32  // the last msgID used
 	accused  atomic.Int64  // tick of the last report of a wrong community
-	reports  chan snap.Command
+	reports  chan *snap.Command // by pointer: most agents of a fleet never have any
 	odd      atomic.Pointer[oddities] // nil while the card never had a quirk
 }
 
@@ -63,7 +63,7 @@ func New(source snap.Source, c Config) *Agent {
 	}
 	a := &Agent{
 		source: source, maxSize: max(c.MaxSize, MinMaxSize), clock: c.Clock, masters: c.Masters,
-		reports: make(chan snap.Command, 1),
+		reports: make(chan *snap.Command, 1),
 	}
 	a.salt.Store(c.Salt)
 	a.accused.Store(-int64(vtime.Second))
@@ -78,7 +78,7 @@ func (a *Agent) Run(ctx context.Context) {
 		case <-ctx.Done():
 			return
 		case c := <-a.reports:
-			a.source.Submit(c)
+			a.source.Submit(*c)
 		}
 	}
 }
@@ -87,8 +87,8 @@ func (a *Agent) Run(ctx context.Context) {
 // is false if there is nothing. It does not wait.
 func (a *Agent) Report() (c snap.Command, ok bool) {
 	select {
-	case c = <-a.reports:
-		return c, true
+	case c := <-a.reports:
+		return *c, true
 	default:
 		return c, false
 	}
@@ -177,7 +177,7 @@ func (a *Agent) accuse(now vtime.Tick, caller Caller) {
 		return
 	}
 	select {
-	case a.reports <- snap.Command{Op: snap.OpAuthFail, By: actor(caller)}:
+	case a.reports <- &snap.Command{Op: snap.OpAuthFail, By: actor(caller)}:
 	default:
 	}
 }

@@ -68,7 +68,7 @@ type FleetLabel struct {
 
 // spareHeap is how much the heap of a fleet may grow before it is collected, in
 // percent. The customary 100 would double the memory of every device.
-const spareHeap = 20
+const spareHeap = 10
 
 // fleetSession is everything that is open while a fleet is served.
 type fleetSession struct {
