@@ -3,6 +3,7 @@ package sim_test
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -304,4 +305,45 @@ func (l *trapListener) stop() map[string]int {
 	l.conn.Close()
 	<-l.done
 	return l.from
+}
+
+// Paced by the clock a fleet comes to what it comes to in virtual time, and the
+// session ends with the longest run.
+func TestServedFleetComesToTheSame(t *testing.T) {
+	s := fleetFile(t)
+	want, err := sim.RunFleet(s, sim.RunOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := sim.ServeFleet(t.Context(), s, sim.ServeOptions{Speed: 3600, Log: func(string) {}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var a, b strings.Builder
+	if err := errors.Join(want.JSON(&a), got.JSON(&b)); err != nil {
+		t.Fatal(err)
+	}
+	if a.String() != b.String() {
+		t.Errorf("served:\n%s\nrun:\n%s", b.String(), a.String())
+	}
+	goleak.VerifyNone(t)
+}
+
+func TestServeFleetRefusesWhatIsForOneCard(t *testing.T) {
+	s := fleetFile(t)
+	for name, opts := range map[string]sim.ServeOptions{
+		"SSH": {SSH: "127.0.0.1:0"}, "Serial": {Serial: "x"}, "HostKey": {HostKey: "x"}, "State": {State: "x"}, "Trace": {Trace: io.Discard}, "Journal": {Journal: io.Discard},
+	} {
+		var invalid *sim.InvalidError
+		if _, err := sim.ServeFleet(t.Context(), s, opts); !errors.As(err, &invalid) || !strings.Contains(err.Error(), "SNMP alone") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	one, err := s.Device(1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := sim.ServeFleet(t.Context(), one, sim.ServeOptions{}); err == nil || !strings.Contains(err.Error(), "it is one site, not a fleet") {
+		t.Errorf("got %v", err)
+	}
 }

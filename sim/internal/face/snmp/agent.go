@@ -46,10 +46,10 @@ type Agent struct {
 	begun    atomic.Pointer[start]
 	ring     atomic.Pointer[keyring]
 	masters  *usm.Masters
-	salt     atomic.Uint64 // the last one used
-	messages atomic.Int32  // the last msgID used
-	accused  atomic.Int64  // tick of the last report of a wrong community
-	reports  chan *snap.Command // by pointer: most agents of a fleet never have any
+	salt     atomic.Uint64            // the last one used
+	messages atomic.Int32             // the last msgID used
+	accused  atomic.Int64             // tick of the last report of a wrong community
+	reports  chan *snap.Command       // by pointer: most agents of a fleet never have any
 	odd      atomic.Pointer[oddities] // nil while the card never had a quirk
 }
 
