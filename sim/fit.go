@@ -22,6 +22,19 @@ type FitOptions struct {
 	// CapacityAh is the 20-hour capacity that the search starts from; 0 takes it
 	// from the table. A label's figure is better where the table ends below 5 h.
 	CapacityAh float64
+	// Ask are loads whose time the table does not say.
+	Ask []Asked
+}
+
+// Asked is a load to an end voltage, and for how long it is carried.
+type Asked struct {
+	Mode string  // "CC" for constant current, "CP" for constant power
+	EndV float64 // V a cell
+	Load float64 // A, or W per cell
+	// The answers, of [Fit]: by the cell alone, as a simulation has it, and
+	// corrected by what the cell leaves of the rows around. Both are 0 if the cell
+	// cannot carry the load.
+	ModelMinutes, Minutes float64
 }
 
 // Cell is one cell of a block as the battery model has it: docs/physics/battery.md.
@@ -57,6 +70,7 @@ type Fitting struct {
 	CapacityAh float64 // of the fitted cell in 20 hours to 1.75 V
 	Cell       Cell
 	Rows       []FittedRow
+	Asked      []Asked
 	// Errors of the runtime over the fitted rows, in percent.
 	MedianPct, P90Pct, WorstPct float64
 
@@ -70,7 +84,6 @@ const (
 	lowEndV, highEndV = 1.60, 1.80
 	// many rows speak for themselves; few lean on what blocks are like.
 	many              = 40
-	weightFew         = 0.03
 	weightMany        = 0.02
 	defaultCells      = 6
 	maxTable          = 1 << 20
@@ -111,15 +124,34 @@ func fitTable(path string, table fit.Table, opts FitOptions) (*Fitting, error) {
 	if !(c20 >= leastC20 && c20 <= mostC20) {
 		return nil, badTable(path, fmt.Errorf("a 20-hour capacity of %.3g Ah; expected %g to %g", c20, leastC20, float64(mostC20)))
 	}
-	weight := weightFew
+	prior := fit.FewRows()
 	if len(rows) >= many {
-		weight = weightMany
+		prior = fit.Population(weightMany)
 	}
-	result, err := fit.Fit(rows, c20, fit.Population(weight))
+	result, err := fit.Fit(rows, c20, prior)
 	if err != nil {
 		return nil, badTable(path, err)
 	}
-	return newFitting(path, table, rows, result, opts.Name), nil
+	f := newFitting(path, table, rows, result, opts.Name)
+	f.answer(opts.Ask)
+	return f, nil
+}
+
+// answer says how long loads are carried.
+func (f *Fitting) answer(ask []Asked) {
+	if len(ask) == 0 {
+		return
+	}
+	around := fit.NewNeighbours(&f.cell, f.rows, fit.FewRows().Alike)
+	for _, a := range ask {
+		r := fit.Row{Mode: fit.ConstantCurrent, EndV: a.EndV, Load: a.Load, Minutes: 1}
+		if a.Mode == fit.ConstantPower.String() {
+			r.Mode = fit.ConstantPower
+		}
+		a.ModelMinutes = fit.Check(&f.cell, []fit.Row{r})[0].ModelMinutes
+		a.Minutes = around.Minutes(r)
+		f.Asked = append(f.Asked, a)
+	}
 }
 
 func newFitting(path string, table fit.Table, rows []fit.Row, result fit.Result, name string) *Fitting {

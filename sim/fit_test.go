@@ -58,6 +58,43 @@ func TestFit(t *testing.T) {
 	}
 }
 
+// What a table does not say errs as what it says beside it. The row left out here
+// is of a column that lies off as a whole.
+func TestFitAnswers(t *testing.T) {
+	text, err := os.ReadFile(table("xlt12-7_12v7ah.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const row = "CP,1.65,120,4.48,W_cell\n"
+	if !strings.Contains(string(text), row) {
+		t.Fatal("the row is gone")
+	}
+	path := filepath.Join(t.TempDir(), "table.csv")
+	if err := os.WriteFile(path, []byte(strings.Replace(string(text), row, "", 1)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	f, err := sim.Fit(path, sim.FitOptions{Ask: []sim.Asked{{Mode: "CP", EndV: 1.65, Load: 4.48}, {Mode: "CC", EndV: 1.70, Load: 900}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a := f.Asked[0]; math.Abs(a.Minutes/120-1) > 0.7*math.Abs(a.ModelMinutes/120-1) {
+		t.Errorf("%+v, the table has 120 min", a)
+	}
+	if a := f.Asked[1]; a.Minutes != 0 || a.ModelMinutes != 0 {
+		t.Errorf("%+v", a)
+	}
+	var out, doc bytes.Buffer
+	if err := errors.Join(f.Text(&out), f.JSON(&doc)); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(out.String(), "4.48 W a cell to 1.65 V") || !strings.Contains(out.String(), "cannot be carried") {
+		t.Error(out.String())
+	}
+	if !strings.Contains(doc.String(), `"asked"`) {
+		t.Error(doc.String())
+	}
+}
+
 func TestFitRefuses(t *testing.T) {
 	const head = "mode,end_v_per_cell,minutes,value,unit\n"
 	for _, c := range []struct {

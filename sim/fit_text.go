@@ -34,6 +34,7 @@ func (f *Fitting) Text(w io.Writer) error {
 	for _, mode := range []string{"CC", "CP"} {
 		f.grid(&b, mode)
 	}
+	f.answers(&b)
 	fmt.Fprintf(&b, "\nin a scenario\n%s", f.Scenario())
 	_, err := w.Write(b.Bytes())
 	return err
@@ -94,6 +95,26 @@ func (f *Fitting) grid(b *bytes.Buffer, mode string) {
 	t.Flush()
 }
 
+func (f *Fitting) answers(b *bytes.Buffer) {
+	if len(f.Asked) == 0 {
+		return
+	}
+	b.WriteString("\nasked, in minutes: by the cell alone, and corrected by the rows around\n")
+	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	for _, a := range f.Asked {
+		unit := "A"
+		if a.Mode == "CP" {
+			unit = "W a cell"
+		}
+		if a.ModelMinutes <= 0 {
+			fmt.Fprintf(t, "  %.4g %s to %.4g V\tcannot be carried\t\n", a.Load, unit, a.EndV)
+			continue
+		}
+		fmt.Fprintf(t, "  %.4g %s to %.4g V\t%.4g\t%.4g\n", a.Load, unit, a.EndV, a.ModelMinutes, a.Minutes)
+	}
+	t.Flush()
+}
+
 func errorAt(rows []FittedRow, minutes, endV float64) string {
 	for _, r := range rows {
 		if r.Minutes != minutes || r.EndV != endV {
@@ -148,6 +169,15 @@ type jsonFit struct {
 	WorstPct   float64      `json:"worst_pct"`
 	Params     jsonParams   `json:"params"`
 	Rows       []jsonFitRow `json:"rows"`
+	Asked      []jsonAsked  `json:"asked,omitempty"`
+}
+
+type jsonAsked struct {
+	Mode         string  `json:"mode"`
+	EndV         float64 `json:"end_v_per_cell"`
+	Load         float64 `json:"load"`
+	ModelMinutes float64 `json:"model_minutes"`
+	Minutes      float64 `json:"minutes"`
 }
 
 type jsonParams struct {
@@ -181,6 +211,9 @@ func (f *Fitting) JSON(w io.Writer) error {
 	}
 	for _, r := range f.Rows {
 		doc.Rows = append(doc.Rows, jsonFitRow(r))
+	}
+	for _, a := range f.Asked {
+		doc.Asked = append(doc.Asked, jsonAsked(a))
 	}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)

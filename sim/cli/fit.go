@@ -1,6 +1,9 @@
 package cli
 
 import (
+	"strconv"
+	"strings"
+
 	"github.com/spf13/cobra"
 
 	"ridethrough/sim"
@@ -9,6 +12,7 @@ import (
 type fitFlags struct {
 	json  bool
 	plot  string
+	ask   []string
 	block sim.FitOptions
 }
 
@@ -29,12 +33,38 @@ func (a *app) fitCommand() *cobra.Command {
 	cmd.Flags().StringVar(&f.block.Name, "block", "", "call the block `NAME` instead of the name of the file")
 	cmd.Flags().IntVar(&f.block.Cells, "cells", 6, "a block has `N` cells")
 	cmd.Flags().Float64Var(&f.block.CapacityAh, "capacity", 0, "the block has `AH` in 20 hours; without it the table says")
+	cmd.Flags().StringArrayVar(&f.ask, "ask", nil, "say how long `MODE,VOLTS,LOAD` is carried, such as CP,1.70,12.5 (W a cell) or CC,1.70,6 (A)")
 	return cmd
+}
+
+// asked reads MODE,VOLTS,LOAD.
+func asked(text string) (sim.Asked, error) {
+	mode, rest, _ := strings.Cut(text, ",")
+	volts, load, _ := strings.Cut(rest, ",")
+	a := sim.Asked{Mode: mode}
+	var err error
+	if mode != "CC" && mode != "CP" {
+		return a, usagef("--ask %s: expected CC or CP first, such as CP,1.70,12.5", text)
+	}
+	if a.EndV, err = strconv.ParseFloat(volts, 64); err != nil || !(a.EndV >= 1 && a.EndV <= 2.5) {
+		return a, usagef("--ask %s: expected an end voltage of 1 to 2.5 V a cell, such as CP,1.70,12.5", text)
+	}
+	if a.Load, err = strconv.ParseFloat(load, 64); err != nil || !(a.Load > 0 && a.Load <= 1e6) {
+		return a, usagef("--ask %s: expected a load above 0, in A or W a cell, such as CP,1.70,12.5", text)
+	}
+	return a, nil
 }
 
 func (a *app) fit(path string, f *fitFlags) error {
 	if f.block.Cells < 1 {
 		return usagef("--cells %d: a block has at least one", f.block.Cells)
+	}
+	for _, text := range f.ask {
+		a, err := asked(text)
+		if err != nil {
+			return err
+		}
+		f.block.Ask = append(f.block.Ask, a)
 	}
 	var files outputs
 	defer files.discard()

@@ -12,8 +12,12 @@
 // ln(R s) and ln B, where s is the 20-hour capacity in Ah. The second line is the
 // [Prior], which keeps numbers where few rows would let them run away.
 //
+// Rows of one time err together ([Likeness]): a fit to few rows ([FewRows]) takes
+// that into account, and [Neighbours] corrects what the cell says of a load by
+// what it leaves of the rows around. A simulation has the cell alone.
+//
 // Twelve well-chosen rows ([TwelvePoints]) predict the rest of a table with a
-// median error of about 2 % and some 5 to 10 % at worst, which is how far the
+// median error of 1.5 % and some 4 to 10 % at worst, which is how far the
 // tables themselves are from being smooth. The shortest time must be among them:
 // a fit from 5 minutes up misses the 3-minute column by 15 to 36 %.
 //

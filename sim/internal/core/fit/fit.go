@@ -25,10 +25,11 @@ type vector [unknowns]float64
 
 // Prior is where the figures of a block are expected, before its table is seen.
 // Weight is what a deviation counts against one e-fold of runtime: 0.03 for a
-// dozen rows, 0.02 for a whole table.
+// dozen rows, 0.02 for a whole table. Alike is how alike the errors of rows are.
 type Prior struct {
 	Mean, Deviation vector
 	Weight          float64
+	Alike           Likeness
 }
 
 // Population is the prior from fits to the tables of seven families of
@@ -39,6 +40,14 @@ func Population(weight float64) Prior {
 		Deviation: vector{0.03, 0.654, 0.368, 0.655, 0.48, 0.058, 0.396, 0.258, 0.547},
 		Weight:    weight,
 	}
+}
+
+// FewRows is the prior for a dozen rows of a table. Whole tables gave the
+// likeness (docs/physics/fit-report.md).
+func FewRows() Prior {
+	p := Population(0.035)
+	p.Alike = Likeness{Time: 0.35, Depth: 0.15, Own: 0.5}
+	return p
 }
 
 // Residual is a row and what the cell makes of it. Error is model/table - 1.
@@ -64,6 +73,10 @@ func Fit(rows []Row, c20 float64, prior Prior) (Result, error) {
 		return Result{}, errors.New("the 20-hour capacity must be positive")
 	}
 	x, steps := search(func(x vector) []float64 { return residuals(rows, c20, prior, x) }, prior)
+	if prior.Alike.Time > 0 {
+		next, more := related(rows, c20, prior, x)
+		x, steps = next, steps+more
+	}
 	p := cell(x, c20)
 	if err := p.Validate(); err != nil {
 		return Result{}, err
@@ -113,15 +126,19 @@ func cell(x vector, c20 float64) battery.Params {
 	}
 }
 
-// limit bounds the residual of a row, in e-folds.
-const limit = 3
+const (
+	// limit bounds the residual of a row, in e-folds.
+	limit = 3
+	// least is what a runtime of none counts as, in minutes, for its logarithm.
+	least = 1e-9
+)
 
 // residuals are what the search makes small.
 func residuals(rows []Row, c20 float64, prior Prior, x vector) []float64 {
 	p := cell(x, c20)
 	out := make([]float64, 0, len(rows)+unknowns)
 	for _, r := range rows {
-		t := max(minutes(&p, r), 1e-9)
+		t := max(minutes(&p, r), least)
 		out = append(out, min(max(math.Log(t/r.Minutes), -limit), limit))
 	}
 	for i := range x {
@@ -137,3 +154,5 @@ func minutes(p *battery.Params, r Row) float64 {
 	}
 	return 60 * p.RuntimeAtCurrent(full, r.Load, r.EndV)
 }
+
+func lnMinutes(p *battery.Params, r Row) float64 { return math.Log(max(minutes(p, r), least)) }

@@ -118,11 +118,12 @@ func predicted(t testing.TB, b block) (fit.Result, []fit.Residual) {
 	}
 	rows := usual(read(t, b.file))
 	points := fit.TwelvePoints(rows)
-	r, err := fit.Fit(points, b.c20, fit.Population(0.03))
+	r, err := fit.Fit(points, b.c20, fit.FewRows())
 	if err != nil {
 		t.Fatal(err)
 	}
-	twelveFits[b.file], predictions[b.file] = r, fit.Check(&r.Params, fit.Without(rows, points))
+	twelveFits[b.file] = r
+	predictions[b.file] = fit.NewNeighbours(&r.Params, points, fit.FewRows().Alike).Check(fit.Without(rows, points))
 	return r, predictions[b.file]
 }
 
@@ -132,32 +133,32 @@ var unusable = map[string]string{
 }
 
 // behind are the tables on which the prediction is behind that of the first
-// implementation, by how many points in the median and at worst. Other weights,
-// noise models, priors (with covariances; found from the twelve points of all
-// tables) and laws of the depletion were tried without looking at the predicted
-// rows: each mends some of these and spoils others. The tables are not smooth
-// to better than 3 to 10 %, so a few tenths either way are chance.
-var behind = map[string]fit.Summary{
-	"xlt12-7_12v7ah.csv":       {Median: 0.2, Worst: 0.4},
-	"usl12-7_12v7.2ah.csv":     {Worst: 0.2},
-	"up-pw1245_12v7.8ah.csv":   {Median: 0.2},
-	"gp12400_12v40ah_cc.csv":   {Worst: 0.8},
-	"ep65-12_12v65ah_cp.csv":   {Median: 0.3},
-	"ct100-12_12v100ah_cc.csv": {Median: 0.1},
-	"cb12-115_12v115ah.csv":    {Median: 0.5},
-	"upbh150ft_12v150ah.csv":   {Worst: 0.1},
+// implementation, by how many points. There are none; a table that falls behind
+// is to be named here with the reason, and in the report.
+var behind = map[string]fit.Summary{}
+
+// over is by how many points got is worse than what was reached before, beyond
+// the rounding of those figures.
+func over(got, was fit.Summary) fit.Summary {
+	by := func(now, then float64) float64 {
+		if now <= then+rounding {
+			return 0
+		}
+		return now - then
+	}
+	return fit.Summary{Median: by(got.Median, was.Median), P90: by(got.P90, was.P90), Worst: by(got.Worst, was.Worst)}
 }
 
 // The accuracy that is promised: from twelve points, every other row of the mode
 // between 1.60 and 1.80 V with a median error of at most 3 % on every usable
-// table and at most 8 % at worst on eleven, and nowhere behind the first
-// implementation but where it is said.
+// table and at most 8 % at worst on eleven, and behind the first implementation
+// nowhere but where it is said: in no median, no 90th percentile, no worst.
 func TestTwelvePointsPredictTheRest(t *testing.T) {
 	within := 0
 	for _, b := range blocks() {
 		_, rest := predicted(t, b)
 		got := pct(fit.Summarise(rest))
-		t.Logf("%s: %.2f, was %v", b.file, got, b.twelve)
+		t.Logf("%s: %.3f, was %v", b.file, got, b.twelve)
 		if len(rest) != b.predictedCells {
 			t.Errorf("%s: %d rows to predict, want %d", b.file, len(rest), b.predictedCells)
 		}
@@ -167,17 +168,46 @@ func TestTwelvePointsPredictTheRest(t *testing.T) {
 		if unusable[b.file] == "" && got.Median > 3 {
 			t.Errorf("%s: median error %.2f %%", b.file, got.Median)
 		}
-		allowed := behind[b.file]
-		if got.Median > b.twelve.Median+allowed.Median+rounding || got.Worst > b.twelve.Worst+allowed.Worst+rounding {
+		by, allowed := over(got, b.twelve), behind[b.file]
+		if by.Median > allowed.Median || by.P90 > allowed.P90 || by.Worst > allowed.Worst {
 			t.Errorf("%s: %.2f, was %v", b.file, got, b.twelve)
 		}
-		if allowed != (fit.Summary{}) && got.Median <= b.twelve.Median+rounding && got.Worst <= b.twelve.Worst+rounding {
+		if allowed != (fit.Summary{}) && by == (fit.Summary{}) {
 			t.Errorf("%s is behind no more: %.2f, was %v", b.file, got, b.twelve)
 		}
 	}
 	if within < 11 {
 		t.Errorf("the worst error is within 8 %% on %d tables, want 11", within)
 	}
+}
+
+// The nine figures by themselves, which are what a simulation has, keep the
+// first two promises as well.
+func TestTwelvePointsByTheCellAlone(t *testing.T) {
+	within := 0
+	for _, b := range blocks() {
+		got := pct(fit.Summarise(alone(t, b)))
+		if got.Worst <= 8 {
+			within++
+		}
+		if unusable[b.file] == "" && got.Median > 3 {
+			t.Errorf("%s: median error %.2f %%", b.file, got.Median)
+		}
+	}
+	if within < 11 {
+		t.Errorf("the worst error is within 8 %% on %d tables, want 11", within)
+	}
+}
+
+// alone is what the cell fitted to the twelve points makes of the other rows,
+// uncorrected.
+func alone(t testing.TB, b block) []fit.Residual {
+	r, rest := predicted(t, b)
+	rows := make([]fit.Row, len(rest))
+	for i, x := range rest {
+		rows[i] = x.Row
+	}
+	return fit.Check(&r.Params, rows)
 }
 
 // Rows TAB-01 to TAB-28 name a table, a load and an end voltage.
