@@ -29,6 +29,12 @@ read_community = "look"
 write_community = "touch"
 boot_takes = "2s"
 receivers = [{ to = "198.51.100.20:162", version = "v2c", community = "tell" }]
+[[card.snmp_user]]
+name = "watch"
+auth = "sha-256"
+auth_password = "first passphrase"
+priv = "aes-128"
+priv_password = "second passphrase"
 [battery]
 strings = 12
 [[host]]
@@ -78,7 +84,7 @@ var noticed = map[snap.QuirkKind]noticing{
 	snap.QuirkLossy:       {settings: `percent = 50`, check: (*client).losesNone},
 
 	snap.QuirkBootsNotKept:    {check: (*client).bootsRise},
-	snap.QuirkEngineTimeStuck: {check: (*client).upTimeFitsEngine},
+	snap.QuirkEngineTimeStuck: {check: (*client).engineTimeRuns},
 	snap.QuirkSharedEngineID:  {check: (*client).enginesDiffer},
 
 	snap.QuirkOnBatteryOnce: {outage: true, check: (*client).onBatteryIsRepeated},

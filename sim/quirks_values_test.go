@@ -11,7 +11,6 @@ import (
 
 const (
 	sysUpTime        = ".1.3.6.1.2.1.1.3.0"
-	snmpEngineID     = ".1.3.6.1.6.3.10.2.1.1.0"
 	engineBoots      = ".1.3.6.1.6.3.10.2.1.2.0"
 	engineTime       = ".1.3.6.1.6.3.10.2.1.3.0"
 	secondsOnBattery = ".1.3.6.1.2.1.33.1.2.2.0"
@@ -153,31 +152,6 @@ func (c *client) restart() {
 		}
 	}
 	c.t.Fatal("the card does not come back")
-}
-
-func (c *client) bootsRise() string {
-	c.later(3000) // for the time since the start to be less than before
-	before := c.get(engineBoots)[0]
-	c.restart()
-	if after := c.get(engineBoots)[0]; after != before+1 {
-		return fmt.Sprintf("engine boots %d after %d", after, before)
-	}
-	return ""
-}
-
-func (c *client) enginesDiffer() string {
-	var ids [2]string
-	for i, one := range []*card{c.card, c.other} {
-		p, err := one.snmp("look").Get([]string{snmpEngineID})
-		if err != nil {
-			c.t.Fatal(err)
-		}
-		ids[i] = fmt.Sprintf("%x", p.Variables[0].Value)
-	}
-	if ids[0] == ids[1] {
-		return "two cards have the engine ID " + ids[0]
-	}
-	return ""
 }
 
 func (c *client) knowsItsUnitAfterRestart() string {

@@ -50,9 +50,14 @@ func (s *Site) oddAnswer(q *snap.Quirks, d *snap.Device, now vtime.Tick) answer 
 	a.charge, a.hasCharge = float64(charge), has
 	left, has := k.number("upsShutdownAfterDelay", 0, secondsToShutdown)
 	a.counting = has && left != -1
-	alarms, _, by := q.From("upsAlarmDescr", d, now)
-	s.card.Acted(now, by)
-	a.inputBad = alarms.Alarms.Has(snap.AlarmInputBad) && !q.HalfAwake(&d.Card, now) && q.Lacks("upsAlarmDescr", &d.Card, now) == 0
+	inputBad := func(d *snap.Device, _ vtime.Tick) int64 {
+		if d.Alarms.Has(snap.AlarmInputBad) {
+			return 1
+		}
+		return 0
+	}
+	listed, _ := k.number("upsAlarmDescr", 0, inputBad)
+	a.inputBad = listed == 1 && !q.HalfAwake(&d.Card, now)
 	return a
 }
 
@@ -76,8 +81,11 @@ func (k asking) number(object string, top int64, of func(*snap.Device, vtime.Tic
 		return n, true
 	}
 	dev, at, by := k.q.From(object, k.dev, k.now)
-	k.site.card.Acted(k.now, by)
-	n, by := k.q.Number(object, of(dev, at), top, dev)
+	n := of(dev, at)
+	if by != 0 && n != of(k.dev, k.now) {
+		k.site.card.Acted(k.now, by)
+	}
+	n, by = k.q.Number(object, n, top, dev)
 	k.site.card.Acted(k.now, by)
 	return n, true
 }

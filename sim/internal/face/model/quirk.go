@@ -47,23 +47,31 @@ func (x *Variable) Lacks(v *View) bool {
 	return k != 0
 }
 
-// behind is the view of the state from which a quirky card reads x; what it reads
-// there is as it was.
-func (x *Variable) behind(v *View) View {
-	past := *v
+// behind is the view of the state from which a quirky card reads x, and which quirk
+// has it so, 0 for the present state. What is read there is as it was.
+func (x *Variable) behind(v *View) (past View, by snap.QuirkKind) {
+	past = *v
 	past.Quirks = nil
-	var by snap.QuirkKind
 	past.Dev, past.Now, by = v.Quirks.From(x.Name, v.Dev, v.Now)
-	v.Acted.Add(by)
-	return past
+	return past, by
+}
+
+// present is v without quirks.
+func (v *View) present() View {
+	now := *v
+	now.Quirks = nil
+	return now
 }
 
 func (x *Variable) oddRows(v *View) int {
 	if x.Lacks(v) {
 		return 0
 	}
-	past := x.behind(v)
+	past, by := x.behind(v)
 	n := x.Rows(&past)
+	if now := v.present(); by != 0 && x.Rows(&now) != n {
+		v.Acted.Add(by)
+	}
 	switch x.Table {
 	case alarmTable:
 		return x.padded(v, n, snap.QuirkPaddedAlarms)
@@ -89,7 +97,7 @@ func (x *Variable) padded(v *View, n int, by snap.QuirkKind) int {
 
 // oddInstance numbers rows that only a quirk has behind the others.
 func (x *Variable) oddInstance(v *View, row int) uint32 {
-	past := x.behind(v)
+	past, _ := x.behind(v)
 	n := x.Rows(&past)
 	if row < n {
 		return x.Instance(&past, row)
@@ -102,7 +110,7 @@ func (x *Variable) oddInstance(v *View, row int) uint32 {
 }
 
 func (x *Variable) oddAt(v *View, row int) Value {
-	past := x.behind(v)
+	past, by := x.behind(v)
 	if row >= x.Rows(&past) {
 		return Value{OID: zeroDotZero}
 	}
@@ -111,6 +119,9 @@ func (x *Variable) oddAt(v *View, row int) Value {
 		return Value{Int: n}
 	}
 	value := x.At(&past, row)
+	if now := v.present(); by != 0 && !value.same(x.At(&now, row)) {
+		v.Acted.Add(by)
+	}
 	switch x.Name {
 	case "sysUpTime":
 		value.Int = v.oddUpTime(value.Int)
@@ -126,6 +137,9 @@ func (x *Variable) oddAt(v *View, row int) Value {
 	}
 	return value
 }
+
+// same says whether two values of one variable are the same.
+func (a Value) same(b Value) bool { return a.Int == b.Int && a.Text == b.Text && a.OID.Equal(b.OID) }
 
 // oddNumber is what quirks make of the number n, as far as it can be encoded.
 func (x *Variable) oddNumber(v *View, n int64, dev *snap.Device) int64 {
