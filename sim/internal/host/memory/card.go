@@ -18,7 +18,7 @@ func (s *Store) Card(serial string) *Card { return &Card{s, serial} }
 // Start keeps what cards begin with, at once, and notes that they are served.
 // Nobody may have heard of them before it returns.
 func (s *Store) Start(first map[string]*snap.Keep) error {
-	err := s.db.Update(func(tx *bolt.Tx) error {
+	err := s.update(func(tx *bolt.Tx) error {
 		for serial, k := range first {
 			s.served = append(s.served, serial)
 			if err := put(tx, serial, k); err != nil {
@@ -41,7 +41,7 @@ func (s *Store) leave() error {
 	if len(s.served) == 0 {
 		return nil
 	}
-	err := s.db.Update(func(tx *bolt.Tx) error {
+	err := s.update(func(tx *bolt.Tx) error {
 		for _, serial := range s.served {
 			if err := mark(tx, serial, false); err != nil {
 				return err

@@ -84,9 +84,13 @@ func putLog(logs *bolt.Bucket, k *snap.LogKeep) error {
 			return err
 		}
 	}
+	var gone [][]byte
 	c := log.Cursor()
-	for key, _ := c.First(); key != nil && seqOf(key) < k.From; key, _ = c.First() {
-		if err := c.Delete(); err != nil {
+	for key, _ := c.First(); key != nil && seqOf(key) < k.From; key, _ = c.Next() {
+		gone = append(gone, key)
+	}
+	for _, key := range gone {
+		if err := log.Delete(key); err != nil {
 			return err
 		}
 	}

@@ -87,23 +87,21 @@ func syncDir(dir string) error {
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// attempt opens and checks the file. A damaged one may show as a fault of
-// memory, because the file is mapped into it.
+// attempt opens and checks the file.
 func attempt(path string) (db *bolt.DB, err error) {
-	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer func() {
-		if fault := recover(); fault != nil {
-			err = damaged(fmt.Sprint(fault))
-		}
 		if err != nil && db != nil {
-			db.Close()
+			shut(db, err)
 			db = nil
 		}
 	}()
 	if info, err := os.Stat(path); err == nil && info.Size() == 0 {
 		return nil, damaged("it is empty") // the library would fill it
 	}
-	db, err = bolt.Open(path, 0o600, &bolt.Options{Timeout: soon})
+	err = guarded(func() (err error) {
+		db, err = bolt.Open(path, 0o600, &bolt.Options{Timeout: soon})
+		return err
+	})
 	switch {
 	case errors.Is(err, berrors.ErrTimeout):
 		return nil, errors.New("another process uses it; end that one, or give each a --state of its own")
@@ -112,11 +110,41 @@ func attempt(path string) (db *bolt.DB, err error) {
 	case err != nil:
 		return nil, bare(err)
 	}
-	return db, db.View(check)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return db, bare(err)
+	}
+	if err := checkPages(text); err != nil {
+		return db, damaged(err.Error())
+	}
+	return db, guarded(func() error { return db.View(check) })
 }
 
-// check looks at the layout and at all that is in it. It does so itself, because
-// a fault in the library's own check could not be caught.
+// guarded does what may come upon a damaged page, and makes an error of the fault:
+// the file is mapped into memory.
+func guarded(do func() error) (err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		if fault := recover(); fault != nil {
+			err = &faultError{damaged(fmt.Sprint(fault))}
+		}
+	}()
+	return do()
+}
+
+// faultError is a fault that was caught. The library may have been left with its
+// locks taken: it is not to be used any more, not even closed.
+type faultError struct{ error }
+
+// shut closes db after err, if it can be closed.
+func shut(db *bolt.DB, err error) error {
+	if fault := (*faultError)(nil); errors.As(err, &fault) {
+		return nil // the end of the process closes it
+	}
+	return db.Close()
+}
+
+// check looks at the layout and at all that is in it.
 func check(tx *bolt.Tx) error {
 	if err := tx.ForEach(func(_ []byte, b *bolt.Bucket) error { return walk(b) }); err != nil {
 		return damaged(err.Error())
@@ -125,27 +153,36 @@ func check(tx *bolt.Tx) error {
 	if meta == nil || tx.Bucket(cardsBucket) == nil {
 		return damaged("it is not the memory of cards")
 	}
-	if got := string(meta.Get(formatKey)); got != format {
+	if got := string(meta.Get(formatKey)); len(got) > 20 {
+		return damaged("its format is none")
+	} else if got != format {
 		return fmt.Errorf("it has format %q; this program reads format %s", got, format)
 	}
 	return nil
 }
 
 func walk(b *bolt.Bucket) error {
+	var last []byte
 	return b.ForEach(func(key, value []byte) error {
+		if last != nil && bytes.Compare(last, key) >= 0 {
+			return errors.New("keys are not in order")
+		}
+		last = key
+		// Goes over all of it, wherever a wrong length leads.
+		_ = bytes.Count(key, []byte{0}) + bytes.Count(value, []byte{0})
 		if value != nil {
-			_ = bytes.Count(value, []byte{0}) // goes over all of it, wherever a wrong length leads
 			return nil
 		}
 		inner := b.Bucket(key)
 		if inner == nil {
-			return fmt.Errorf("%q is neither a value nor a bucket", key)
+			return errors.New("a key has neither a value nor a bucket")
 		}
 		return walk(inner)
 	})
 }
 
 func damaged(why string) error {
+	why = why[:min(len(why), 120)]
 	return fmt.Errorf("it is damaged (%s) and was left as it is; put a copy in its place, or use another --state", why)
 }
 
@@ -167,7 +204,7 @@ func (s *Store) Path() string { return s.path }
 
 // Serials are the serial numbers of the cards in it, in order.
 func (s *Store) Serials() (list []string, err error) {
-	err = s.db.View(func(tx *bolt.Tx) error {
+	err = s.view(func(tx *bolt.Tx) error {
 		return tx.Bucket(cardsBucket).ForEachBucket(func(serial []byte) error {
 			list = append(list, string(serial))
 			return nil
@@ -179,11 +216,32 @@ func (s *Store) Serials() (list []string, err error) {
 // Read is what the card of that serial number has kept; nil if it is not in
 // here.
 func (s *Store) Read(serial string) (m *snap.Memory, err error) {
-	err = s.db.View(func(tx *bolt.Tx) error {
+	err = s.view(func(tx *bolt.Tx) error {
 		m, err = read(tx, serial)
 		return err
 	})
 	return m, s.reading(err)
+}
+
+func (s *Store) view(look func(*bolt.Tx) error) error {
+	return s.use(func() error { return s.db.View(look) })
+}
+
+func (s *Store) update(change func(*bolt.Tx) error) error {
+	return s.use(func() error { return s.db.Update(change) })
+}
+
+// use uses the library, and never again after a fault.
+func (s *Store) use(do func() error) error {
+	if fault := s.fault.Load(); fault != nil {
+		return fault
+	}
+	err := guarded(do)
+	var fault *faultError
+	if errors.As(err, &fault) {
+		s.fault.Store(fault)
+	}
+	return err
 }
 
 func (s *Store) reading(err error) error {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -25,6 +26,7 @@ type Store struct {
 	path   string
 	failed func(error)
 	served []string // serial numbers
+	fault  atomic.Pointer[faultError]
 
 	mu      sync.Mutex
 	room    sync.Cond // fewer entries wait
@@ -137,7 +139,7 @@ func (s *Store) flush() error {
 }
 
 func (s *Store) commit(batch []change) error {
-	err := s.db.Update(func(tx *bolt.Tx) error {
+	err := s.update(func(tx *bolt.Tx) error {
 		for _, c := range batch {
 			if err := put(tx, c.serial, c.keep); err != nil {
 				return err
@@ -160,7 +162,9 @@ func (s *Store) Close() (err error) {
 		if s.err == nil {
 			err = s.leave()
 		}
-		err = errors.Join(err, s.db.Close())
+		if fault := s.fault.Load(); fault == nil {
+			err = errors.Join(err, s.db.Close())
+		}
 	})
 	return err
 }
