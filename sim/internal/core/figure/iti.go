@@ -128,7 +128,7 @@ func (c *Chart) lift() {
 	type row struct{ band, lift int }
 	ends := map[row]float64{} // of what stands in a row, decades
 	for _, l := range numbers {
-		r, begins := row{band: int(l.At.Y) / band}, math.Log10(l.At.X)
+		r, begins := row{band: int(l.At.Y) / band}, float64(math.Log10(l.At.X)) // its last step is a product
 		for end, taken := ends[r]; taken && begins < end; end, taken = ends[r] {
 			r.lift++
 		}
