@@ -17,6 +17,10 @@ const roomGrid = 10 * vtime.Second
 // by this simulator any longer.
 const coldest, hottest = -60.0, 150.0
 
+// usualHumidity is the relative humidity, in percent, around a unit without a room:
+// that of a room that says nothing of it, so that a probe has something to measure.
+const usualHumidity = 45
+
 // room is the room and its cooling. Without one in the plan the temperature
 // around the unit never changes.
 type room struct {
@@ -70,7 +74,7 @@ func (r *room) after(tempC, heatW float64, dt vtime.Tick) float64 {
 
 func (r *room) view(p *device.Physics, m *motion) snap.Room {
 	if r.cfg == nil {
-		return snap.Room{TempC: p.RoomC}
+		return snap.Room{TempC: p.RoomC, HumidityPct: usualHumidity}
 	}
 	c := r.cooling()
 	return snap.Room{
