@@ -76,6 +76,25 @@ func TestKilledAtAnyInstant(t *testing.T) {
 	}
 }
 
+// TestKilledWhileNew kills cards in the middle of making their memory. Each starts
+// all the same the next time, with one boot or two.
+func TestKilledWhileNew(t *testing.T) {
+	v := &victim{t: t, dice: rand.New(rand.NewPCG(6, 0)), dir: t.TempDir(), journal: map[int]string{}}
+	v.scenario = filepath.Join(v.dir, "killed.toml")
+	if err := os.WriteFile(v.scenario, []byte(killed), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for range kills() / 8 {
+		v.boots = 0
+		v.killUnborn()
+		v.live(func() error { return io.EOF })
+		if t.Failed() {
+			t.FailNow()
+		}
+		v.state++
+	}
+}
+
 // counter is a value that only rises: what was acknowledged, and what was sent.
 type counter struct{ acked, sent int }
 
@@ -93,6 +112,7 @@ type victim struct {
 	dice     *rand.Rand
 	dir      string
 	scenario string
+	state    int // number of its folder
 
 	cmd   *exec.Cmd
 	ready struct {
@@ -107,7 +127,7 @@ type victim struct {
 }
 
 func (v *victim) start() io.Reader {
-	v.cmd = exec.Command("ridethrough", "serve", v.scenario, "--state", filepath.Join(v.dir, "state"))
+	v.cmd = exec.Command("ridethrough", "serve", v.scenario, "--state", filepath.Join(v.dir, fmt.Sprint("state", v.state)))
 	out, err := v.cmd.StdoutPipe()
 	if err == nil {
 		err = v.cmd.Start()
@@ -153,7 +173,7 @@ func (v *victim) live(do func() error) {
 	for err == nil {
 		err = do()
 	}
-	v.cmd.Wait()
+	v.cmd.Wait() // for the kill
 }
 
 func (v *victim) remembers() {

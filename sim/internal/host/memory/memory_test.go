@@ -114,6 +114,41 @@ func TestSecretsAreTheirOwners(t *testing.T) {
 	}
 }
 
+// TestLeftOvers: what a process left that was killed while it made the file goes.
+func TestLeftOvers(t *testing.T) {
+	dir := t.TempDir()
+	left := filepath.Join(dir, unfinished+"123")
+	if err := os.MkdirAll(filepath.Join(left, "x"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	open1(t, dir)
+	if _, err := os.Stat(left); err == nil {
+		t.Error("it is still there")
+	}
+}
+
+// TestManyStartAtOnce: one of them gets the memory, the others a line.
+func TestManyStartAtOnce(t *testing.T) {
+	dir := t.TempDir()
+	opened := make(chan *Store, 8)
+	var all sync.WaitGroup
+	for range 8 {
+		all.Go(func() {
+			s, err := Open(dir)
+			if err == nil {
+				opened <- s
+			} else if !strings.Contains(err.Error(), "another process") {
+				t.Error(err)
+			}
+		})
+	}
+	all.Wait()
+	if len(opened) != 1 {
+		t.Errorf("%d have it", len(opened))
+	}
+	(<-opened).Close()
+}
+
 // TestOneProcess: a second one gets one line at once, and disturbs nothing.
 func TestOneProcess(t *testing.T) {
 	dir := t.TempDir()

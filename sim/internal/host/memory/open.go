@@ -16,8 +16,12 @@ import (
 	"ridethrough/sim/internal/core/snap"
 )
 
-// file is the name of the file in the folder.
-const file = "cards.db"
+// file is the name of the file in the folder; unfinished is how the names of
+// folders begin in which it is made.
+const (
+	file       = "cards.db"
+	unfinished = ".new-"
+)
 
 // soon is how long the end of another process is waited for.
 const soon = 300 * time.Millisecond
@@ -30,9 +34,23 @@ func Open(dir string) (*Store, error) {
 		return nil, &Error{"write", dir, bare(err)}
 	}
 	if err := create(dir, path); err != nil {
-		return nil, &Error{"write", path, bare(err)}
+		if _, missing := os.Stat(path); missing != nil { // or another process was faster
+			return nil, &Error{"write", path, bare(err)}
+		}
 	}
-	return open(path)
+	s, err := open(path)
+	if err == nil {
+		sweep(dir)
+	}
+	return s, err
+}
+
+// sweep takes away what processes left that were killed while they made the file.
+func sweep(dir string) {
+	left, _ := filepath.Glob(filepath.Join(dir, unfinished+"*"))
+	for _, l := range left {
+		os.RemoveAll(l)
+	}
 }
 
 // OpenExisting is Open without making anything.
@@ -60,7 +78,7 @@ func create(dir, path string) error {
 	if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	temp, err := os.MkdirTemp(dir, ".new-")
+	temp, err := os.MkdirTemp(dir, unfinished)
 	if err != nil {
 		return err
 	}
