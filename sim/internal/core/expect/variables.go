@@ -142,6 +142,8 @@ func countVariables() []Variable {
 			func(s *snap.Site) float64 { return countState(s, snap.HostStopped) }),
 		count("hosts_cut", "times that any host lost its power while booting, running or stopping",
 			func(s *snap.Site) float64 { return countCuts(s) }),
+		yesNo("policy.called", "the modelled shutdown manager has called for service of a battery that failed its test",
+			func(s *snap.Site) bool { return s.Called }),
 		word("policy.stage", "where the modelled shutdown manager is", stageWords(),
 			func(s *snap.Site) uint8 { return uint8(s.Policy) }),
 	}

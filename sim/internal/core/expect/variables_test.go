@@ -68,6 +68,7 @@ card.address_state = "leased"
 hosts_running = 0
 hosts_stopped = 0
 hosts_cut = 14
+policy.called = true
 policy.stage = "stopping"
 alarms.count = 2
 alarms.battery_bad = false

@@ -206,6 +206,7 @@ type Policy struct {
 	TrustOrder       bool       // wrong on purpose: never looks whether the countdown that it ordered still runs
 	UnknownIsMains   bool       // wrong on purpose: while on battery an output source that is not told counts as mains
 	AcceptInvalid    bool       // wrong on purpose: takes a runtime or charge that the standard does not allow as it is
+	AlarmsAlone      bool       // wrong on purpose: a failed test counts only if the alarm table has it
 	DistrustJumps    bool       // does not believe a runtime or charge that falls to less than a sixth from one poll to the next
 	IgnoreTest       bool       // true: battery operation during a self test does not count
 

@@ -213,6 +213,7 @@ func (b *builder) policy() error {
 		TrustOrder:       t.Believe.Countdown == "trust",
 		UnknownIsMains:   t.Believe.Unknown == "mains",
 		AcceptInvalid:    t.Believe.Invalid == "accept",
+		AlarmsAlone:      t.Believe.Failure == "alarms",
 		DistrustJumps:    t.Believe.Jumps == "distrust",
 		IgnoreTest:       t.Believe.Tests == "ignore",
 		HostDeadline:     t.HostDeadline, InOrder: t.Order == "by-needs",

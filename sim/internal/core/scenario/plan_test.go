@@ -237,7 +237,7 @@ func everyPolicy() *plan.Policy {
 	return &plan.Policy{
 		Poll: 5 * vtime.Second, Confirm: 2,
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true,
-		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, DistrustJumps: true, IgnoreTest: false,
+		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
 		StopDualFed: true, StartDelay: 20 * vtime.Second, OnReturn: plan.ReturnCancel, MinOff: 15 * vtime.Second, MinCharge: 25,
 	}

@@ -66,6 +66,7 @@ type believe struct {
 	Countdown   string `key:"countdown" def:"verify" one:"verify|trust" doc:"The countdown to off that it ordered: read back with every poll and ordered again if it is gone, or never looked at, which a restart of the card can make wrong."`
 	Unknown     string `key:"unknown" def:"keep" one:"keep|mains" doc:"An answer that does not tell what feeds the output, while on battery: what was known before holds, or it is taken for mains."`
 	Invalid     string `key:"invalid" def:"refuse" one:"refuse|accept" doc:"A runtime below a minute or a charge beyond 0 to 100 %: unknown, or taken as it is."`
+	Failure     string `key:"failure" def:"result" one:"result|alarms" doc:"A battery that failed its test, for which the policy calls for service: by the result of the test too, or by the alarm table alone."`
 	Jumps       string `key:"jumps" def:"accept" one:"accept|distrust" doc:"A runtime or charge that falls to less than a sixth from one poll to the next: taken as it is, or not believed until it is back."`
 	Tests       string `key:"tests" def:"ignore" one:"ignore|count" doc:"Battery operation during a self test: ignored, or counted as an outage."`
 	Mains       string `key:"mains" def:"respect" one:"respect|ignore" doc:"While the output is on mains: no runtime, charge or low battery is a reason to act, or it is."`

@@ -24,6 +24,7 @@ type policy struct {
 
 	lastRuntime, lastCharge float64 // believed last; 0: none yet
 	polls                   uint64
+	called                  bool // for service
 }
 
 func newPolicy(cfg *plan.Policy, hosts int) policy {
@@ -65,6 +66,10 @@ func (s *Site) runPolicy(now vtime.Tick) {
 func (s *Site) decide(now vtime.Tick, r reading) {
 	p := &s.policy
 	r = p.believe(r)
+	if r.batteryFailed && !p.called {
+		p.called = true
+		s.note("policy", "calls for service: the battery failed its test")
+	}
 	told := r.ok && (r.known || p.cfg.UnknownIsMains) // what feeds the output
 	switch {
 	case r.ok && r.outputOff:

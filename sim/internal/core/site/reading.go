@@ -20,6 +20,8 @@ type reading struct {
 	chargePct  float64 // if hasCharge
 	hasCharge  bool
 	lowBattery bool
+
+	batteryFailed bool // its last test, as far as the policy looks
 }
 
 // charged says whether the charge is known and at least limit. No limit needs no
@@ -37,6 +39,7 @@ type answer struct {
 	hasCharge            bool
 	counting             bool
 	inputBad             bool // is in the alarm table
+	batteryBad           bool // it, or that a test failed, is
 }
 
 // read polls the card.
@@ -54,7 +57,13 @@ func (s *Site) read(now vtime.Tick) reading {
 		seconds: secondsOnBattery(d, now), minutes: minutesLeft(d), charge: d.Battery.ChargePct,
 		hasMinutes: true, hasCharge: true,
 		counting: d.Control.ShutdownAt != vtime.Never, inputBad: d.Alarms.Has(snap.AlarmInputBad),
+		batteryBad: batteryBad(d),
 	})
+}
+
+// batteryBad says whether the alarm table tells that the battery failed its test.
+func batteryBad(d *snap.Device) bool {
+	return d.Alarms.Has(snap.AlarmBatteryBad) || d.Alarms.Has(snap.AlarmDiagnosticTestFailed)
 }
 
 // minutesLeft is upsEstimatedMinutesRemaining.
@@ -85,6 +94,7 @@ func (p *policy) interpret(a answer) reading {
 		runtime: vtime.Tick(a.minutes) * unit, chargePct: a.charge,
 		lowBattery: a.status == int64(snap.BatteryLow) || a.status == int64(snap.BatteryDepleted),
 	}
+	r.batteryFailed = a.batteryBad || !cfg.AlarmsAlone && a.test == int64(snap.ResultError)
 	r.hasRuntime = a.hasMinutes && (a.minutes >= 1 || cfg.AcceptInvalid) && p.credible(&p.lastRuntime, float64(a.minutes))
 	r.hasCharge = a.hasCharge && (a.charge >= 0 && a.charge <= 100 || cfg.AcceptInvalid) && p.credible(&p.lastCharge, a.charge)
 	if cfg.IgnoreTest && a.test == int64(snap.ResultInProgress) {

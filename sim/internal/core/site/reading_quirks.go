@@ -50,15 +50,20 @@ func (s *Site) oddAnswer(q *snap.Quirks, d *snap.Device, now vtime.Tick) answer 
 	a.charge, a.hasCharge = float64(charge), has
 	left, has := k.number("upsShutdownAfterDelay", 0, secondsToShutdown)
 	a.counting = has && left != -1
-	inputBad := func(d *snap.Device, _ vtime.Tick) int64 {
-		if d.Alarms.Has(snap.AlarmInputBad) {
+	a.inputBad = k.listed(func(d *snap.Device) bool { return d.Alarms.Has(snap.AlarmInputBad) })
+	a.batteryBad = k.listed(batteryBad)
+	return a
+}
+
+// listed says whether the alarm table that the card shows is so.
+func (k asking) listed(is func(*snap.Device) bool) bool {
+	rows, has := k.number("upsAlarmDescr", 0, func(d *snap.Device, _ vtime.Tick) int64 {
+		if is(d) {
 			return 1
 		}
 		return 0
-	}
-	listed, _ := k.number("upsAlarmDescr", 0, inputBad)
-	a.inputBad = listed == 1 && !q.HalfAwake(&d.Card, now)
-	return a
+	})
+	return has && rows == 1 && !k.q.HalfAwake(&k.dev.Card, k.now)
 }
 
 func secondsToShutdown(d *snap.Device, now vtime.Tick) int64 {

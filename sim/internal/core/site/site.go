@@ -345,7 +345,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	for i := range s.contacts {
 		v.Contacts[i] = s.contactState(i)
 	}
-	v.Policy = s.policy.stage
+	v.Policy, v.Called = s.policy.stage, s.policy.called
 	v.Supply = snap.Supply{
 		Switch: s.genset.position, Generator: s.genset.state,
 		Events: s.feeds.events, NotBorne: s.feeds.notBorne,

@@ -159,6 +159,7 @@ type Site struct {
 	Hosts     []Host
 	Groups    []Group
 	Policy    PolicyStage
+	Called    bool // the modelled shutdown manager has called for service of the battery
 	Sent      Sent
 	// Acked and Unacked count informs, once for each receiver, that were
 	// acknowledged and that were given up.
