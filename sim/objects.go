@@ -36,7 +36,7 @@ func (s *Scenario) Objects() ([]Object, error) {
 		return nil, err
 	}
 	var list []Object
-	for _, x := range model.Served(first.Site.Card.Conformance) {
+	for _, x := range model.Served(first.Site.Card.Settings.Conformance) {
 		list = append(list, instances(x, &first.Site.Device)...)
 	}
 	return list, nil

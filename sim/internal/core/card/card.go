@@ -212,7 +212,7 @@ func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 	}
 	if c.test == snap.ResultInProgress && ups.Test != snap.ResultInProgress {
 		c.journal.add(now, "test completed: "+ups.Test.String())
-		if c.cfg.Conformance != snap.ConformSubset { // there the test group is absent, and all that it carries
+		if c.inForce.Conformance != snap.ConformSubset { // there the test group is absent, and all that it carries
 			c.out.put(snap.Notification{Kind: snap.NotifyTestCompleted})
 		}
 	}
@@ -231,7 +231,7 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
-		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access, Conformance: c.cfg.Conformance,
+		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access,
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Journal: c.journal.entries,
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since,

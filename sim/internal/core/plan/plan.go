@@ -103,7 +103,6 @@ type Card struct {
 	Receivers     []Receiver
 	Access        *snap.Access // nil: that of [snap.DefaultAccess]
 	NoLogin       bool         // it has no surface to sign in at, and so no accounts
-	Conformance   snap.Conformance
 	Quirks        []snap.Quirk // in force from the beginning, each kind once
 	// ReadFromSeed and WriteFromSeed: the community was derived from seed and serial
 	// number, and so will be that of every device of a fleet.

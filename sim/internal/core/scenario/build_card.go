@@ -31,7 +31,6 @@ func (b *builder) card() error {
 		User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 	}
 	b.plan.Card.Private = t.Private
-	b.plan.Card.Conformance, _ = snap.ConformanceByName(t.Conformance) // the schema lists the names
 	if err := b.access(t); err != nil {
 		return err
 	}
@@ -48,6 +47,7 @@ func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {
 		ReadCommunity:  snap.NewSecret(or(t.ReadCommunity, community(b.plan.Seed, serial, "read"))),
 		WriteCommunity: snap.NewSecret(or(t.WriteCommunity, community(b.plan.Seed, serial, "write"))),
 	}
+	s.Conformance, _ = snap.ConformanceByName(t.Conformance) // the schema lists the names
 	if s.ReadCommunity.Same(s.WriteCommunity) && !s.ReadCommunity.Empty() {
 		return s, b.src.at(t.at("write_community"), "read_community and write_community are the same", "two different words")
 	}

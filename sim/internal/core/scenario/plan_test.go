@@ -159,7 +159,8 @@ func everything() *plan.Plan {
 		Card: plan.Card{
 			Identity: snap.Identity{SerialNumber: "SN-1", Model: "Card", Firmware: "4.5", Hardware: "02:00:5e:00:53:01"},
 			Settings: snap.Settings{
-				Name: "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
+				Conformance: snap.ConformBasic,
+				Name:        "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
 				Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.20/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
 				ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
 			},
@@ -170,9 +171,8 @@ func everything() *plan.Plan {
 				{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
 					Inform: true, Retries: 4, Timeout: 3 * vtime.Second},
 			},
-			Access:      everyAccess(),
-			Conformance: snap.ConformBasic,
-			Quirks:      everyQuirk()[1:],
+			Access: everyAccess(),
+			Quirks: everyQuirk()[1:],
 		},
 		Network: plan.Network{
 			DHCP: "late", Late: 2 * vtime.Minute,

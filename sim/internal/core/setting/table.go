@@ -1,7 +1,9 @@
 package setting
 
 import (
+	"fmt"
 	"net/netip"
+	"strings"
 
 	"ridethrough/sim/internal/core/snap"
 )
@@ -42,6 +44,7 @@ func init() {
 		secret("access.write-community", "write community",
 			"SNMP v1 and v2c: what a writer has to send. Leave it empty unless something has to write.",
 			1, community, func(s *snap.Settings, _ int) *snap.Secret { return &s.WriteCommunity }),
+		conformance(),
 	)
 }
 
@@ -65,6 +68,27 @@ func fixedAddress() *Setting {
 				s.Fixed = p
 			}
 			return err
+		},
+	}
+}
+
+// conformance is left alone by a guided edit: who changes it wants to see what a
+// client makes of it.
+func conformance() *Setting {
+	words := []string{"all", "full", "basic", "subset"}
+	return &Setting{
+		Path: "access.conformance", Label: "objects of RFC 1628",
+		Help:  "How much of RFC 1628 SNMP shows: every object, or those of one of its compliance statements. The others are absent.",
+		Takes: "one of " + strings.Join(words, ", "), Words: words,
+		Asked: func(*snap.Settings) bool { return false },
+		get:   func(s *snap.Settings, _ int) string { return s.Conformance.String() },
+		set: func(s *snap.Settings, _ int, v string) error {
+			level, ok := snap.ConformanceByName(strings.ToLower(v))
+			if !ok {
+				return fmt.Errorf("%q: expected one of %s", v, strings.Join(words, ", "))
+			}
+			s.Conformance = level
+			return nil
 		},
 	}
 }

@@ -1,6 +1,9 @@
 package snap
 
-import "slices"
+import (
+	"fmt"
+	"slices"
+)
 
 // Conformance is how much of RFC 1628 a card's agent has. What it does not have
 // is absent: from reads, walks, writes and notifications.
@@ -22,6 +25,19 @@ var conformanceNames = []string{"all", "full", "basic", "subset"}
 
 // String is the name of c; scenarios use it.
 func (c Conformance) String() string { return nameOf(conformanceNames, int(c)) }
+
+// MarshalText is the name.
+func (c Conformance) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
+
+// UnmarshalText reads a name.
+func (c *Conformance) UnmarshalText(text []byte) error {
+	level, ok := ConformanceByName(string(text))
+	if !ok {
+		return fmt.Errorf("there is no conformance %q", text)
+	}
+	*c = level
+	return nil
+}
 
 // ConformanceByName is the level with that name.
 func ConformanceByName(name string) (Conformance, bool) {

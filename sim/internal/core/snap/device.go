@@ -223,10 +223,8 @@ type Card struct {
 	LinkDown  bool
 	LinkSince vtime.Tick
 	Access    *Access // to SNMP, apart from the communities; nil: that of [DefaultAccess]
-	// Conformance is how much of RFC 1628 the agent has.
-	Conformance Conformance
-	Quirks      *Quirks // nil: the card keeps to the standards
-	Accounts    []Account
+	Quirks    *Quirks // nil: the card keeps to the standards
+	Accounts  []Account
 	// AuthenTraps is snmpEnableAuthenTraps; SetSerialNo is snmpSetSerialNo
 	// (RFC 3418), a TestAndIncr.
 	AuthenTraps bool
@@ -264,6 +262,8 @@ type Settings struct {
 
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity Secret
+
+	Conformance Conformance // how much of RFC 1628 the agent has
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.

@@ -42,7 +42,7 @@ func (v *View) resourceAt(row int) *resource {
 	if r := &resources[row]; r.id != nil {
 		return r
 	}
-	return &conformances[min(v.Dev.Card.Conformance, snap.ConformSubset)]
+	return &conformances[min(v.Dev.Card.Settings.Conformance, snap.ConformSubset)]
 }
 
 // hostServices is the sum for layers 4 and 7 of RFC 3418: a host with applications.

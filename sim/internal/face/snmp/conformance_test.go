@@ -49,7 +49,7 @@ func (s *standard) in(level snap.Conformance) bool {
 // conforming is threePhase at a level.
 func conforming(level snap.Conformance) *fake {
 	f := threePhase()
-	f.change(func(d *snap.Device) { d.Card.Conformance = level })
+	f.change(func(d *snap.Device) { d.Card.Settings.Conformance = level })
 	return f
 }
 
@@ -139,4 +139,19 @@ func carried(t *testing.T, a *Agent, n snap.Notification) string {
 		names = append(names, name[:strings.LastIndex(name, ".")])
 	}
 	return strings.Join(names, " ")
+}
+
+// TestConformanceIsASetting: a technician changes it, and it is in force after the
+// next restart of the card.
+func TestConformanceIsASetting(t *testing.T) {
+	l := begin(t, "conformance = \"full\"\n")
+	l.want("full", "upsBatteryVoltage", "no such object", "upsEstimatedChargeRemaining", "100")
+	s := l.Site.Card.Saved.Clone()
+	s.Conformance = snap.ConformSubset
+	if r := l.Do(snap.Command{Op: snap.OpSave, Settings: s, By: snap.Actor{Surface: "serial"}}); r.Status != snap.Done {
+		t.Fatal(r.Reason)
+	}
+	l.want("not yet", "upsEstimatedChargeRemaining", "100")
+	l.Do(snap.Command{Op: snap.OpRestart, By: snap.Actor{Surface: "serial"}})
+	l.at(5*minute).want("subset", "upsEstimatedChargeRemaining", "no such object", "upsBatteryStatus", "2", "sysORID.2", "1.3.6.1.2.1.33.3.1.1")
 }

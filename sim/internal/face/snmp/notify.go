@@ -106,7 +106,7 @@ func (i *issue) prepare() (err error) {
 		i.view.Dice = &a.oddities().dice
 	}
 	var ok bool
-	if i.kind, ok = model.NotificationAt(i.n.Kind, dev.Card.Conformance); !ok {
+	if i.kind, ok = model.NotificationAt(i.n.Kind, dev.Card.Settings.Conformance); !ok {
 		return fmt.Errorf("%w: %d", ErrNotification, i.n.Kind)
 	}
 	within, err := i.allowed(accessOf(&dev.Card))
