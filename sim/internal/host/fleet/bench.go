@@ -1,6 +1,8 @@
 package fleet
 
 import (
+	"slices"
+
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -25,19 +27,25 @@ func (f *Fleet) Submit(n int, c snap.Command) (result snap.Result) {
 func (f *Fleet) SubmitAll(c snap.Command) snap.Result {
 	var worst snap.Result
 	for _, s := range f.shards {
-		var result snap.Result
-		status := s.ask(func() {
-			for i := range s.units {
-				if r := s.units[i].Submit(c); r.Status != snap.Done && result.Status == snap.Done {
-					result = r
-				}
+		for units := range slices.Chunk(s.units, batch) { // requests are answered in between
+			if r := s.submit(units, c); r.Status != snap.Done && worst.Status == snap.Done {
+				worst = r
 			}
-		})
-		if r := answered(status, &result); r.Status != snap.Done && worst.Status == snap.Done {
-			worst = r
 		}
 	}
 	return worst
+}
+
+// submit puts a command to some devices of the shard.
+func (s *shard) submit(units []unit, c snap.Command) (worst snap.Result) {
+	status := s.ask(func() {
+		for i := range units {
+			if r := units[i].Submit(c); r.Status != snap.Done && worst.Status == snap.Done {
+				worst = r
+			}
+		}
+	})
+	return answered(status, &worst)
 }
 
 func answered(status snap.Status, result *snap.Result) snap.Result {
