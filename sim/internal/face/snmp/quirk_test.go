@@ -3,6 +3,9 @@ package snmp
 import (
 	"bytes"
 	"context"
+	"fmt"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -209,5 +212,41 @@ func BenchmarkGetQuirky(b *testing.B) {
 	request, out := plain.encode(), make([]byte, 0, 2*DefaultMaxSize)
 	for b.Loop() {
 		a.Handle(request, "peer", out)
+	}
+}
+
+// TestManagerThatRemembers: a manager that kept the engine's boots and time over a
+// restart of the card is in time again after one exchange, as boots have risen. If
+// they were not kept, the standard has it refuse the time that seems to be past (RFC
+// 3414 section 3.2 step 7b), until it discovers the engine anew.
+func TestManagerThatRemembers(t *testing.T) {
+	u := combo(snap.AuthSHA1, snap.PrivAES128)
+	for name, tt := range map[string]struct {
+		kept     bool
+		remember []string
+		works    bool
+	}{
+		"boots kept":     {true, []string{"-Z", "6,5000"}, true},
+		"boots not kept": {false, []string{"-Z", "1,5000"}, false},
+		"anew":           {false, nil, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			f := secured(u)
+			f.change(func(d *snap.Device) {
+				d.Card.Boots = 7
+				if !tt.kept {
+					d.Card.Quirks = quirky(1, byDefault(snap.QuirkBootsNotKept)).dev.Card.Quirks
+				}
+			})
+			target := fmt.Sprint("udp:", serve(t, New(f, Config{})))
+			args := toolArgs(u)
+			if !tt.works {
+				args[slices.Index(args, "-t")+1] = "0.3"
+			}
+			out, _ := tool(t, "snmpget", slices.Concat(tt.remember, args, []string{target, batteryVolt})...)
+			if works := strings.Contains(out, batteryVolt+" = INTEGER: 732"); works != tt.works {
+				t.Errorf("got %q", out)
+			}
+		})
 	}
 }
