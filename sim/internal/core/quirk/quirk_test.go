@@ -2,6 +2,7 @@ package quirk
 
 import (
 	"flag"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -53,6 +54,25 @@ func TestCatalogueIsWhole(t *testing.T) {
 			if known := snap.ObjectByName(o); known == nil || !e.Allows(known) {
 				t.Errorf("%v: %s is no object for it", e.Kind, o)
 			}
+		}
+	}
+}
+
+// TestDocumentNamesScenarios: those that use quirks, and no others.
+func TestDocumentNamesScenarios(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join("..", "..", "..", "..", "scenarios", "*.toml"))
+	if err != nil || len(files) < 10 {
+		t.Fatal(files, err)
+	}
+	for _, file := range files {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		name := strings.TrimSuffix(filepath.Base(file), ".toml")
+		uses := strings.Contains(string(text), "[[card.quirk]]") || strings.Contains(string(text), "\nquirk = ")
+		if named := strings.Contains(prose, "`"+name+"`"); named != uses {
+			t.Errorf("%s: uses quirks %v, named %v", name, uses, named)
 		}
 	}
 }
