@@ -49,8 +49,9 @@ func (s *Site) read(now vtime.Tick) reading {
 	}
 	s.fill(&s.ups.Physics, s.flows, now)
 	d := &s.view.Device
+	level := d.Card.Settings.Conformance
 	if q := s.card.Quirks(); q != nil {
-		return s.policy.interpret(s.oddAnswer(q, d, now))
+		return s.policy.interpret(s.oddAnswer(q, d, now).within(level))
 	}
 	return s.policy.interpret(answer{
 		source: int64(d.UPS.Source), status: int64(d.Battery.Status), test: int64(d.Test.Result),
@@ -58,7 +59,19 @@ func (s *Site) read(now vtime.Tick) reading {
 		hasMinutes: true, hasCharge: true,
 		counting: d.Control.ShutdownAt != vtime.Never, inputBad: d.Alarms.Has(snap.AlarmInputBad),
 		batteryBad: batteryBad(d),
-	})
+	}.within(level))
+}
+
+// within is a from a card of that level: below full RFC 1628 asks for neither
+// runtime nor charge, and of a two-contact unit not for tests.
+func (a answer) within(level snap.Conformance) answer {
+	if level == snap.ConformBasic || level == snap.ConformSubset {
+		a.hasMinutes, a.hasCharge = false, false
+	}
+	if level == snap.ConformSubset {
+		a.test = 0
+	}
+	return a
 }
 
 // batteryBad says whether the alarm table tells that the battery failed its test.
