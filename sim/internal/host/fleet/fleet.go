@@ -188,8 +188,13 @@ func (f *Fleet) Shards() int { return len(f.shards) }
 // RunShard runs the devices of a shard until ctx is done or every run of the
 // fleet has ended.
 func (f *Fleet) RunShard(ctx context.Context, i int) error {
-	stop := context.AfterFunc(ctx, f.shards[i].set.Wake)
-	defer stop()
+	woken := make(chan struct{})
+	stop := context.AfterFunc(ctx, func() { f.shards[i].set.Wake(); close(woken) })
+	defer func() {
+		if !stop() {
+			<-woken // nobody wakes a set that is closed: its descriptor may be another's by then
+		}
+	}()
 	return f.shards[i].run(ctx)
 }
 
