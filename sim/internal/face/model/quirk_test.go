@@ -137,7 +137,7 @@ func TestUpTimeStepsBack(t *testing.T) {
 	if steps < 20 || steps > 80 { // 25 % of 200, at more than four standard deviations
 		t.Errorf("%d of 200", steps)
 	}
-	if read(1) != read(1) || read(1) == read(2) {
+	if one, again, other := read(1), read(1), read(2); one != again || one == other {
 		t.Error("the seed does not decide")
 	}
 }
