@@ -25,7 +25,7 @@ type Card struct {
 	boots     uint32
 	warm      bool // the settings did not change over the running restart
 
-	start     time.Time // date of tick 0
+	clock     clock
 	kept      Memory
 	changes   changes
 	revision  uint64 // of kept.Settings
@@ -55,9 +55,12 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 		quirks:    newQuirks(cfg, seed),
 		test:      snap.ResultNone,
 	}
-	c.recall(start)
+	c.clock = newClock(cfg, start)
+	c.journal.clock = &c.clock.Clock
+	c.recall()
 	c.revision = 1
 	c.inForce = *c.kept.Settings.Clone()
+	c.clock.take(c.inForce.Zone, cfg)
 	return c
 }
 
@@ -96,6 +99,7 @@ func (c *Card) Start() {
 func (c *Card) Power(now vtime.Tick, on bool) {
 	switch {
 	case on && c.state == snap.CardOff:
+		c.clock.supplied(now)
 		c.boot(now)
 	case !on && c.state != snap.CardOff:
 		c.note("card", "off: no supply")
@@ -137,6 +141,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.startedAt = now
 	c.boots = c.kept.Boots
 	c.inForce = *c.kept.Settings.Clone()
+	c.clock.take(c.inForce.Zone, c.cfg)
 	c.address.begin(now, c.inForce)
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
@@ -230,7 +235,7 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 // View writes the card's part of d.
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
-		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots,
+		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots, Clock: c.clock.Clock,
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access,
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Journal: c.journal.entries,
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,

@@ -14,6 +14,7 @@ const journalKeeps = 256
 type journal struct {
 	entries []snap.JournalEntry
 	seq     uint32
+	clock   *snap.Clock
 }
 
 func (j *journal) add(now vtime.Tick, text string) {
@@ -21,7 +22,11 @@ func (j *journal) add(now vtime.Tick, text string) {
 		j.entries = append(make([]snap.JournalEntry, 0, 2*journalKeeps), j.entries[n-journalKeeps:]...)
 	}
 	j.seq++
-	j.entries = append(j.entries, snap.JournalEntry{Seq: j.seq, Tick: now, Text: text})
+	e := snap.JournalEntry{Seq: j.seq, Tick: now, Text: text}
+	if j.clock != nil {
+		e.At = j.clock.Stamp(now)
+	}
+	j.entries = append(j.entries, e)
 }
 
 func (j *journal) addAlarm(now vtime.Tick, k snap.AlarmKind, added bool) {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sync"
 	"testing"
+	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -55,9 +56,10 @@ func TestSignInJournal(t *testing.T) {
 	b.card.SignIn(6, snap.Actor{Surface: "serial"}, false)
 	entries := b.card.journal.entries
 	got := entries[len(entries)-2:]
+	at := snap.StampOf(time.Time{}) // the date of the bench
 	want := []snap.JournalEntry{
-		{Seq: got[0].Seq, Tick: 5, Text: "sign-in accepted: technician (ssh)"},
-		{Seq: got[0].Seq + 1, Tick: 6, Text: "sign-in refused: serial"},
+		{Seq: got[0].Seq, Tick: 5, At: at + 5, Text: "sign-in accepted: technician (ssh)"},
+		{Seq: got[0].Seq + 1, Tick: 6, At: at + 6, Text: "sign-in refused: serial"},
 	}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %+v", got)

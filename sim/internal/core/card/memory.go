@@ -10,11 +10,9 @@ import (
 	"math"
 	"reflect"
 	"slices"
-	"time"
 
 	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
-	"ridethrough/sim/internal/core/vtime"
 )
 
 // Memory is everything that a card keeps without supply, one field a section.
@@ -96,7 +94,7 @@ func (c *Card) Keep() *snap.Keep {
 		k.Sections[name] = nil
 	}
 	if ch.told != c.journal.seq {
-		k.Logs = append(k.Logs, c.journal.since(ch.told, c.start))
+		k.Logs = append(k.Logs, c.journal.since(ch.told))
 	}
 	*ch = changes{keeps: true, told: c.journal.seq}
 	return k
@@ -169,8 +167,8 @@ func unpack(text []byte, field any) error {
 }
 
 // recall takes up what the card has kept.
-func (c *Card) recall(start time.Time) {
-	c.start, c.kept = start, c.fresh()
+func (c *Card) recall() {
+	c.kept = c.fresh()
 	raw := c.cfg.Memory
 	if raw == nil {
 		return
@@ -185,7 +183,7 @@ func (c *Card) recall(start time.Time) {
 			c.changed(sections[i].at(&c.kept))
 		}
 	}
-	c.journal.recall(raw, start)
+	c.journal.recall(raw)
 	c.changes.told = c.journal.seq
 	if raw.Cut {
 		c.journal.seq += snap.MostLost
@@ -294,34 +292,34 @@ func (c *Card) KeepUnitSet(a snap.Assignment) {
 // stored is an entry of the journal in the memory, with its date: ticks count
 // from another zero in the next session.
 type stored struct {
-	At   int64  `json:"at"` // milliseconds since 1970
+	At   int64  `json:"at"` // milliseconds since 1970, by the card's clock
 	Text string `json:"text"`
 }
 
 // since is what came into the journal after the entry told.
-func (j *journal) since(told uint32, start time.Time) snap.LogKeep {
+func (j *journal) since(told uint32) snap.LogKeep {
 	k := snap.LogKeep{Name: journalLog, From: uint64(j.seq) + 1}
 	if len(j.entries) > 0 {
 		k.From = uint64(j.entries[0].Seq)
 	}
 	for _, e := range j.entries {
 		if e.Seq > told {
-			k.Entries = append(k.Entries, snap.LogEntry{Seq: uint64(e.Seq), Value: encode(stored{start.UnixMilli() + int64(e.Tick), e.Text})})
+			k.Entries = append(k.Entries, snap.LogEntry{Seq: uint64(e.Seq), Value: encode(stored{int64(e.At), e.Text})})
 		}
 	}
 	return k
 }
 
-// recall takes up the journal of the life before. Its entries may lie after tick
-// 0: the site's clock begins anew with every session.
-func (j *journal) recall(raw *snap.Memory, start time.Time) {
+// recall takes up the journal of the life before. The dates of its entries may lie
+// in the future: the site's clock begins anew with every session.
+func (j *journal) recall(raw *snap.Memory) {
 	for _, e := range raw.Logs[journalLog] {
 		var s stored
 		if err := strict(e.Value, &s); err != nil {
 			panic("card: memory that was not checked: " + err.Error())
 		}
 		j.seq = uint32(e.Seq)
-		j.entries = append(j.entries, snap.JournalEntry{Seq: j.seq, Tick: vtime.Tick(s.At - start.UnixMilli()), Text: s.Text})
+		j.entries = append(j.entries, snap.JournalEntry{Seq: j.seq, At: snap.Stamp(s.At), Text: s.Text})
 	}
 }
 

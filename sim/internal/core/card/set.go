@@ -82,6 +82,7 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	c.kept.Settings = *s.Clone()
 	c.changed(&c.kept.Settings)
 	setting.TakeAtOnce(&c.inForce, &c.kept.Settings)
+	c.clock.take(c.inForce.Zone, c.cfg)
 	c.note("card", "settings saved by "+who(by))
 	c.journal.add(now, "settings saved by "+who(by)+": "+named(changes))
 	return snap.Result{}

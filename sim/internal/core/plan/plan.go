@@ -109,6 +109,16 @@ type Card struct {
 	ReadFromSeed, WriteFromSeed bool
 	Memory                      *snap.Memory // what it has kept, checked; empty: it is new; nil: so too, and it keeps nothing
 	Private                     bool         // it sends the notifications of our own module
+	Clock                       CardClock
+}
+
+// CardClock is the card's own clock; the zero value is a clock that is right.
+type CardClock struct {
+	Offset    vtime.Tick     // how far ahead of the true date at tick 0
+	DriftPPB  int64          // how much too fast, in parts per billion
+	NoBattery bool           // it does not go on without supply
+	Unset     bool           // at tick 0 nobody has set it
+	Zone      *time.Location // of the zone in the settings; nil: to be made of its rule
 }
 
 // Receiver is where the card sends notifications: a simulated address, which

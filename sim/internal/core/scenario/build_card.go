@@ -24,7 +24,12 @@ func (b *builder) card() error {
 	if err != nil {
 		return err
 	}
+	clock, err := b.clock(&t.Clock, &settings)
+	if err != nil {
+		return err
+	}
 	b.plan.Card = plan.Card{
+		Clock:     clock,
 		Identity:  snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},
 		Settings:  settings,
 		BootTakes: t.BootTakes, RestartAborts: t.RestartAborts,

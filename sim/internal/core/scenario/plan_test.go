@@ -22,9 +22,18 @@ import (
 var plans = cmp.Options{
 	cmp.Comparer(func(a, b plan.Cond) bool { return a.Text == b.Text }),
 	cmp.Comparer(func(a, b netip.Addr) bool { return a == b }),
+	cmp.Comparer(func(a, b *time.Location) bool { return a.String() == b.String() }), // their names are the rules
 	cmp.Comparer(func(a, b netip.Prefix) bool { return a == b }),
 	cmp.Comparer(func(a, b netip.AddrPort) bool { return a == b }),
 	cmp.Comparer(func(a, b snap.Secret) bool { return a.Reveal() == b.Reveal() }),
+}
+
+func zone(rule string) *time.Location {
+	z, err := vtime.Zone(rule)
+	if err != nil {
+		panic(err)
+	}
+	return z
 }
 
 func readFile(t *testing.T, path ...string) []byte {
@@ -81,6 +90,7 @@ func TestDefaults(t *testing.T) {
 				ReadCommunity:  snap.NewSecret(community(1, serialNumber(1), "read")),
 				WriteCommunity: snap.NewSecret(community(1, serialNumber(1), "write")),
 			},
+			Clock:        plan.CardClock{Zone: time.UTC},
 			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician", Private: true,
 			Access: &snap.Access{
 				V1: true, V2c: true, V3: true,
@@ -163,6 +173,11 @@ func everything() *plan.Plan {
 				Name:        "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
 				Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.20/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
 				ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
+				Zone: "CET-1CEST,M3.5.0,M10.5.0/3",
+			},
+			Clock: plan.CardClock{
+				Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
+				Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
 			},
 			BootTakes: 40 * vtime.Second, RestartAborts: true, User: "fitter",
 			Receivers: []plan.Receiver{

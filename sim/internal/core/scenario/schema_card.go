@@ -40,6 +40,8 @@ type cardTable struct {
 
 	Quirks []quirkTable `key:"quirk" max:"64" doc:"A way in which the card departs from the standards, each at most once. Written [[card.quirk]]. [quirks.md](quirks.md) has them all."`
 
+	Clock clockTable `key:"clock" doc:"The card's own clock. Written [card.clock]."`
+
 	BootTakes     vtime.Tick `key:"boot_takes" def:"75s" min:"0s" max:"1h" doc:"From power or restart to the first answer."`
 	RestartAborts bool       `key:"restart_aborts" def:"false" doc:"A restart of the card loses a running shutdown countdown, as RFC 1628 allows."`
 }

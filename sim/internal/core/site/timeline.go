@@ -205,6 +205,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.set(c)
 	case snap.OpSave:
 		return s.save(c)
+	case snap.OpClock:
+		s.card.SetClock(s.now, c.By, c.At)
 	case snap.OpRestart:
 		s.note("card", "restart asked for over "+c.By.Surface)
 		s.card.Restart(s.now)
@@ -229,7 +231,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpRestart, snap.OpReset, snap.OpSignIn, snap.OpAuthFail:
+	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSignIn, snap.OpAuthFail:
 		return true
 	}
 	return false

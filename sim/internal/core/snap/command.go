@@ -31,6 +31,7 @@ type Op string
 const (
 	OpSet       Op = "set"        // Sets: all or nothing
 	OpSave      Op = "save"       // Settings, Revision: replace what the card's memory holds
+	OpClock     Op = "clock"      // At: set the card's clock
 	OpRestart   Op = "restart"    // restart the card
 	OpReset     Op = "reset"      // Text: the card back to the factory's state, as far as that level goes, and restart it
 	OpSignIn    Op = "sign-in"    // OK, By: a login was tried
@@ -55,6 +56,7 @@ type Command struct {
 	OK       bool         `json:"ok,omitempty"`
 	Text     string       `json:"text,omitempty"`
 	Notify   NotifyKind   `json:"notify,omitempty"`
+	At       Stamp        `json:"at,omitempty"`
 }
 
 // Var names a writable card variable. The names are those of the standard's

@@ -3,7 +3,6 @@ package snap
 import (
 	"net/netip"
 	"reflect"
-	"time"
 
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -94,8 +93,6 @@ const (
 // a plain value: copy it freely, never change one that was published.
 type Device struct {
 	Tick vtime.Tick // when this was true
-	// Start is the calendar date of tick 0 by the card's clock.
-	Start time.Time
 
 	Card    Card
 	UPS     UPS
@@ -214,6 +211,7 @@ type Card struct {
 	RunningAt vtime.Tick // while booting: when it will answer
 	Boots     uint32     // starts of the agent so far
 
+	Clock    Clock
 	Identity Identity
 	Settings Settings // in force
 	Saved    Settings // in memory, in force after the next restart
@@ -259,6 +257,9 @@ type Settings struct {
 	Mode    AddressMode
 	Fixed   netip.Prefix // address and mask, used in fixed mode
 	Gateway netip.Addr   // may be invalid: none
+
+	// Zone is the rule of the card's time zone; see [vtime.Zone]. Empty: UTC.
+	Zone string
 
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity Secret
@@ -330,8 +331,9 @@ type Account struct {
 
 // JournalEntry is one line of the card's journal.
 type JournalEntry struct {
-	Seq  uint32 // rises by one, never reused
-	Tick vtime.Tick
+	Seq  uint32     // rises by one, never reused: the order, whatever the clock showed
+	Tick vtime.Tick // of this session; 0 for what is older
+	At   Stamp      // what the card's clock showed
 	Text string
 }
 

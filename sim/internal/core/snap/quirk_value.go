@@ -116,6 +116,6 @@ func (q *Quirks) UpTime(c *Card, hundredths int64) int64 {
 		return hundredths
 	}
 	const wrap = 1 << 32
-	atSince := max(one.Since-c.StartedAt, 0).Hundredths()
+	atSince := max(c.Runs(one.Since), 0).Hundredths()
 	return (hundredths - atSince - one.Lasts.Hundredths() + wrap) % wrap
 }

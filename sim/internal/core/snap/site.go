@@ -1,6 +1,10 @@
 package snap
 
-import "ridethrough/sim/internal/core/vtime"
+import (
+	"time"
+
+	"ridethrough/sim/internal/core/vtime"
+)
 
 // HostState is where a protected machine is in its life.
 type HostState uint8
@@ -143,7 +147,8 @@ type Sent [NotifyKinds]int
 // truth, which only the bench, the trace and expectations see.
 type Site struct {
 	Device
-	Feed Feed
+	Start time.Time // the true date of tick 0, which the card need not know
+	Feed  Feed
 	// BypassFeed is what reaches the bypass; zero without one.
 	BypassFeed BypassFeed
 	Supply     Supply

@@ -31,6 +31,23 @@ func Zone(rule string) (*time.Location, error) {
 	return zone, nil
 }
 
+// FixedRule is the rule of a zone that is always as far from UTC as t is.
+func FixedRule(t time.Time) string {
+	_, ahead := t.Zone()
+	if ahead == 0 {
+		return "UTC0"
+	}
+	sign, behind := '+', '-'
+	if ahead < 0 {
+		sign, behind, ahead = '-', '+', -ahead
+	}
+	name, hours := fmt.Sprintf("<%c%02d>", sign, ahead/3600), fmt.Sprintf("%c%d", behind, ahead/3600)
+	if minutes := ahead / 60 % 60; minutes != 0 {
+		name, hours = fmt.Sprintf("<%c%02d%02d>", sign, ahead/3600, minutes), fmt.Sprintf("%s:%02d", hours, minutes)
+	}
+	return name + hours
+}
+
 const (
 	zoneName = `([A-Za-z]{3,6}|<[-+A-Za-z0-9]{3,6}>)`
 	zoneHour = `[-+]?(?:[01]?\d|2[0-4])(?::[0-5]\d){0,2}`

@@ -31,6 +31,22 @@ func TestZone(t *testing.T) {
 	}
 }
 
+// TestFixedRule: the rule of an offset gives that offset.
+func TestFixedRule(t *testing.T) {
+	for text, want := range map[string]string{
+		"2026-03-02T07:55:00Z": "UTC0", "2026-03-02T07:55:00+01:00": "<+01>-1", "2026-03-02T07:55:00-03:30": "<-0330>+3:30", "2026-03-02T07:55:00+05:45": "<+0545>-5:45",
+	} {
+		at, err := time.Parse(time.RFC3339, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		zone, err := Zone(FixedRule(at))
+		if err != nil || FixedRule(at) != want || at.In(zone).Format(time.RFC3339) != text {
+			t.Errorf("%s: %s, %v", text, FixedRule(at), err)
+		}
+	}
+}
+
 func TestNoZone(t *testing.T) {
 	for rule, reason := range map[string]string{
 		"": "is no rule", "Europe/Paris": "is no rule", "CET": "is no rule", "CET-1CEST": "needs its dates", "CET-25": "is no rule",

@@ -97,7 +97,7 @@ func journalData(v View, args []string) any {
 	list := []journalLine{}
 	entries, _ := newest(v.Dev.Card.Journal, args)
 	for _, e := range entries {
-		list = append(list, journalLine{e.Seq, date(v.Dev, e.Tick), printable(e.Text)})
+		list = append(list, journalLine{e.Seq, day(v.Dev.Card.DateOf(e.At)), printable(e.Text)})
 	}
 	return list
 }
@@ -108,7 +108,7 @@ func identityData(v View, _ []string) any {
 		"ups": strings.TrimSpace(u.Manufacturer + " " + u.Model), "ups_firmware": u.Firmware,
 		"card": c.Identity.Model, "card_firmware": c.Identity.Firmware,
 		"serial_number": c.Identity.SerialNumber, "hardware_address": c.Identity.Hardware,
-		"running_s": (v.Now - c.StartedAt).WholeSeconds(), "address_state": c.Address.State, "address": addressText(c.Address),
+		"running_s": c.Runs(v.Now).WholeSeconds(), "address_state": c.Address.State, "address": addressText(c.Address),
 	}
 }
 

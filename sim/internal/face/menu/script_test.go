@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"golang.org/x/tools/txtar"
 
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/menu"
@@ -101,7 +102,9 @@ func (x *terminal) take(s menu.State, out menu.Output) {
 		c := *out.Command
 		fmt.Fprintf(&x.shown, "<%s by %s ok=%v", c.Op, c.By.User, c.OK)
 		if c.Settings != nil {
-			fmt.Fprintf(&x.shown, " %+v", *c.Settings)
+			for _, change := range setting.Diff(&x.card.Device().Card.Saved, c.Settings) {
+				fmt.Fprintf(&x.shown, " %s: %s", change.Path, change.Text())
+			}
 		}
 		x.shown.WriteString(">\n")
 		result := x.card.Submit(c)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -17,8 +18,11 @@ func row(label, value string) string { return fmt.Sprintf("  %-16s %s\n", label,
 
 // date is t by the card's clock.
 func date(d *snap.Device, t vtime.Tick) string {
-	return t.Date(d.Start).Format("2006-01-02 15:04:05")
+	return day(d.Card.Date(t))
 }
+
+// day is a date for people.
+func day(t time.Time) string { return t.Format("2006-01-02 15:04:05") }
 
 // span is t in hours, minutes and seconds.
 func span(t vtime.Tick) string {
@@ -134,7 +138,7 @@ func journal(v View, args []string) string {
 		fmt.Fprintf(&b, "  (%s before these: journal all)\n", entryCount(left))
 	}
 	for _, e := range entries {
-		fmt.Fprintf(&b, "  %5d  %s  %s\n", e.Seq, date(v.Dev, e.Tick), printable(e.Text))
+		fmt.Fprintf(&b, "  %5d  %s  %s\n", e.Seq, day(v.Dev.Card.DateOf(e.At)), printable(e.Text))
 	}
 	return b.String()
 }
@@ -184,7 +188,7 @@ func identity(v View) string {
 		{"Name", printable(c.Settings.Name)},
 		{"Location", printable(c.Settings.Location)},
 		{"Contact", printable(c.Settings.Contact)},
-		{"Card running for", span(v.Now - c.StartedAt)},
+		{"Card running for", span(c.Runs(v.Now))},
 	} {
 		b.WriteString(row(x[0], x[1]))
 	}

@@ -170,7 +170,7 @@ var probeGroup = []Variable{
 		Name: "rtProbeSince", Label: "Probe since", OID: probeTable.column(4), Syntax: timeStamp, Table: probeTable,
 		Description: "Up time when the probe came into its state; 0 if that was before the agent started.",
 		read: func(v *View, row int) Value {
-			return number(ticks(v.Dev.Probes.List[row].Since - v.Dev.Card.StartedAt))
+			return number(ticks(v.Dev.Card.Runs(v.Dev.Probes.List[row].Since)))
 		},
 	},
 	{

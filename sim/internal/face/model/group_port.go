@@ -56,7 +56,7 @@ var portGroup = []Variable{
 	{
 		Name: "ifLastChange", Label: "Port since", OID: portTable.column(9), Syntax: timeTicks, Table: portTable,
 		Description: "Up time when the port came into its state; 0 if that was before the agent started.",
-		read:        func(v *View, _ int) Value { return number(ticks(v.Dev.Card.LinkSince - v.Dev.Card.StartedAt)) },
+		read:        func(v *View, _ int) Value { return number(ticks(v.Dev.Card.Runs(v.Dev.Card.LinkSince))) },
 	},
 	portCounted(10, "ifInOctets", "Octets received", "Octets of SNMP messages that arrived.",
 		func(v *View, _ int) Value { return number(int64(v.Counters.Load(InOctets))) }),

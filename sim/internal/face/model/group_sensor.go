@@ -105,7 +105,7 @@ func (s sensor) measuredAt(v *View) int64 {
 			at -= at % every
 		}
 	}
-	return ticks(at - v.Dev.Card.StartedAt)
+	return ticks(v.Dev.Card.Runs(at))
 }
 
 // sensorGroup is entPhySensorTable of ENTITY-SENSOR-MIB (RFC 3433).

@@ -34,7 +34,7 @@ func ticks(span vtime.Tick) int64 {
 }
 
 // upTime is sysUpTime.
-func (v *View) upTime() int64 { return ticks(v.Now - v.Dev.Card.StartedAt) }
+func (v *View) upTime() int64 { return ticks(v.Dev.Card.Runs(v.Now)) }
 
 // countdown is the seconds left until deadline, rounded up, or -1 if none runs.
 func (v *View) countdown(deadline vtime.Tick) int64 {
@@ -60,7 +60,7 @@ func (v *View) testStart() int64 {
 	if t.ID <= snap.TestNone || t.Started < v.Dev.Card.StartedAt {
 		return 0
 	}
-	return ticks(t.Started - v.Dev.Card.StartedAt)
+	return ticks(v.Dev.Card.Runs(t.Started))
 }
 
 // testElapsed is how long the last test took, or the running one so far, in
@@ -79,7 +79,7 @@ func (v *View) alarmTime(row int) int64 {
 	if a.Before {
 		return 0
 	}
-	return ticks(a.Since - v.Dev.Card.StartedAt)
+	return ticks(v.Dev.Card.Runs(a.Since))
 }
 
 // description is sysDescr, composed once for each identity.
@@ -97,7 +97,7 @@ func (v *View) engine() Engine {
 	if v.Engine != nil {
 		return *v.Engine
 	}
-	return Engine{Time: max(v.Now-v.Dev.Card.StartedAt, 0).WholeSeconds(), MaxSize: defaultMaxSize}
+	return Engine{Time: max(v.Dev.Card.Runs(v.Now), 0).WholeSeconds(), MaxSize: defaultMaxSize}
 }
 
 // engineID is snmpEngineID, made once for each name.

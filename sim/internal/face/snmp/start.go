@@ -45,4 +45,4 @@ func (a *Agent) engineTime(c *snap.Card, now vtime.Tick, s *start) int64 {
 }
 
 // simulated is the seconds since the card's agent started, by the card's clock.
-func simulated(c *snap.Card, now vtime.Tick) int64 { return (now - c.StartedAt).WholeSeconds() }
+func simulated(c *snap.Card, now vtime.Tick) int64 { return c.Runs(now).WholeSeconds() }

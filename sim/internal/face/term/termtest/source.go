@@ -108,9 +108,12 @@ func (s *Source) OnBattery() {
 		}}
 		d.Control.ShutdownAt = now + 3*vtime.Minute
 		d.Card.Journal = append(d.Card.Journal[:len(d.Card.Journal):len(d.Card.Journal)],
-			snap.JournalEntry{Seq: 3, Tick: now, Text: "The mains failed: on battery"})
+			snap.JournalEntry{Seq: 3, Tick: now, At: d.Card.Clock.Stamp(now), Text: "The mains failed: on battery"})
 	})
 }
+
+// start is the date at tick 0.
+var start = time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600))
 
 // device holds invented values.
 func device() *snap.Device {
@@ -120,17 +123,17 @@ func device() *snap.Device {
 		Mode: snap.AddressDHCP, ReadCommunity: snap.NewSecret("see-nothing"),
 	}
 	return &snap.Device{
-		Tick:  vtime.Minute,
-		Start: time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600)),
+		Tick: vtime.Minute,
 		Card: snap.Card{
+			Clock: snap.Clock{Shown: snap.StampOf(start), Set: true, From: "factory", Zone: start.Location()},
 			State: snap.CardRunning, StartedAt: 10 * vtime.Second, Boots: 1,
 			Identity: snap.Identity{SerialNumber: "EX-000123", Model: "Example card", Firmware: "1.0", Hardware: "00-00-5E-00-53-0A"},
 			Settings: settings, Saved: settings,
 			Address:  snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.40/24"), Gateway: netip.MustParseAddr("192.0.2.1")},
 			Accounts: []snap.Account{snap.NewAccount(User, Password, []byte("salt"))},
 			Journal: []snap.JournalEntry{
-				{Seq: 1, Tick: 10 * vtime.Second, Text: "Card started"},
-				{Seq: 2, Tick: 12 * vtime.Second, Text: "Address 192.0.2.40/24 leased"},
+				{Seq: 1, Tick: 10 * vtime.Second, At: snap.StampOf(start) + 10_000, Text: "Card started"},
+				{Seq: 2, Tick: 12 * vtime.Second, At: snap.StampOf(start) + 12_000, Text: "Address 192.0.2.40/24 leased"},
 			},
 		},
 		UPS:     snap.UPS{Manufacturer: "Example", Model: "3 kVA", Firmware: "2.1", Source: snap.SourceNormal, OutputOn: true, SystemOn: true, OnBatterySince: vtime.Never, LineBads: 1},

@@ -1,0 +1,79 @@
+package card
+
+import (
+	"fmt"
+	"time"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// clock is the card's clock with what it needs to run on.
+type clock struct {
+	snap.Clock
+	battery bool
+	rule    string // of its zone
+}
+
+// newClock is the clock at tick 0, which truly is at start.
+func newClock(cfg *plan.Card, start time.Time) clock {
+	k := clock{battery: !cfg.Clock.NoBattery}
+	k.PPB = cfg.Clock.DriftPPB
+	if k.Set = !cfg.Clock.Unset; k.Set {
+		k.Shown, k.From = snap.StampOf(start)+snap.Stamp(cfg.Clock.Offset), "factory"
+	}
+	return k
+}
+
+// supplied has the clock go on after the card was without supply until now: one
+// without a battery begins in 1970.
+func (k *clock) supplied(now vtime.Tick) {
+	if !k.battery {
+		k.Clock = snap.Clock{At: now, PPB: k.PPB, Zone: k.Zone}
+	}
+}
+
+// step sets the clock.
+func (k *clock) step(now vtime.Tick, to snap.Stamp, from string) {
+	k.At, k.Shown, k.Slew = now, to, 0
+	k.Set, k.From = true, from
+}
+
+// take has the clock go by a rule of a zone.
+func (k *clock) take(rule string, cfg *plan.Card) {
+	if rule == k.rule && k.Zone != nil {
+		return
+	}
+	k.rule, k.Zone = rule, time.UTC
+	switch {
+	case rule == cfg.Settings.Zone && cfg.Clock.Zone != nil:
+		k.Zone = cfg.Clock.Zone // shared by all cards of a plan
+	case rule != "":
+		if zone, err := vtime.Zone(rule); err == nil { // checked when it was set
+			k.Zone = zone
+		}
+	}
+}
+
+// SetClock sets the clock by hand to date, which is in the card's zone or has its
+// own. What went by never becomes negative by it: only dates change.
+func (c *Card) SetClock(now vtime.Tick, by snap.Actor, to snap.Stamp) {
+	before := c.clock.Stamp(now)
+	c.clock.step(now, to, "hand")
+	text := fmt.Sprintf("clock set by %s: %s", who(by), moved(before, to))
+	c.note("card", text)
+	c.journal.add(now, text)
+}
+
+// moved says how far a clock was moved.
+func moved(from, to snap.Stamp) string {
+	by := time.Duration(to-from) * time.Millisecond
+	switch {
+	case by < 0:
+		return (-by).String() + " back"
+	case by > 0:
+		return by.String() + " forward"
+	}
+	return "as it was"
+}
