@@ -21,7 +21,7 @@ type Belief struct {
 // it charges; estimateSoon, while its view of the load still moves.
 const (
 	estimateEvery  = 30 * vtime.Second
-	estimateSlowly = 60 * vtime.Second
+	estimateSlowly = 5 * vtime.Minute
 	estimateSoon   = 5 * vtime.Second
 	// truthSlowly is how often the true runtime of a battery with a weak block, which
 	// takes long to work out, is computed anew while it charges.

@@ -1,10 +1,12 @@
 package engine_test
 
 import (
+	"strings"
 	"testing"
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -35,19 +37,34 @@ func TestSteadyStepsAllocateNothing(t *testing.T) {
 	}
 }
 
+// longPhases are sites like branch that stay in a phase for days.
+func longPhases() map[string]string {
+	patient := strings.NewReplacer(`run_for = "45m"`, `run_for = "1000h"`, `on_battery_for = "2m"`, `on_battery_for = "24h"`,
+		`source = "normal"`, `note = "no return"`).Replace(branch)
+	calm := strings.Replace(patient, `source = "lost"`, `note = "no outage"`, 1)
+	return map[string]string{
+		"rest":     calm,
+		"battery":  patient + "[battery]\nstrings = 20\n",
+		"charging": calm + "[battery]\nstrings = 20\ncharge_pct = 10\ncharge_a = 1\n",
+	}
+}
+
+// BenchmarkStep is one step of a site with eight hosts, a shutdown manager that
+// polls, and open expectations.
 func BenchmarkStep(b *testing.B) {
-	for name, at := range phases {
+	for name, src := range longPhases() {
+		p := load(b, src)
 		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()
-			e := steady(b, at)
-			left := 0
-			for b.Loop() {
-				if left--; left < 0 { // back to the start of the phase, outside the measure
-					b.StopTimer()
-					e, left = steady(b, at), 40
-					b.StartTimer()
-				}
+			e, _ := newEngine(b, p)
+			for range 400 { // into the phase
 				e.Step(e.Next())
+			}
+			for b.Loop() {
+				f := e.Step(e.Next())
+				if on, full := f.Site.UPS.Source == snap.SourceBattery, f.Site.ChargePct > 99; on != (name == "battery") || name == "charging" && full {
+					b.Fatalf("%s is over at %v", name, e.Now())
+				}
 			}
 		})
 	}
