@@ -191,7 +191,7 @@ var catalogue = []Entry{
 	},
 	{
 		Kind: snap.QuirkHung, Family: Capacity, ShowsUnit: true,
-		Does:   "SNMP does not answer any more; its socket stays open, and the card's other surfaces answer.",
+		Does:   "SNMP does not answer any more; its socket stays open, notifications still leave, and the card's other surfaces answer.",
 		Client: "Tells \"no data\" apart from \"not reachable\", and alerts on it. On battery it assumes the worst.",
 		Source: fieldPractice,
 	},
