@@ -58,6 +58,8 @@ var floors = []floor{
 		"the core is deterministic: no descriptors, no dice"},
 	{"sim/internal/core/rng", nil, nil, slices.Concat(files, []string{"time", "crypto/rand", "math/rand"}),
 		"named streams of one seed are the only dice"},
+	{"sim/internal/core/snap", forCore, []string{"golang.org/x/crypto/argon2"}, slices.Concat(files, dice),
+		"what passes between rooms; passwords are checked where accounts are, by surfaces that do not hash"},
 	{"sim/internal/core/setting", forCore, []string{"github.com/agext/levenshtein"}, slices.Concat(files, dice),
 		"the one table of what can be set on the card"},
 	{"sim/internal/core/scenario", forCore, []string{"github.com/pelletier/go-toml/v2/..."}, slices.Concat(files, dice),

@@ -28,6 +28,7 @@ title = "served"
 seed = 21
 run_for = "24h"
 [card]
+must_change_password = false
 read_community = "look"
 write_community = "touch"
 receivers = [{ to = "198.51.100.20:162", version = "v2c", community = "tell" }]

@@ -27,6 +27,7 @@ title = "killed"
 seed = 5
 run_for = "24h"
 [card]
+must_change_password = false
 read_community = "look"
 write_community = "touch"
 `

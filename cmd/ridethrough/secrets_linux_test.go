@@ -27,6 +27,7 @@ title = "secrets"
 seed = 21
 run_for = "24h"
 [card]
+must_change_password = false
 read_community = "planted-read"
 write_community = "planted-write"
 receivers = [

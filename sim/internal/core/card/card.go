@@ -40,6 +40,8 @@ type Card struct {
 	unlisted  device.Conditions // present, but kept out of the table by a quirk
 	journal   journal
 	quirks    *quirks
+	logins    logins
+	factory   *snap.Account   // the login on the label
 	test      snap.TestResult // when it last looked; kept over a restart
 }
 
@@ -57,6 +59,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 	}
 	c.clock = newClock(cfg, start)
 	c.journal.clock = &c.clock.Clock
+	c.factory = c.label()
 	c.recall()
 	c.revision = 1
 	c.inForce = *c.kept.Settings.Clone()
@@ -68,17 +71,46 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 func (c *Card) fresh() Memory {
 	serial := c.cfg.Identity.SerialNumber
 	m := Memory{SerialNumber: serial, Settings: *c.cfg.Settings.Clone(), AuthenTraps: true}
-	if !c.cfg.NoLogin {
-		salt := rng.Key(c.seed, "salt/"+serial)
-		m.Accounts = []snap.Account{snap.NewAccount(c.cfg.User, Password(c.seed, serial), salt[:])}
+	if c.factory != nil {
+		m.Accounts = append([]snap.Account{*c.factory}, c.named()...)
 	}
 	return m
+}
+
+// label is the account of the factory login, nil without one.
+func (c *Card) label() *snap.Account {
+	if c.cfg.NoLogin {
+		return nil
+	}
+	serial := c.cfg.Identity.SerialNumber
+	salt := rng.Key(c.seed, "salt/"+serial)
+	a := snap.NewAccount(c.cfg.User, snap.Administrator, Password(c.seed, serial), salt[:16])
+	a.Label, a.MustChange = true, c.cfg.MustChange
+	return &a
+}
+
+// named are the accounts that the card comes with beside that.
+func (c *Card) named() (list []snap.Account) {
+	for _, n := range c.cfg.Accounts {
+		salt := rng.Key(c.seed, "salt/"+c.cfg.Identity.SerialNumber+"/"+n.User)
+		list = append(list, snap.NewAccount(n.User, n.Role, n.Password, salt[:16]))
+	}
+	return list
 }
 
 // Password is the factory password on the label of the card with that serial
 // number: 12 letters and digits, different for every seed and every card.
 func Password(seed uint64, serial string) string {
-	key := rng.Key(seed, "label/"+serial)
+	return spelt(rng.Key(seed, "label/"+serial))
+}
+
+// NamedPassword is the password that a scenario's account of that user has if it
+// gives none.
+func NamedPassword(seed uint64, serial, user string) string {
+	return spelt(rng.Key(seed, "account/"+serial+"/"+user))
+}
+
+func spelt(key [32]byte) string {
 	text := strings.ToLower(base32.StdEncoding.EncodeToString(key[:]))
 	return text[:4] + "-" + text[4:8] + "-" + text[8:12]
 }
@@ -132,6 +164,7 @@ func (c *Card) stop() {
 	c.address.lose()
 	c.table, c.onBattery = alarmTable{}, false
 	c.out = newOutbox().carrying(c.out.sent)
+	c.logins.sessions = nil
 }
 
 // begin starts the agent: settings come into force, the alarm table is empty,
@@ -165,7 +198,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt)
+	return min(next, c.out.repeatAt, c.loginsDue())
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -185,6 +218,9 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 		return started
 	}
 	c.address.due(now)
+	if c.loginsDue() <= now {
+		c.summarise(now)
+	}
 	c.watch(now, ups, started)
 	if c.address.now.Reachable() {
 		c.flush(now, send)
@@ -237,7 +273,7 @@ func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots, Clock: c.clock.Clock,
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access,
-		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Journal: c.journal.entries,
+		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries,
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since,
 	}

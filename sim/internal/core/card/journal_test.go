@@ -52,13 +52,13 @@ func TestJournalForReaders(t *testing.T) {
 // typed.
 func TestSignInJournal(t *testing.T) {
 	b := newBench(snap.AddressFixed)
-	b.card.SignIn(5, snap.Actor{Surface: "ssh", User: "technician"}, true)
-	b.card.SignIn(6, snap.Actor{Surface: "serial"}, false)
+	b.card.SignIn(5, snap.Command{OK: true, By: snap.Actor{Surface: "ssh", User: "technician"}})
+	b.card.SignIn(6, snap.Command{By: snap.Actor{Surface: "serial"}})
 	entries := b.card.journal.entries
 	got := entries[len(entries)-2:]
 	at := snap.StampOf(time.Time{}) // the date of the bench
 	want := []snap.JournalEntry{
-		{Seq: got[0].Seq, Tick: 5, At: at + 5, Text: "sign-in accepted: technician (ssh)"},
+		{Seq: got[0].Seq, Tick: 5, At: at + 5, Text: "sign-in accepted: technician, administrator (ssh)"},
 		{Seq: got[0].Seq + 1, Tick: 6, At: at + 6, Text: "sign-in refused: serial"},
 	}
 	if !slices.Equal(got, want) {

@@ -142,7 +142,7 @@ func TestJournalGoesOn(t *testing.T) {
 	c, k := waking(t, m)
 	lay(m, k)
 	for i := range 3 * journalKeeps {
-		c.SignIn(vtime.Tick(i), snap.Actor{Surface: "ssh"}, true)
+		c.SignIn(vtime.Tick(i)*vtime.Hour, snap.Command{By: snap.Actor{Surface: "ssh"}})
 		if i%7 == 0 {
 			lay(m, c.Keep())
 		}
@@ -161,7 +161,7 @@ func TestJournalGoesOn(t *testing.T) {
 	}
 	lay(m, k).Cut = true
 	last := again.journal.seq
-	again.SignIn(5, snap.Actor{Surface: "ssh"}, true) // somebody saw it, and it was never written
+	again.SignIn(5, snap.Command{By: snap.Actor{Surface: "ssh"}}) // somebody saw it, and it was never written
 	cut, k := waking(t, m)
 	entries := cut.journal.entries
 	mark := entries[len(entries)-2]
@@ -260,7 +260,7 @@ func TestRedacted(t *testing.T) {
 func TestNobodyKeeps(t *testing.T) {
 	c := New(config(nil), plan.Network{}, 1, date, func(string, string) {})
 	c.Start()
-	c.SignIn(1, snap.Actor{}, true)
+	c.SignIn(1, snap.Command{})
 	if k := c.Keep(); k != nil {
 		t.Errorf("%+v", k)
 	}
@@ -276,7 +276,7 @@ func TestReset(t *testing.T) {
 		s := c.kept.Settings
 		s.Contact = "desk"
 		c.Save(1, snap.Actor{}, s, 0)
-		c.kept.Accounts = []snap.Account{snap.NewAccount("other", "word", []byte("salt"))}
+		c.kept.Accounts = []snap.Account{snap.NewAccount("other", snap.Viewer, "word", []byte("salt"))}
 		c.changed(&c.kept.Accounts)
 		c.KeepUnitSet(snap.Assignment{Var: snap.VarLowBattTime, Int: 5})
 		lay(m, c.Keep())

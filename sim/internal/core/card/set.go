@@ -81,6 +81,7 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	changes := setting.Diff(&c.kept.Settings, &s)
 	c.kept.Settings = *s.Clone()
 	c.changed(&c.kept.Settings)
+	c.inForce = *c.inForce.Clone() // what was handed out never changes
 	setting.TakeAtOnce(&c.inForce, &c.kept.Settings)
 	c.clock.take(c.inForce.Zone, c.cfg)
 	c.note("card", "settings saved by "+who(by))
@@ -119,16 +120,6 @@ func fits(text string, limit int) snap.Result {
 		}
 	}
 	return snap.Result{}
-}
-
-// SignIn records that a login was tried.
-func (c *Card) SignIn(now vtime.Tick, by snap.Actor, ok bool) {
-	word := "refused"
-	if ok {
-		word = "accepted"
-	}
-	c.note("sign-in", word+" "+who(by))
-	c.journal.add(now, "sign-in "+word+": "+who(by))
 }
 
 // AuthFailed records an SNMP request with a wrong community, and issues the
@@ -172,9 +163,17 @@ func (c *Card) Tell(n snap.Notification) {
 	}
 }
 
+// who names somebody for the audit: user, role, surface and peer.
 func who(by snap.Actor) string {
-	if by.User == "" {
-		return by.Surface
+	where := by.Surface
+	if by.Peer != "" {
+		where += " from " + by.Peer
 	}
-	return by.User + " (" + by.Surface + ")"
+	switch {
+	case by.User == "":
+		return where
+	case by.Role != snap.NoRole:
+		return by.User + ", " + by.Role.String() + " (" + where + ")"
+	}
+	return by.User + " (" + where + ")"
 }

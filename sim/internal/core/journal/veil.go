@@ -54,5 +54,10 @@ func (v *Veil) Entry(e engine.Entry) engine.Entry {
 		e.Command.Settings = e.Command.Settings.Clone()
 		v.Settings(e.Command.Settings)
 	}
+	if a := e.Command.Account; a != nil {
+		hidden := *a
+		hidden.Salt, hidden.Verifier = nil, nil // nobody signs in while a session is repeated
+		e.Command.Account = &hidden
+	}
 	return e
 }

@@ -99,7 +99,9 @@ type Card struct {
 	// RestartAborts: a restart of the card loses a running shutdown countdown,
 	// which RFC 1628 allows (upsShutdownAfterDelay).
 	RestartAborts bool
-	User          string // factory login; the password derives from seed and serial number
+	User          string    // factory login; the password derives from seed and serial number
+	MustChange    bool      // the password on the label has to be changed at the first sign-in
+	Accounts      []Account // beside the factory login
 	Receivers     []Receiver
 	Access        *snap.Access // nil: that of [snap.DefaultAccess]
 	NoLogin       bool         // it has no surface to sign in at, and so no accounts
@@ -119,6 +121,14 @@ type CardClock struct {
 	NoBattery bool           // it does not go on without supply
 	Unset     bool           // at tick 0 nobody has set it
 	Zone      *time.Location // of the zone in the settings; nil: to be made of its rule
+}
+
+// Account is somebody whom the card knows when the scenario begins. The password is
+// no secret: it stands in the scenario or derives from its seed.
+type Account struct {
+	User     string
+	Role     snap.Role
+	Password string
 }
 
 // Receiver is where the card sends notifications: a simulated address, which

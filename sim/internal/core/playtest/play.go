@@ -113,7 +113,7 @@ func (r *Run) Write(v snap.Var, value int64) *Run {
 // Ask puts a command without arguments to the site and fails if it is refused.
 func (r *Run) Ask(op snap.Op) *Run {
 	r.t.Helper()
-	if res := r.Do(snap.Command{Op: op, By: snap.Actor{Surface: "serial"}}); res.Status != snap.Done {
+	if res := r.Do(snap.Command{Op: op, By: snap.Actor{Surface: "serial", Role: snap.Administrator}}); res.Status != snap.Done {
 		r.t.Fatalf("%s: refused: %s", op, res.Reason)
 	}
 	return r

@@ -36,6 +36,9 @@ func (b *builder) card() error {
 		User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 	}
 	b.plan.Card.Private = t.Private
+	if err := b.accounts(t); err != nil {
+		return err
+	}
 	if err := b.access(t); err != nil {
 		return err
 	}

@@ -12,6 +12,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"ridethrough/sim/internal/core/blocks"
+	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -91,7 +92,7 @@ func TestDefaults(t *testing.T) {
 				WriteCommunity: snap.NewSecret(community(1, serialNumber(1), "write")),
 			},
 			Clock:        plan.CardClock{Zone: time.UTC},
-			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician", Private: true,
+			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician", MustChange: true, Private: true,
 			Access: &snap.Access{
 				V1: true, V2c: true, V3: true,
 				Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
@@ -180,6 +181,7 @@ func everything() *plan.Plan {
 				Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
 			},
 			BootTakes: 40 * vtime.Second, RestartAborts: true, User: "fitter",
+			Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act"}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
 			Receivers: []plan.Receiver{
 				{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
 				{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},

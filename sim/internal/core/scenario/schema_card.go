@@ -14,6 +14,9 @@ type cardTable struct {
 	Hardware     *string `key:"hardware_address" auto:"from the seed, locally administered" doc:"Hardware (MAC) address, six pairs of hexadecimal digits with colons."`
 	User         string  `key:"user" def:"technician" min:"1" max:"32" ascii:"yes" doc:"Factory login. Its password is derived from seed and serial number and stands on the label."`
 
+	MustChange bool           `key:"must_change_password" def:"true" doc:"The password on the label opens the factory login once, to set another one. false: it has been through that, and what stands on the label is its password: for tests and drills about something else."`
+	Accounts   []accountTable `key:"account" max:"15" doc:"An account beside the factory login. Written [[card.account]]."`
+
 	Name     *string `key:"name" auto:"ups- and the last six characters of the serial number" max:"255" ascii:"yes" doc:"Name of the card (sysName)."`
 	Location string  `key:"location" def:"" max:"255" ascii:"yes" doc:"Where it is (sysLocation)."`
 	Contact  string  `key:"contact" def:"" max:"255" ascii:"yes" doc:"Who looks after it (sysContact)."`

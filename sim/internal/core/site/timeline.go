@@ -200,6 +200,9 @@ func (s *Site) Do(c snap.Command) snap.Result {
 	if asksCard(c.Op) && !s.card.Running() {
 		return snap.Result{Status: snap.Busy, Reason: "the card does not answer"}
 	}
+	if why := s.card.Denies(&c); why != "" {
+		return snap.Result{Status: snap.Denied, Reason: why}
+	}
 	switch c.Op {
 	case snap.OpSet:
 		return s.set(c)
@@ -213,7 +216,11 @@ func (s *Site) Do(c snap.Command) snap.Result {
 	case snap.OpReset:
 		return s.reset(c)
 	case snap.OpSignIn:
-		s.card.SignIn(s.now, c.By, c.OK)
+		return s.card.SignIn(s.now, c)
+	case snap.OpSignOut:
+		return s.card.SignOut(s.now, c.By, c.Text)
+	case snap.OpAccount:
+		return s.card.ChangeAccount(s.now, c)
 	case snap.OpAuthFail:
 		s.card.AuthFailed(c.By)
 	case snap.OpQuirk:
@@ -231,7 +238,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSignIn, snap.OpAuthFail:
+	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail:
 		return true
 	}
 	return false

@@ -21,7 +21,9 @@ type Source interface {
 type Actor struct {
 	Surface string `json:"surface"` // "snmp", "serial", "ssh", "bench", "process"
 	User    string `json:"user,omitempty"`
-	Peer    string `json:"peer,omitempty"` // remote address as text
+	Peer    string `json:"peer,omitempty"`    // remote address as text
+	Role    Role   `json:"role,omitempty"`    // of who signed in
+	Session uint32 `json:"session,omitempty"` // see [Session]; 0: no sign-in of the card's
 }
 
 // Op names what a command does.
@@ -34,7 +36,9 @@ const (
 	OpClock     Op = "clock"      // At: set the card's clock
 	OpRestart   Op = "restart"    // restart the card
 	OpReset     Op = "reset"      // Text: the card back to the factory's state, as far as that level goes, and restart it
-	OpSignIn    Op = "sign-in"    // OK, By: a login was tried
+	OpSignIn    Op = "sign-in"    // OK, By, Text: a login was tried, and what it was checked against says OK; answered with a session or why not
+	OpSignOut   Op = "sign-out"   // By, Text: the session ended, for the reason in Text
+	OpAccount   Op = "account"    // Text, Account: change the card's accounts, see [AccountAdd]
 	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
 	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text
 	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench
@@ -57,6 +61,7 @@ type Command struct {
 	Text     string       `json:"text,omitempty"`
 	Notify   NotifyKind   `json:"notify,omitempty"`
 	At       Stamp        `json:"at,omitempty"`
+	Account  *Account     `json:"account,omitempty"` // its salt and verifier are hidden in journals
 }
 
 // Var names a writable card variable. The names are those of the standard's
@@ -109,6 +114,7 @@ const (
 	WrongValue          // wrongValue (v1: badValue): never possible here
 	Busy                // resourceUnavailable (v1: genErr)
 	Gone                // the simulation has ended
+	Denied              // authorizationError (v1: genErr): not for who asks
 )
 
 // Result answers a command. Index is the position in Sets (0-based) of the
@@ -117,4 +123,7 @@ type Result struct {
 	Status Status
 	Index  int
 	Reason string
+	// Session is the one that a sign-in began, Role what it may do.
+	Session uint32
+	Role    Role
 }

@@ -223,6 +223,9 @@ type Card struct {
 	Access    *Access // to SNMP, apart from the communities; nil: that of [DefaultAccess]
 	Quirks    *Quirks // nil: the card keeps to the standards
 	Accounts  []Account
+	Factory   *Account  // the login on the label, as it came; nil: it has no surface to sign in at
+	Sessions  []Session // who is signed in, oldest first; never changed in place
+	Lockouts  []Lockout // likewise
 	// AuthenTraps is snmpEnableAuthenTraps; SetSerialNo is snmpSetSerialNo
 	// (RFC 3418), a TestAndIncr.
 	AuthenTraps bool
@@ -264,12 +267,14 @@ type Settings struct {
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity Secret
 
-	Conformance Conformance // how much of RFC 1628 the agent has
+	Conformance Conformance  // how much of RFC 1628 the agent has
+	SignIn      *SignInRules // see [Settings.SignInRules]; never nil in a clone
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
 func (s *Settings) Clone() *Settings {
 	c := *s
+	c.SignIn = s.SignInRules().clone()
 	return &c
 }
 
@@ -319,15 +324,6 @@ type Address struct {
 // Reachable says whether the card has an address, so that its network surfaces
 // can be spoken to.
 func (a Address) Reachable() bool { return a.Prefix.IsValid() }
-
-// Account is one login. Verifier is a salted PBKDF2-HMAC-SHA256 of the
-// password, never the password; nil until one made by [NewAccount] is asked.
-type Account struct {
-	User     string
-	Salt     []byte
-	Verifier []byte
-	make     func() []byte // the verifier, for an account that has none yet
-}
 
 // JournalEntry is one line of the card's journal.
 type JournalEntry struct {

@@ -78,7 +78,7 @@ func TestAlarmsHas(t *testing.T) {
 
 // TestSignIn: only the right password of a known user opens.
 func TestSignIn(t *testing.T) {
-	c := &Card{Accounts: []Account{NewAccount("technician", "one", []byte("salt")), NewAccount("second", "two", []byte("pepper"))}}
+	c := &Card{Accounts: []Account{NewAccount("technician", Viewer, "one", []byte("salt")), NewAccount("second", Operator, "two", []byte("pepper"))}}
 	for _, row := range []struct {
 		user, password string
 		opens          bool
@@ -103,7 +103,7 @@ func TestSignIn(t *testing.T) {
 
 // TestVerifierKeepsNoPassword: equal passwords give different verifiers.
 func TestVerifierKeepsNoPassword(t *testing.T) {
-	a, b := NewAccount("a", "secret", []byte("salt 1")), NewAccount("b", "secret", []byte("salt 2"))
+	a, b := NewAccount("a", Viewer, "secret", []byte("salt 1")), NewAccount("b", Viewer, "secret", []byte("salt 2"))
 	if string(a.made()) == string(b.made()) || len(a.made()) != 32 || strings.Contains(string(a.made()), "secret") {
 		t.Error("the verifier gives the password away")
 	}

@@ -13,13 +13,16 @@ const MaxTries = 3
 type View struct {
 	Dev *snap.Device
 	Now vtime.Tick
+
+	by snap.Actor // whose dialog it is
 }
 
-// Output is what a step of the menu wants done, in this order: show Text, submit
-// Command and give its result to [State.Answer], else ask for the next line with
-// Prompt.
+// Output is what a step of the menu wants done, in this order: show Text, have Try
+// checked and give the verdict to [State.Tried], or submit Command and give its
+// result to [State.Answer], else ask for the next line with Prompt.
 type Output struct {
 	Text    string        // whole lines, each ending in \n; may be empty
+	Try     *Try          // nil: none
 	Command *snap.Command // nil: none
 	Prompt  string
 	Hidden  bool // the next line is a password: do not echo it
@@ -27,12 +30,17 @@ type Output struct {
 	Locked  bool // with Close: it ended because of MaxTries failed sign-ins
 }
 
+// Try is a sign-in to be checked.
+type Try struct{ User, Password string }
+
 // stage says which question is open.
 type stage uint8
 
 const (
 	askUser stage = iota
 	askPassword
+	askFresh // a password instead of the one on the label
+	askFreshAgain
 	askWord // the main prompt
 	askSetting
 	askMode
@@ -52,8 +60,8 @@ const (
 type State struct {
 	by      snap.Actor
 	stage   stage
-	tries   int  // failed sign-ins in a row
-	right   bool // how the sign-in that is being reported went
+	tries   int    // failed sign-ins in a row
+	fresh   string // a new password, until it was typed twice
 	edits   *edit
 	asked   []string // paths of the settings to be asked for, the present one first
 	address addressForm
@@ -70,19 +78,25 @@ func Start(v View, by snap.Actor, failed int) (State, Output) {
 	return s.ask(v, askUser, banner(v.Dev)+"Sign in, or type ? for help.\n")
 }
 
-// Open begins a dialog for by.User, who was authenticated by other means.
+// Open begins a dialog for by, who has signed in by other means.
 func Open(v View, by snap.Actor) (State, Output) {
 	s := State{by: by}
-	return s.ask(v, askWord, banner(v.Dev)+s.greeting(v))
+	return s.welcome(v, banner(v.Dev))
 }
+
+// By is whose dialog it is, with the role and the session once that began.
+func (s State) By() snap.Actor { return s.by }
 
 // Line takes one line that was typed, without its line end.
 func (s State) Line(v View, line string) (State, Output) {
+	v.by = s.by
 	switch s.stage {
 	case askUser:
 		return s.takeUser(v, line)
 	case askPassword:
 		return s.takePassword(v, line)
+	case askFresh, askFreshAgain:
+		return s.takeFresh(v, line)
 	case askSetting:
 		return s.takeSetting(v, line)
 	case askMode:
@@ -112,11 +126,14 @@ func (s State) Line(v View, line string) (State, Output) {
 
 // Answer takes the result of the command in the Output before.
 func (s State) Answer(v View, c snap.Command, r snap.Result) (State, Output) {
+	v.by = s.by
 	switch {
 	case r.Status == snap.Gone:
 		return s.close("The simulation has ended.\n")
 	case c.Op == snap.OpSignIn:
-		return s.signedIn(v)
+		return s.signedIn(v, r)
+	case s.stage == askFreshAgain:
+		return s.refreshed(v, r)
 	case r.Status == snap.Busy:
 		s.goal = stay
 		return s.ask(v, askWord, "The card is busy and did nothing. Try again.\n")
@@ -131,9 +148,12 @@ func (s State) Answer(v View, c snap.Command, r snap.Result) (State, Output) {
 
 // Interrupt takes Ctrl-C: it gives up the open question, and nothing else.
 func (s State) Interrupt(v View) (State, Output) {
+	v.by = s.by
 	switch s.stage {
 	case askUser, askPassword:
 		return s.ask(v, askUser, "")
+	case askFresh, askFreshAgain:
+		return s.ask(v, askFresh, "")
 	case askWord:
 		return s.ask(v, askWord, "")
 	default:
@@ -145,9 +165,12 @@ func (s State) Interrupt(v View) (State, Output) {
 // End takes Ctrl-D on an empty line: it leaves where the main prompt or the
 // sign-in is open, and gives up any other question.
 func (s State) End(v View) (State, Output) {
+	v.by = s.by
 	switch s.stage {
 	case askUser, askPassword:
 		return s.close("")
+	case askFresh, askFreshAgain:
+		return s.close("Signed out.\n")
 	case askWord:
 		return s.leave(v)
 	default:
@@ -164,7 +187,7 @@ func (s State) ask(v View, next stage, text string) (State, Output) {
 // hides says whether the answer to the open question is not to be seen.
 func (s State) hides(v View) bool {
 	switch s.stage {
-	case askPassword:
+	case askPassword, askFresh, askFreshAgain:
 		return true
 	case askSetting:
 		ref, err := setting.Find(s.merged(v), s.asked[0])
@@ -194,6 +217,10 @@ func (s State) prompt(v View) string {
 		return "user: "
 	case askPassword:
 		return "password: "
+	case askFresh:
+		return "new password: "
+	case askFreshAgain:
+		return "the same again: "
 	case askSetting:
 		return s.settingPrompt(v)
 	case askMode:

@@ -15,7 +15,7 @@ import (
 
 func signedIn(card *termtest.Source) (menu.State, menu.View) {
 	v := menu.View{Dev: card.Device(), Now: card.Now()}
-	s, _ := menu.Open(v, snap.Actor{Surface: "ssh", User: termtest.User, Peer: "192.0.2.7:40000"})
+	s, _ := menu.Open(v, snap.Actor{Surface: "ssh", User: termtest.User, Peer: "192.0.2.7:40000", Role: snap.Administrator})
 	return s, v
 }
 
@@ -115,7 +115,7 @@ func TestLongJournal(t *testing.T) {
 
 // once is a command line that submits nothing.
 func once(v menu.View, line string) (string, bool) {
-	r := menu.Once(v, snap.Actor{Surface: "ssh", User: termtest.User}, line)
+	r := menu.Once(v, snap.Actor{Surface: "ssh", User: termtest.User, Role: snap.Administrator}, line)
 	return r.Text, r.OK && r.Command == nil
 }
 
@@ -168,7 +168,7 @@ func TestThreePhases(t *testing.T) {
 // gave it, with all of the line in it or nothing.
 func TestOnceChanges(t *testing.T) {
 	card := termtest.New()
-	by := snap.Actor{Surface: "ssh", User: termtest.User, Peer: "192.0.2.7:1"}
+	by := snap.Actor{Surface: "ssh", User: termtest.User, Peer: "192.0.2.7:1", Role: snap.Administrator}
 	view := func() menu.View { return menu.View{Dev: card.Device(), Now: card.Now()} }
 	for _, c := range []struct {
 		line, part string

@@ -46,6 +46,7 @@ func Once(v View, by snap.Actor, line string) Reply {
 	if err != nil {
 		return refused(sentence(err.Error()))
 	}
+	v.by = by
 	args, asJSON := option(args, "--json")
 	args, confirmed := option(args, "--confirm")
 	if len(args) == 0 {
@@ -54,14 +55,23 @@ func Once(v View, by snap.Actor, line string) Reply {
 	w, ok := find(args[0])
 	o := once{v: v, by: by, args: args[1:], confirmed: confirmed}
 	switch {
+	case mustChange(v):
+		return refused(changeFirst)
 	case !ok:
 		return refused(unknown(args[0]))
+	case w.barred(v) != "":
+		return refused(w.barred(v))
 	case w.read != nil && asJSON:
 		return o.data(w)
 	case w.read != nil:
 		return Reply{Text: w.read(v, o.args), OK: true}
-	case w.act != nil:
-		return o.act(w.act)
+	case w.act != nil, w.acts != nil:
+		a, rest, text := w.action(o.args)
+		if a == nil {
+			return refused(text)
+		}
+		o.args = rest
+		return o.act(a)
 	case w.name == "set":
 		return o.set()
 	case w.name == "add", w.name == "remove":
@@ -72,6 +82,14 @@ func Once(v View, by snap.Actor, line string) Reply {
 		return refused("import takes a text on its standard input.\n")
 	}
 	return refused(fmt.Sprintf("%s needs a dialog: open a session without a command.\n", w.name))
+}
+
+const changeFirst = "The password has to be changed first: open a session without a command.\n"
+
+// mustChange says whether the session begins with another password.
+func mustChange(v View) bool {
+	x := v.Dev.Card.Session(v.by.Session)
+	return x != nil && x.MustChange
 }
 
 func refused(text string) Reply { return Reply{Text: text} }

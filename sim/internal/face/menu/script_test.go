@@ -97,14 +97,21 @@ func (x *terminal) typed(line string) {
 }
 
 func (x *terminal) take(s menu.State, out menu.Output) {
-	for out.Command != nil {
+	for out.Command != nil || out.Try != nil {
 		x.shown.WriteString(out.Text)
+		if out.Try != nil {
+			s, out = s.Tried(x.view(), x.card.Device().Card.Verify(out.Try.User, out.Try.Password))
+			continue
+		}
 		c := *out.Command
 		fmt.Fprintf(&x.shown, "<%s by %s ok=%v", c.Op, c.By.User, c.OK)
 		if c.Settings != nil {
 			for _, change := range setting.Diff(&x.card.Device().Card.Saved, c.Settings) {
 				fmt.Fprintf(&x.shown, " %s: %s", change.Path, change.Text())
 			}
+		}
+		if c.Account != nil {
+			fmt.Fprintf(&x.shown, " %s %s, %s", c.Text, c.Account.User, c.Account.Role)
 		}
 		x.shown.WriteString(">\n")
 		result := x.card.Submit(c)

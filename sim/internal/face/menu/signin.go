@@ -19,11 +19,19 @@ func banner(d *snap.Device) string {
 }
 
 func (s State) greeting(v View) string {
-	text := fmt.Sprintf("Signed in as %s. Type help for the words.\n", s.by.User)
+	text := fmt.Sprintf("Signed in as %s, %s. Type help for the words.\n", s.by.User, s.by.Role)
 	if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
 		text += "Saved settings are not yet in force: they wait for a restart of the card.\n"
 	}
 	return text
+}
+
+// welcome opens the main prompt, or has the password of the label replaced first.
+func (s State) welcome(v View, text string) (State, Output) {
+	if x := v.Dev.Card.Session(s.by.Session); x != nil && x.MustChange {
+		return s.ask(v, askFresh, text+fmt.Sprintf("Signed in as %s. This password opens the card once: choose another one now.\n", s.by.User))
+	}
+	return s.ask(v, askWord, text+s.greeting(v))
 }
 
 func (s State) takeUser(v View, line string) (State, Output) {
@@ -38,27 +46,67 @@ func (s State) takeUser(v View, line string) (State, Output) {
 	return s.ask(v, askPassword, "")
 }
 
-// takePassword checks the password and has the try reported, however it went.
-// An empty line is no try: it goes back to the user name.
+// takePassword has the password checked. An empty line is no try: it goes back to
+// the user name.
 func (s State) takePassword(v View, line string) (State, Output) {
 	if line == "" {
 		return s.ask(v, askUser, "")
 	}
-	s.right = v.Dev.Card.SignIn(s.by.User, line)
-	return s.submit(snap.Command{Op: snap.OpSignIn, OK: s.right}, "")
+	if left := v.Dev.Card.LockedFor(s.by.User, s.by.Surface, v.Now); left > 0 {
+		return s.Tried(v, snap.Verdict{}) // nobody looks
+	}
+	return s, Output{Try: &Try{User: s.by.User, Password: line}}
 }
 
-func (s State) signedIn(v View) (State, Output) {
-	if s.right {
-		s.tries = 0
-		return s.ask(v, askWord, s.greeting(v))
+// Tried takes what was made of the Try in the Output before, and has it reported.
+func (s State) Tried(v View, r snap.Verdict) (State, Output) {
+	s.by.Role = r.Role
+	return s.submit(snap.Command{Op: snap.OpSignIn, OK: r.OK, Text: string(r.From)}, "")
+}
+
+func (s State) signedIn(v View, r snap.Result) (State, Output) {
+	if r.Status == snap.Done {
+		s.tries, s.by.Session, s.by.Role = 0, r.Session, r.Role
+		return s.welcome(v, "")
 	}
-	s.by.User = ""
+	s.by.User, s.by.Role = "", snap.NoRole
 	s.tries++
+	why := sentence(reason(r))
 	if s.tries < MaxTries {
-		return s.ask(v, askUser, "User name or password is wrong.\n")
+		return s.ask(v, askUser, why)
 	}
-	s, out := s.close(fmt.Sprintf("User name or password is wrong, %d times in a row.\n", MaxTries))
+	s, out := s.close(strings.TrimSuffix(why, ".\n") + fmt.Sprintf(": %d times in a row without success.\n", MaxTries))
 	out.Locked = true
 	return s, out
+}
+
+// takeFresh takes the password that replaces the one on the label, twice.
+func (s State) takeFresh(v View, line string) (State, Output) {
+	if s.stage == askFresh {
+		if why := v.Dev.Card.PasswordFault(s.by.User, line); why != "" {
+			return s.again(v, sentence(why))
+		}
+		s.fresh = line
+		return s.ask(v, askFreshAgain, "")
+	}
+	same := line == s.fresh
+	s.fresh = ""
+	if !same {
+		return s.ask(v, askFresh, "That was not the same.\n")
+	}
+	return s.submit(passwordCommand(v, s.by.User, line), "")
+}
+
+// passwordCommand gives user a password. It carries what the password is checked
+// with, never the password.
+func passwordCommand(v View, user, password string) snap.Command {
+	a := snap.NewAccount(user, snap.NoRole, password, v.Dev.Card.NewSalt(user, v.Now)).Made()
+	return snap.Command{Op: snap.OpAccount, Text: snap.AccountPassword, Account: &a}
+}
+
+func (s State) refreshed(v View, r snap.Result) (State, Output) {
+	if r.Status != snap.Done {
+		return s.ask(v, askFresh, "Not done: "+reason(r)+".\n")
+	}
+	return s.ask(v, askWord, "The password is changed. That on the label opens nothing any more.\n"+s.greeting(v))
 }

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -19,7 +20,7 @@ func init() {
 			do:     func(s State, v View, _ []string, _ string) (State, Output) { return s.openImport(v) }},
 		word{name: "reset", brief: "take the card back to the factory's state", part: partUpkeep,
 			detail: "reset settings, reset accounts (and settings), or reset all (journals and keys too).\nIdentity, the count of starts and what is set on the UPS itself stay.",
-			act:    &reset},
+			needs:  snap.Administrator, act: &reset},
 	)
 }
 
@@ -88,6 +89,10 @@ func OnceWith(v View, by snap.Actor, line, text string) Reply {
 	args, err := split(line)
 	if err != nil {
 		return refused(sentence(err.Error()))
+	}
+	v.by = by
+	if w, _ := find(args[0]); mustChange(v) || w.barred(v) != "" {
+		return refused(cmp.Or(w.barred(v), changeFirst))
 	}
 	args, confirmed := option(args, "--confirm")
 	if len(args) != 1 {

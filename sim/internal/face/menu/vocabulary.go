@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"ridethrough/sim/internal/core/setting"
+	"ridethrough/sim/internal/core/snap"
 )
 
 func init() {
@@ -51,7 +52,7 @@ func init() {
 		word{name: "remove", brief: "take an entry out of a list", part: partEditing,
 			detail: "remove, the list and the name of the entry.",
 			do:     func(s State, v View, args []string, _ string) (State, Output) { return s.remove(v, args) }},
-		word{name: "changes", brief: "what you edited and did not save", part: partEditing,
+		word{name: "changes", brief: "what you edited and did not save", part: partEditing, needs: snap.Viewer,
 			detail: "Compares with what the card's memory holds.",
 			do:     func(s State, v View, _ []string, _ string) (State, Output) { return s.again(v, s.listChanges(v)) }},
 		word{name: "undo", brief: "forget what you edited", part: partEditing,
@@ -60,7 +61,7 @@ func init() {
 		word{name: "save", brief: "write what you edited to the card's memory", part: partEditing,
 			detail: "What concerns the network comes into force with the next restart of the card,\nthe rest at once.",
 			do:     func(s State, v View, _ []string, _ string) (State, Output) { return s.save(v) }},
-		word{name: "leave", brief: "sign out", part: partEditing,
+		word{name: "leave", brief: "sign out", part: partEditing, needs: snap.Viewer,
 			detail: "Always sign out: an open serial session is a way round every network rule.",
 			do:     func(s State, v View, _ []string, _ string) (State, Output) { return s.leave(v) }},
 		word{name: "restart", brief: "restart the card, not the unit", part: partUpkeep,

@@ -7,17 +7,64 @@ import (
 	"github.com/agext/levenshtein"
 
 	"ridethrough/sim/internal/core/setting"
+	"ridethrough/sim/internal/core/snap"
 )
 
-// word is one word of the main prompt. It has one of read, do and act.
+// word is one word of the main prompt. It has one of read, do, act and acts.
 type word struct {
 	name, brief, detail string
 	part                part
+	// needs is the least role that it takes; NoRole: a viewer's where it reads, an
+	// operator's where it acts, an administrator's for the rest.
+	needs snap.Role
 
 	read func(v View, args []string) string // only reads
 	data func(v View, args []string) any    // the same for programs
 	do   func(s State, v View, args []string, rest string) (State, Output)
 	act  *action
+	acts []verb // the word after it says which
+}
+
+// verb is one of the actions of a word.
+type verb struct {
+	name string
+	act  *action
+}
+
+// role is the least role that w takes.
+func (w word) role() snap.Role {
+	switch {
+	case w.needs != snap.NoRole:
+		return w.needs
+	case w.read != nil:
+		return snap.Viewer
+	case w.act != nil:
+		return snap.Operator
+	}
+	return snap.Administrator
+}
+
+// barred says that the dialog's role is not enough for w, "" if it is.
+func (w word) barred(v View) string {
+	if v.by.Role >= w.role() {
+		return ""
+	}
+	return fmt.Sprintf("%s takes the role %s; yours is %s.\n", w.name, w.role(), v.by.Role)
+}
+
+// action is the one that args ask for, and what is left of them; text says what is
+// wrong with them.
+func (w word) action(args []string) (a *action, rest []string, text string) {
+	if w.act != nil {
+		return w.act, args, ""
+	}
+	var names []string
+	for _, x := range w.acts {
+		if names = append(names, x.name); len(args) > 0 && x.name == strings.ToLower(args[0]) {
+			return x.act, args[1:], ""
+		}
+	}
+	return nil, nil, fmt.Sprintf("%s takes one of %s.\n", w.name, strings.Join(names, ", "))
 }
 
 // part is where help lists a word: the groups of the settings come between.
@@ -98,7 +145,7 @@ func unknown(typed string) string {
 // help is the list of words, or about one of them, a group, a list or a setting.
 func help(v View, args []string) string {
 	if len(args) == 0 {
-		return helpAll()
+		return helpAll(v)
 	}
 	if text := helpSettings(v, strings.ToLower(args[0])); text != "" {
 		return text
@@ -110,12 +157,13 @@ func help(v View, args []string) string {
 	return fmt.Sprintf("%s: %s.\n%s\n", w.name, w.brief, w.detail)
 }
 
-func helpAll() string {
+// helpAll lists what the dialog's role allows.
+func helpAll(v View) string {
 	var b strings.Builder
 	for p, title := range partTitles {
 		var lines string
 		for _, w := range words {
-			if w.part == part(p) {
+			if w.part == part(p) && w.barred(v) == "" {
 				lines += fmt.Sprintf("  %-13s %s\n", w.name, w.brief)
 			}
 		}
@@ -163,12 +211,19 @@ func (s State) takeWord(v View, line string) (State, Output) {
 	if !ok {
 		return s.again(v, unknown(parts[0]))
 	}
+	if text := w.barred(v); text != "" {
+		return s.again(v, text)
+	}
 	rest := strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(line), parts[0]))
 	switch {
 	case w.read != nil:
 		return s.again(v, w.read(v, parts[1:]))
-	case w.act != nil:
-		return s.act(v, w.act, parts[1:])
+	case w.act != nil, w.acts != nil:
+		a, args, text := w.action(parts[1:])
+		if a == nil {
+			return s.again(v, text)
+		}
+		return s.act(v, a, args)
 	}
 	return w.do(s, v, parts[1:], rest)
 }

@@ -301,6 +301,6 @@ func TestPortStatus(t *testing.T) {
 	}
 	l.at(2 * minute).Inject(`link = "up"`)
 	l.want("lead in again", "ifOperStatus.1", "1", "ifLastChange.1", "12000")
-	l.Do(snap.Command{Op: snap.OpRestart, By: snap.Actor{Surface: "serial"}})
+	l.Do(snap.Command{Op: snap.OpRestart, By: snap.Actor{Surface: "serial", Role: snap.Administrator}})
 	l.at(10*minute).want("after a restart", "ifLastChange.1", "0")
 }

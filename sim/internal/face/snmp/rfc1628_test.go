@@ -150,7 +150,7 @@ func TestRestartAndCountdown(t *testing.T) {
 	for src, want := range map[string]string{"": "2", "restart_aborts = true\n": "3"} {
 		l := begin(t, src).at(minute)
 		l.obeys("shutdown", ber.V2c, "upsShutdownAfterDelay", num(300))
-		l.Do(snap.Command{Op: snap.OpRestart, By: snap.Actor{Surface: "serial"}})
+		l.Do(snap.Command{Op: snap.OpRestart, By: snap.Actor{Surface: "serial", Role: snap.Administrator}})
 		l.at(10*minute).want(src+"after the restart", "upsOutputSource", want, "upsShutdownAfterDelay", "-1")
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/gliderlabs/ssh"
 	gossh "golang.org/x/crypto/ssh"
 
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/term"
 )
 
@@ -22,6 +23,20 @@ type conn struct {
 
 	mu       sync.Mutex
 	sessions int
+	by       snap.Actor // who has signed in
+}
+
+// signedIn and who keep who has signed in over the connection.
+func (c *conn) signedIn(by snap.Actor) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.by = by
+}
+
+func (c *conn) who() snap.Actor {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.by
 }
 
 // began and ended count the connection's dialogs, so that it may not sit
@@ -84,6 +99,9 @@ func (s *Server) track(c *conn) bool {
 func (s *Server) untrack(c *conn) {
 	c.timer.Stop()
 	c.Close()
+	if by := c.who(); by.Session != 0 {
+		term.SignOut(s.c.Source, by, "")
+	}
 	s.mu.Lock()
 	delete(s.conns, c)
 	s.mu.Unlock()

@@ -1,6 +1,7 @@
 package sshd
 
 import (
+	"context"
 	"crypto"
 	"errors"
 	"fmt"
@@ -22,10 +23,13 @@ type Config struct {
 	Source  snap.Source
 	HostKey crypto.Signer
 
+	// Verify asks who knows users; nil: the card's own accounts alone.
+	Verify term.Verify
+
 	MaxSessions    int           // 4: dialogs at the same time
 	MaxConnections int           // 16: connections, signed in or not
 	SignInWithin   time.Duration // 60 s: from the connection to the first dialog
-	Idle           time.Duration // 5 min: without a key in a dialog
+	Idle           time.Duration // as the card's settings say: without a key in a dialog
 	WriteWithin    time.Duration // 10 s: for the client to take what is shown
 
 	// OnPanic, if not nil, is told of a panic that cost a client its connection.
@@ -35,6 +39,8 @@ type Config struct {
 const (
 	version = "ridethrough_SIMULATION" // no hyphen: RFC 4253, section 4.2
 	notice  = "SIMULATION - no real equipment is connected here\n"
+
+	longestIdle = time.Hour // that a card can be set to
 )
 
 // ErrClosed is returned by Serve after Close.
@@ -68,7 +74,6 @@ func New(c Config) (*Server, error) {
 	setDefault(&c.MaxSessions, 4)
 	setDefault(&c.MaxConnections, 16)
 	setDefault(&c.SignInWithin, time.Minute)
-	setDefault(&c.Idle, 5*time.Minute)
 	setDefault(&c.WriteWithin, 10*time.Second)
 	s := &Server{c: c, listeners: map[net.Listener]struct{}{}, conns: map[*conn]struct{}{}}
 	s.lib = s.library(signer)
@@ -89,7 +94,7 @@ func (s *Server) library(signer ssh.Signer) *ssh.Server {
 		HostSigners: []ssh.Signer{signer},
 		Handler:     s.handle,
 		// Dead peers: the dialog's own time-out is the shorter one.
-		IdleTimeout:          s.c.Idle + s.c.SignInWithin,
+		IdleTimeout:          max(s.c.Idle, longestIdle) + s.c.SignInWithin,
 		PasswordHandler:      s.password,
 		ServerConfigCallback: serverConfig,
 		ChannelHandlers:      map[string]ssh.ChannelHandler{"session": s.channel},
@@ -131,9 +136,30 @@ func (s *Server) password(ctx ssh.Context, password string) bool {
 		return false
 	}
 	by := snap.Actor{Surface: "ssh", User: meta.User(), Peer: meta.RemoteAddr().String()}
-	right := d.Card.SignIn(by.User, password)
-	result := s.c.Source.Submit(snap.Command{Op: snap.OpSignIn, By: by, OK: right})
-	return right && result.Status != snap.Gone
+	verdict := snap.Verdict{From: snap.Local}
+	if d.Card.LockedFor(by.User, by.Surface, s.view().Now) == 0 {
+		verdict = s.verify(ctx, by, password)
+	}
+	return s.signIn(ctx, by, verdict)
+}
+
+func (s *Server) verify(ctx context.Context, by snap.Actor, password string) snap.Verdict {
+	if s.c.Verify == nil {
+		return s.c.Source.Device().Card.Verify(by.User, password)
+	}
+	return s.c.Verify(ctx, by, password)
+}
+
+// signIn has a try reported, and begins the connection's session.
+func (s *Server) signIn(ctx ssh.Context, by snap.Actor, v snap.Verdict) bool {
+	by.Role = v.Role
+	r := s.c.Source.Submit(snap.Command{Op: snap.OpSignIn, By: by, OK: v.OK, Text: string(v.From)})
+	if r.Status != snap.Done || !v.OK {
+		return false
+	}
+	by.Role, by.Session = r.Role, r.Session
+	connOf(ctx).signedIn(by)
+	return true
 }
 
 // Serve takes connections from l until Close, and closes l. It returns ErrClosed

@@ -61,7 +61,7 @@ func (s *Server) once(ss ssh.Session, c *conn) int {
 		c.Close()
 		return exitUsage
 	}
-	by := snap.Actor{Surface: "ssh", User: ss.User(), Peer: ss.RemoteAddr().String()}
+	by := c.who()
 	reply, line := menu.Reply{}, ss.RawCommand()
 	if menu.TakesText(line) {
 		text, err := io.ReadAll(io.LimitReader(ss, backup.MaxSize+1))
@@ -90,9 +90,10 @@ func (s *Server) view() menu.View {
 	return menu.View{Dev: d, Now: max(d.Tick, s.c.Source.Now())}
 }
 
-// same says whether d is the card, in the life in which c was made.
+// same says whether d is the card, in the life in which c was made and with its
+// session.
 func (s *Server) same(d *snap.Device, c *conn) bool {
-	return term.Up(d, true) && d.Card.Boots == c.boots
+	return term.Up(d, true) && d.Card.Boots == c.boots && d.Card.Session(c.who().Session) != nil
 }
 
 func (s *Server) dialog(ss ssh.Session, c *conn, terminal bool) {
@@ -105,13 +106,13 @@ func (s *Server) dialog(ss ssh.Session, c *conn, terminal bool) {
 	s.running.Go(func() { pump(ss, in, done) })
 	end := term.Run(ss.Context(), in, s.writer(ss, c), term.Options{
 		Source:   s.c.Source,
-		By:       snap.Actor{Surface: "ssh", User: ss.User(), Peer: ss.RemoteAddr().String()},
+		By:       c.who(),
 		SignedIn: true,
 		Network:  true,
 		Plain:    !terminal,
 		Idle:     s.c.Idle,
 	})
-	if end == term.CardGone {
+	if end == term.CardGone || end == term.Ended {
 		c.Close() // as if its plug were pulled
 		return
 	}

@@ -17,11 +17,13 @@ const watchEvery = 100 * time.Millisecond
 // Options say what a session is like.
 type Options struct {
 	Source snap.Source
-	By     snap.Actor // surface and peer; user too if SignedIn
+	By     snap.Actor // surface and peer; user, role and session too if SignedIn
 
-	SignedIn bool // By.User was authenticated by other means
-	Network  bool // the line needs the card's network address
-	Plain    bool // no terminal at the other end: no echo, lines end in \n
+	SignedIn bool // By has signed in by other means, and signs out by them
+	// Verify asks who knows users; nil: the card's own accounts alone.
+	Verify  Verify
+	Network bool // the line needs the card's network address
+	Plain   bool // no terminal at the other end: no echo, lines end in \n
 	// Wake keeps the line silent until a first line end arrives, as on a serial
 	// line, where nothing tells the card that a terminal was connected.
 	Wake bool
@@ -31,10 +33,14 @@ type Options struct {
 	// Edit, if not nil, is kept from one session on a line to the next, so that
 	// the LF of a CR LF that ended a session does not wake the next one.
 	Edit *Editor
-	// Idle ends the session when nothing was typed for so long; 0: never.
-	// It is real time: a person types it away.
+	// Idle ends the session when nothing was typed for so long; 0: as the card's
+	// settings say. It is real time: a person types it away.
 	Idle time.Duration
 }
+
+// Verify asks who knows users what to make of a sign-in by by. It may take as long
+// as servers take to answer, but no longer than ctx.
+type Verify func(ctx context.Context, by snap.Actor, password string) snap.Verdict
 
 // Ending says why a session ended.
 type Ending uint8
@@ -46,6 +52,7 @@ const (
 	TimedOut                // nothing typed for Options.Idle
 	Hangup                  // no more input, or output failed
 	CardGone                // the card stopped answering or restarted
+	Ended                   // the card ended the session: an account was changed
 	Cancelled               // the context was cancelled
 )
 
@@ -61,7 +68,7 @@ func Up(d *snap.Device, network bool) bool {
 // out. It returns when the session is over; in and out stay the caller's, who
 // must be ready for bytes that nobody takes any more.
 func Run(ctx context.Context, in <-chan []byte, out io.Writer, o Options) Ending {
-	s := &session{o: o, out: out, edit: o.Edit}
+	s := &session{ctx: ctx, o: o, out: out, edit: o.Edit}
 	if s.edit == nil {
 		s.edit = new(Editor)
 	}
@@ -72,10 +79,35 @@ func Run(ctx context.Context, in <-chan []byte, out io.Writer, o Options) Ending
 	if end == going {
 		end = s.loop(ctx, in)
 	}
+	s.signOut(end)
 	return end
 }
 
+// signOut tells the card that the session is over.
+func (s *session) signOut(end Ending) {
+	by := s.state.By()
+	if s.o.SignedIn || by.Session == 0 {
+		return
+	}
+	SignOut(s.o.Source, by, reasons[end])
+}
+
+// reasons say why a session ended other than by leaving.
+var reasons = map[Ending]string{TimedOut: "nothing was typed", Hangup: "the line was closed", Cancelled: "the line was closed"}
+
+// SignOut ends the session of by, for a reason that may be empty. It insists: nobody
+// else tells the card.
+func SignOut(source snap.Source, by snap.Actor, why string) {
+	for source.Submit(snap.Command{Op: snap.OpSignOut, By: by, Text: why}).Status == snap.Busy {
+		if !Up(source.Device(), false) {
+			return // its sessions ended with it
+		}
+		time.Sleep(time.Millisecond)
+	}
+}
+
 type session struct {
+	ctx    context.Context
 	o      Options
 	out    io.Writer
 	boots  uint32 // of the card that this session speaks with
@@ -153,11 +185,8 @@ func (s *session) open(rest []byte) Ending {
 func (s *session) loop(ctx context.Context, in <-chan []byte) Ending {
 	watch := time.NewTicker(watchEvery)
 	defer watch.Stop()
-	idle := time.NewTimer(s.o.Idle)
+	idle := time.NewTimer(s.idle())
 	defer idle.Stop()
-	if s.o.Idle <= 0 {
-		idle.Stop()
-	}
 	for {
 		end := going
 		select {
@@ -166,17 +195,15 @@ func (s *session) loop(ctx context.Context, in <-chan []byte) Ending {
 		case <-watch.C:
 			end = s.check()
 		case <-idle.C:
-			s.show(fmt.Sprintf("\nSigned out: nothing was typed for %s.\n", s.o.Idle))
+			s.show(fmt.Sprintf("\nSigned out: nothing was typed for %s.\n", s.idle()))
 			s.flush()
 			return TimedOut
 		case p, more := <-in:
 			if !more {
 				return Hangup
 			}
-			if s.o.Idle > 0 {
-				idle.Reset(s.o.Idle)
-			}
 			end = s.feed(p)
+			idle.Reset(s.idle())
 		}
 		if end != going {
 			return end
@@ -184,10 +211,24 @@ func (s *session) loop(ctx context.Context, in <-chan []byte) Ending {
 	}
 }
 
-// check ends the session when its card is no longer there.
+// idle is how long nothing may be typed.
+func (s *session) idle() time.Duration {
+	if s.o.Idle > 0 {
+		return s.o.Idle
+	}
+	return s.o.Source.Device().Card.Settings.SignInRules().Idle.Duration()
+}
+
+// check ends the session when its card is no longer there, or has ended it.
 func (s *session) check() Ending {
-	if d := s.o.Source.Device(); !Up(d, s.o.Network) || d.Card.Boots != s.boots {
+	d := s.o.Source.Device()
+	if !Up(d, s.o.Network) || d.Card.Boots != s.boots {
 		return CardGone
+	}
+	if id := s.state.By().Session; id != 0 && d.Card.Session(id) == nil {
+		s.show("\nSigned out: the account was changed.\n")
+		s.flush()
+		return Ended
 	}
 	return going
 }
@@ -226,17 +267,22 @@ func (s *session) key(b byte) Ending {
 
 // apply shows what the menu has to say, and submits its commands until it asks.
 func (s *session) apply(state menu.State, out menu.Output) Ending {
-	for out.Command != nil {
+	for out.Command != nil || out.Try != nil {
 		s.show(out.Text)
 		if end := s.flush(); end != going {
 			return end
 		}
-		command := *out.Command
-		if command.Op == snap.OpSignIn {
-			s.o.Gate.note(command.OK)
+		if out.Try != nil {
+			state, out = state.Tried(s.view(), s.verify(state.By(), out.Try.Password))
+			continue
 		}
+		command := *out.Command
 		result := s.o.Source.Submit(command)
+		if command.Op == snap.OpSignIn {
+			s.o.Gate.note(result.Status == snap.Done)
+		}
 		state, out = state.Answer(s.view(), command, result)
+		s.state = state // what it signed in with has to be signed out, whatever comes
 	}
 	s.show(out.Text + out.Prompt)
 	s.state, s.prompt = state, out.Prompt
@@ -249,6 +295,13 @@ func (s *session) apply(state menu.State, out menu.Output) Ending {
 		return Locked
 	}
 	return Left
+}
+
+func (s *session) verify(by snap.Actor, password string) snap.Verdict {
+	if s.o.Verify == nil {
+		return s.o.Source.Device().Card.Verify(by.User, password)
+	}
+	return s.o.Verify(s.ctx, by, password)
 }
 
 // show queues text for the terminal.

@@ -136,7 +136,7 @@ func TestLineEndsAreMadeOnce(t *testing.T) {
 // TestPlain is a session without a terminal: no echo, \n alone.
 func TestPlain(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		r := start(t, term.Options{By: snap.Actor{Surface: "ssh", User: "installer"}, SignedIn: true, Plain: true})
+		r := start(t, term.Options{By: snap.Actor{Surface: "ssh", User: "installer", Role: snap.Viewer}, SignedIn: true, Plain: true})
 		if got := r.out.take(); !strings.Contains(got, "Signed in as installer") {
 			t.Fatalf("%q", got)
 		}
@@ -294,7 +294,7 @@ func TestOutputCut(t *testing.T) {
 
 func TestRestartFromTheMenu(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		r := start(t, term.Options{SignedIn: true, By: snap.Actor{User: "installer"}})
+		r := start(t, term.Options{SignedIn: true, By: snap.Actor{User: "installer", Role: snap.Administrator}})
 		r.shows("restart\rrestart\r", "The card restarts now.")
 		r.ends(term.Left)
 		if got := r.card.Device().Card.State; got != snap.CardBooting {

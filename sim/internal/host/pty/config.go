@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/term"
 )
 
 // ErrUnsupported says that this system has no serial line for the card.
@@ -23,7 +24,10 @@ type Config struct {
 	// per byte (8N1). 0: as fast as the client takes it.
 	Baud int
 
-	Idle        time.Duration // 5 min: signed in without a key; real time
+	// Verify asks who knows users; nil: the card's own accounts alone.
+	Verify term.Verify
+
+	Idle        time.Duration // as the card's settings say: signed in without a key; real time
 	LockFor     time.Duration // 30 s: after too many failed sign-ins; real time
 	WriteWithin time.Duration // 2 s: for the client to read; then what it missed is lost
 }
@@ -32,7 +36,6 @@ func (c Config) withDefaults() Config {
 	if c.Mode == 0 {
 		c.Mode = 0o600
 	}
-	setDefault(&c.Idle, 5*time.Minute)
 	setDefault(&c.LockFor, 30*time.Second)
 	setDefault(&c.WriteWithin, 2*time.Second)
 	return c

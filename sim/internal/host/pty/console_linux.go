@@ -183,6 +183,7 @@ func (s *Console) sessions(ctx context.Context, in <-chan []byte, out *writer) {
 		By:     snap.Actor{Surface: "serial"},
 		Wake:   true,
 		Gate:   s.gate,
+		Verify: s.c.Verify,
 		Idle:   s.c.Idle,
 		Edit:   new(term.Editor),
 	}

@@ -125,7 +125,7 @@ func TestSession(t *testing.T) {
 	}
 	c.typed("\r")
 	c.until("user: ")
-	if by := card.Commands()[0].By; by != (snap.Actor{Surface: "serial", User: termtest.User}) {
+	if by := card.Commands()[0].By; by != (snap.Actor{Surface: "serial", User: termtest.User, Role: snap.Administrator}) {
 		t.Errorf("by %+v", by)
 	}
 }

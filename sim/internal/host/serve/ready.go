@@ -26,6 +26,7 @@ type Ready struct {
 	WriteCommunity string    `json:"write_community"`
 	SNMPUsers      []string  `json:"snmp_users,omitempty"` // names; the passwords stand in the scenario
 	Label          Label     `json:"label"`
+	Accounts       []Login   `json:"accounts,omitempty"` // those that the scenario adds
 	BenchToken     string    `json:"bench_token"`
 }
 
@@ -35,6 +36,13 @@ type Endpoints struct {
 	SSH    string `json:"ssh"`
 	Bench  string `json:"bench"`
 	Serial string `json:"serial,omitempty"`
+}
+
+// Login is an account that the scenario adds.
+type Login struct {
+	User     string    `json:"user"`
+	Role     snap.Role `json:"role"`
+	Password string    `json:"password"`
 }
 
 // Label is what the factory printed on the card.
@@ -50,10 +58,15 @@ func readyOf(scenario string, p *plan.Plan, c *snap.Card, at Endpoints, token st
 	for i := range p.Card.Access.Users {
 		users = append(users, p.Card.Access.Users[i].Name)
 	}
+	var accounts []Login
+	for _, a := range p.Card.Accounts {
+		accounts = append(accounts, Login{User: a.User, Role: a.Role, Password: a.Password})
+	}
 	return Ready{
 		Ready: true, Scenario: scenario, Endpoints: at,
 		ReadCommunity: c.Settings.ReadCommunity.Reveal(), WriteCommunity: c.Settings.WriteCommunity.Reveal(),
 		SNMPUsers:  users,
+		Accounts:   accounts,
 		Label:      Label{SerialNumber: serial, User: p.Card.User, Password: card.Password(p.Seed, serial)},
 		BenchToken: token,
 	}

@@ -2,6 +2,7 @@ package termtest
 
 import (
 	"net/netip"
+	"slices"
 	"sync"
 	"time"
 
@@ -23,6 +24,7 @@ type Source struct {
 	dev      *snap.Device
 	now      vtime.Tick
 	commands []snap.Command
+	sessions uint32       // begun so far
 	next     *snap.Result // answers the next command instead of doing it
 }
 
@@ -54,15 +56,63 @@ func (s *Source) Submit(c snap.Command) snap.Result {
 	switch {
 	case next != nil:
 		return *next
+	case c.Op == snap.OpSignIn:
+		return s.signIn(c)
+	case c.Op == snap.OpSignOut:
+		s.Change(func(d *snap.Device) {
+			d.Card.Sessions = slices.DeleteFunc(slices.Clone(d.Card.Sessions), func(x snap.Session) bool { return x.ID == c.By.Session })
+		})
+	case c.Op == snap.OpAccount:
+		s.Change(func(d *snap.Device) { changeAccount(d, c) })
 	case c.Op == snap.OpSave:
 		s.Change(func(d *snap.Device) {
 			d.Card.Saved = *c.Settings
+			d.Card.Settings = *d.Card.Settings.Clone()
 			setting.TakeAtOnce(&d.Card.Settings, &d.Card.Saved)
 		})
 	case c.Op == snap.OpRestart || c.Op == snap.OpReset:
 		s.Change(func(d *snap.Device) { d.Card.State = snap.CardBooting })
 	}
 	return snap.Result{}
+}
+
+// signIn begins a session, as a card does that locks nobody out.
+func (s *Source) signIn(c snap.Command) (r snap.Result) {
+	if !c.OK {
+		return snap.Result{Status: snap.Denied, Reason: "user name or password is wrong"}
+	}
+	s.Change(func(d *snap.Device) {
+		s.sessions++
+		x := snap.Session{ID: s.sessions, User: c.By.User, Role: c.By.Role, Surface: c.By.Surface, Peer: c.By.Peer, Authority: snap.Authority(c.Text), Since: s.now}
+		if a := d.Card.Account(c.By.User); a != nil {
+			x.Role, x.MustChange = a.Role, a.MustChange
+		}
+		d.Card.Sessions = append(slices.Clip(d.Card.Sessions), x)
+		r = snap.Result{Session: x.ID, Role: x.Role}
+	})
+	return r
+}
+
+func changeAccount(d *snap.Device, c snap.Command) {
+	list := slices.Clone(d.Card.Accounts)
+	at := slices.IndexFunc(list, func(a snap.Account) bool { return a.User == c.Account.User })
+	switch c.Text {
+	case snap.AccountAdd:
+		list = append(list, *c.Account)
+	case snap.AccountRemove:
+		list = slices.Delete(list, at, at+1)
+	case snap.AccountRole:
+		list[at].Role = c.Account.Role
+	case snap.AccountPassword:
+		role := list[at].Role
+		list[at] = *c.Account
+		list[at].Role = role
+		d.Card.Sessions = slices.Clone(d.Card.Sessions)
+		for i := range d.Card.Sessions {
+			d.Card.Sessions[i].MustChange = false
+		}
+	}
+	d.Card.Accounts = list
 }
 
 // Change publishes a changed copy of the state.
@@ -122,6 +172,7 @@ func device() *snap.Device {
 		UPSName: "ups-a", Attached: "two servers",
 		Mode: snap.AddressDHCP, ReadCommunity: snap.NewSecret("see-nothing"),
 	}
+	factory := snap.NewAccount("factory", snap.Administrator, "on-the-label", []byte("salt of the card"))
 	return &snap.Device{
 		Tick: vtime.Minute,
 		Card: snap.Card{
@@ -130,7 +181,8 @@ func device() *snap.Device {
 			Identity: snap.Identity{SerialNumber: "EX-000123", Model: "Example card", Firmware: "1.0", Hardware: "00-00-5E-00-53-0A"},
 			Settings: settings, Saved: settings,
 			Address:  snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.40/24"), Gateway: netip.MustParseAddr("192.0.2.1")},
-			Accounts: []snap.Account{snap.NewAccount(User, Password, []byte("salt"))},
+			Accounts: []snap.Account{snap.NewAccount(User, snap.Administrator, Password, []byte("salt"))},
+			Factory:  &factory,
 			Journal: []snap.JournalEntry{
 				{Seq: 1, Tick: 10 * vtime.Second, At: snap.StampOf(start) + 10_000, Text: "Card started"},
 				{Seq: 2, Tick: 12 * vtime.Second, At: snap.StampOf(start) + 12_000, Text: "Address 192.0.2.40/24 leased"},

@@ -1,0 +1,267 @@
+package card
+
+import (
+	"fmt"
+	"slices"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+const (
+	// strangers bounds the failed sign-ins that are kept of users without an account.
+	strangers = 32
+	// toldAMinute is how many failed sign-ins the journal names in a minute; of more
+	// it has the number.
+	toldAMinute = 10
+)
+
+// logins is who is signed in and who tried to be.
+type logins struct {
+	sessions []snap.Session
+	lockouts []snap.Lockout
+	last     uint32 // number of the latest session
+	failed   []failed
+
+	window vtime.Tick // when the present minute of failed sign-ins began
+	told   int        // of them, in the journal
+	untold int
+}
+
+// failed are the failed sign-ins of one user in a row.
+type failed struct {
+	user   string
+	serial bool
+	count  int
+	at     vtime.Tick // the last
+}
+
+// SignIn answers a sign-in that was tried: with a session, or why there is none.
+func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
+	by := cmd.By
+	authority := snap.Authority(cmd.Text)
+	if authority == "" {
+		authority = snap.Local
+	}
+	s := snap.Session{User: by.User, Role: by.Role, Surface: by.Surface, Peer: by.Peer, Authority: authority, Since: now}
+	if why := c.bars(now, cmd, &s); why != "" {
+		return snap.Result{Status: snap.Denied, Reason: why}
+	}
+	c.forgive(by)
+	c.logins.last++
+	s.ID = c.logins.last
+	c.logins.sessions = append(slices.Clip(c.logins.sessions), s)
+	by.Role = s.Role
+	c.told(now, "sign-in", "accepted: "+who(by)+from(authority))
+	return snap.Result{Session: s.ID, Role: s.Role}
+}
+
+// bars says why s does not begin, "" if it does. It fills in what the card knows of
+// the user.
+func (c *Card) bars(now vtime.Tick, cmd snap.Command, s *snap.Session) string {
+	by := cmd.By
+	if left := c.lockedFor(now, by); left > 0 {
+		c.refuse(now, who(by)+": locked out")
+		return lockedOut(left)
+	}
+	a := c.account(by.User)
+	own := s.Authority == snap.Local || s.Authority == snap.Key
+	if own && a != nil {
+		s.Role, s.MustChange = a.Role, a.MustChange
+	}
+	switch {
+	case !cmd.OK || own && a == nil:
+		return c.fail(now, by)
+	case s.Role == snap.NoRole:
+		c.refuse(now, who(by)+from(s.Authority)+": no role on this card")
+		return "this user has no role on this card"
+	case by.Surface == "serial":
+		c.end(func(x *snap.Session) bool { return x.Surface == "serial" }) // it is one plug
+	case c.networked() >= c.inForce.SignInRules().Sessions:
+		c.refuse(now, who(by)+": too many sessions")
+		return fmt.Sprintf("%d are signed in over the network, which is as many as may be", c.networked())
+	}
+	return ""
+}
+
+func lockedOut(left vtime.Tick) string {
+	return fmt.Sprintf("too many failed sign-ins: try again in %d s", (left+vtime.Second-1)/vtime.Second)
+}
+
+// from names an authority that is not the card's own accounts.
+func from(s snap.Authority) string {
+	if s == snap.Local {
+		return ""
+	}
+	return ", known by " + string(s)
+}
+
+// fail counts a failed sign-in, and locks the user out after too many.
+func (c *Card) fail(now vtime.Tick, by snap.Actor) string {
+	rules := c.inForce.SignInRules()
+	f := c.failedOf(now, by)
+	f.count++
+	f.at = now
+	if f.count < rules.LockAfter {
+		c.refuse(now, who(by))
+		return "user name or password is wrong"
+	}
+	f.count = 0
+	l := snap.Lockout{User: by.User, Serial: by.Surface == "serial", Until: now + rules.LockFor}
+	c.logins.lockouts = append(c.lockedAt(now), l)
+	c.refuse(now, who(by)+fmt.Sprintf(", %d times in a row: locked out for %s", rules.LockAfter, rules.LockFor.Duration()))
+	return lockedOut(rules.LockFor)
+}
+
+// failedOf finds or makes the count for who tries. Users with an account keep theirs
+// whatever strangers do; of the strangers the one who tried longest ago goes.
+func (c *Card) failedOf(now vtime.Tick, by snap.Actor) *failed {
+	list := &c.logins.failed
+	oldest, n := -1, 0
+	for i := range *list {
+		f := &(*list)[i]
+		if f.user == by.User && f.serial == (by.Surface == "serial") {
+			return f
+		}
+		if c.account(f.user) == nil {
+			if n++; oldest < 0 || f.at < (*list)[oldest].at {
+				oldest = i
+			}
+		}
+	}
+	if n >= strangers {
+		*list = slices.Delete(*list, oldest, oldest+1)
+	}
+	*list = append(*list, failed{user: by.User, serial: by.Surface == "serial", at: now})
+	return &(*list)[len(*list)-1]
+}
+
+// lockedAt are the lock-outs that still hold, in a list of their own. It is bounded
+// like the failed sign-ins are.
+func (c *Card) lockedAt(now vtime.Tick) []snap.Lockout {
+	var list []snap.Lockout
+	n := 0
+	for _, l := range slices.Backward(c.logins.lockouts) {
+		if stranger := c.account(l.User) == nil; l.Until > now && (!stranger || n < strangers) {
+			list = append(list, l)
+			if stranger {
+				n++
+			}
+		}
+	}
+	slices.Reverse(list)
+	return list
+}
+
+func (c *Card) lockedFor(now vtime.Tick, by snap.Actor) vtime.Tick {
+	d := snap.Card{Lockouts: c.logins.lockouts}
+	return d.LockedFor(by.User, by.Surface, now)
+}
+
+// forgive forgets the failed sign-ins of who has now signed in.
+func (c *Card) forgive(by snap.Actor) {
+	c.logins.failed = slices.DeleteFunc(c.logins.failed, func(f failed) bool {
+		return f.user == by.User && f.serial == (by.Surface == "serial")
+	})
+}
+
+// networked counts the sessions over the network.
+func (c *Card) networked() (n int) {
+	for i := range c.logins.sessions {
+		if c.logins.sessions[i].Surface != "serial" {
+			n++
+		}
+	}
+	return n
+}
+
+// SignOut ends a session.
+func (c *Card) SignOut(now vtime.Tick, by snap.Actor, why string) snap.Result {
+	if by.Session == 0 || c.session(by.Session) == nil {
+		return snap.Result{} // it has ended already
+	}
+	c.end(func(x *snap.Session) bool { return x.ID == by.Session })
+	if why != "" {
+		why = ", " + why
+	}
+	c.told(now, "sign-out", who(by)+why)
+	return snap.Result{}
+}
+
+// end ends sessions. Lists that were handed out stay as they are.
+func (c *Card) end(which func(*snap.Session) bool) {
+	var left []snap.Session
+	for i := range c.logins.sessions {
+		if x := &c.logins.sessions[i]; !which(x) {
+			left = append(left, *x)
+		}
+	}
+	c.logins.sessions = left
+}
+
+func (c *Card) session(id uint32) *snap.Session {
+	d := snap.Card{Sessions: c.logins.sessions}
+	return d.Session(id)
+}
+
+// Denies says why who gives cmd may not, "" if that person may.
+func (c *Card) Denies(cmd *snap.Command) string {
+	by, needs := cmd.By, cmd.Needs()
+	if !by.Person() || needs == snap.NoRole {
+		return ""
+	}
+	role := by.Role
+	if by.Session != 0 {
+		s := c.session(by.Session)
+		switch {
+		case s == nil || s.User != by.User:
+			return "that session has ended: sign in again"
+		case s.MustChange && !(cmd.Op == snap.OpAccount && needs == snap.Viewer):
+			return "the password has to be changed first"
+		}
+		role = s.Role
+	}
+	if role < needs {
+		return fmt.Sprintf("it takes the role %s, and %s has the role %s", needs, by.User, role)
+	}
+	return ""
+}
+
+// told puts one line into the trace and the journal.
+func (c *Card) told(now vtime.Tick, subject, text string) {
+	c.note(subject, text)
+	c.journal.add(now, subject+" "+text)
+}
+
+// refuse tells of a refused sign-in, as long as there are not too many of them: a
+// flood would push out everything else.
+func (c *Card) refuse(now vtime.Tick, text string) {
+	l := &c.logins
+	if now-l.window >= vtime.Minute || l.told == 0 {
+		c.summarise(now)
+		l.window = now
+	}
+	if l.told == toldAMinute {
+		l.untold++
+		return
+	}
+	l.told++
+	c.told(now, "sign-in", "refused: "+text)
+}
+
+// summarise tells how many refused sign-ins were left out.
+func (c *Card) summarise(now vtime.Tick) {
+	l := &c.logins
+	if l.untold > 0 {
+		c.told(now, "sign-in", fmt.Sprintf("refused: %d more within a minute", l.untold))
+	}
+	l.told, l.untold = 0, 0
+}
+
+// loginsDue is when a summary falls due.
+func (c *Card) loginsDue() vtime.Tick {
+	if c.logins.untold == 0 {
+		return vtime.Never
+	}
+	return c.logins.window + vtime.Minute
+}

@@ -1,0 +1,21 @@
+package setting
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+func init() {
+	declare(Access,
+		atOnce(span("access.idle", "idle time-out", "A session ends when nothing was typed for so long. It is real time, whatever the pace of the simulation.",
+			10*vtime.Second, vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &s.SignInRules().Idle })),
+		atOnce(whole("access.sessions", "sessions", "How many may be signed in over the network at the same time. The serial line is always open to one more.",
+			"", 1, 16, func(s *snap.Settings, _ int) *int { return &s.SignInRules().Sessions })),
+		atOnce(whole("access.lock-after", "failed sign-ins", "After so many of one user in a row the card does not look at that user for a while.",
+			"", 1, 20, func(s *snap.Settings, _ int) *int { return &s.SignInRules().LockAfter })),
+		atOnce(span("access.lock-for", "lock-out", "How long that lasts, by the card's clock. A lock-out over the network does not hold at the serial line.",
+			vtime.Second, 24*vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &s.SignInRules().LockFor })),
+		atOnce(whole("access.password-length", "shortest password", "Fewest characters of a password that is set from now on.",
+			"", 8, 32, func(s *snap.Settings, _ int) *int { return &s.SignInRules().PasswordLeast })),
+	)
+}

@@ -1,0 +1,95 @@
+package snap
+
+import "ridethrough/sim/internal/core/vtime"
+
+// Session is somebody who is signed in.
+type Session struct {
+	ID         uint32 // from 1, never used again while the card's supply lasts
+	User       string
+	Role       Role
+	Surface    string
+	Peer       string
+	Authority  Authority // what knew the user
+	Since      vtime.Tick
+	MustChange bool // nothing but another password is taken
+}
+
+// Lockout is a user whom the card does not look at before Until. A lock-out over the
+// network does not hold at the serial line, nor the other way round: who is at the
+// card is not kept out by somebody far away.
+type Lockout struct {
+	User   string
+	Serial bool
+	Until  vtime.Tick
+}
+
+// Session is the one with that number, nil if it has ended.
+func (c *Card) Session(id uint32) *Session {
+	for i := range c.Sessions {
+		if c.Sessions[i].ID == id {
+			return &c.Sessions[i]
+		}
+	}
+	return nil
+}
+
+// LockedFor is how long the user who signs in over surface is still locked out.
+func (c *Card) LockedFor(user, surface string, now vtime.Tick) vtime.Tick {
+	for _, l := range c.Lockouts {
+		if l.User == user && l.Serial == (surface == "serial") {
+			return max(l.Until-now, 0)
+		}
+	}
+	return 0
+}
+
+// Authority is what knows users and their passwords.
+type Authority string
+
+// Authorities.
+const (
+	Local Authority = "local" // the card's own accounts
+	Key   Authority = "key"   // a public key of one of them
+)
+
+// SignInRules are what is set for signing in.
+type SignInRules struct {
+	Idle          vtime.Tick // a session ends when nothing was typed for so long, in real time
+	LockAfter     int        // failed sign-ins of one user in a row
+	LockFor       vtime.Tick
+	Sessions      int // over the network, at the same time
+	PasswordLeast int // characters
+}
+
+// defaultSignIn is what a new card has. The numbers are common practice.
+var defaultSignIn = SignInRules{Idle: 5 * vtime.Minute, LockAfter: 5, LockFor: 5 * vtime.Minute, Sessions: 4, PasswordLeast: 10}
+
+// SignInRules are those of s, or those of a new card if it has none. They may be
+// changed in a clone only.
+func (s *Settings) SignInRules() *SignInRules {
+	if s.SignIn == nil {
+		return &defaultSignIn
+	}
+	return s.SignIn
+}
+
+func (r *SignInRules) clone() *SignInRules {
+	c := *r
+	return &c
+}
+
+// Verdict is what an authority made of a user and a password.
+type Verdict struct {
+	OK   bool
+	Role Role // that the authority gives; the card's own accounts have theirs
+	From Authority
+}
+
+// Verify asks the card's own accounts.
+func (c *Card) Verify(user, password string) Verdict {
+	v := Verdict{OK: c.SignIn(user, password), From: Local}
+	if a := c.Account(user); v.OK && a != nil {
+		v.Role = a.Role
+	}
+	return v
+}
