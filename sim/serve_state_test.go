@@ -83,7 +83,7 @@ func TestSettingsTravelAsText(t *testing.T) {
 	if !strings.Contains(out, `contact = ""`) || again == key || c.number(snmpEngineBoots) != 4 {
 		t.Errorf("after the reset boots %d, the same key: %v\n%s", c.number(snmpEngineBoots), again == key, out)
 	}
-	if journal, _, _ := c.shell("journal all", ""); strings.Contains(journal, "settings saved") || !strings.Contains(journal, "reset of all to the factory's state by technician (ssh)") {
+	if journal, _, _ := c.shell("journal all", ""); strings.Contains(journal, "settings saved") || !strings.Contains(journal, "reset of all to the factory's state by technician, administrator (ssh from ") {
 		t.Errorf("the journal after the reset:\n%s", journal)
 	}
 	c.end()

@@ -148,10 +148,10 @@ func TestConformanceIsASetting(t *testing.T) {
 	l.want("full", "upsBatteryVoltage", "no such object", "upsEstimatedChargeRemaining", "100")
 	s := l.Site.Card.Saved.Clone()
 	s.Conformance = snap.ConformSubset
-	if r := l.Do(snap.Command{Op: snap.OpSave, Settings: s, By: snap.Actor{Surface: "serial"}}); r.Status != snap.Done {
+	if r := l.Do(snap.Command{Op: snap.OpSave, Settings: s, By: snap.Actor{Surface: "serial", Role: snap.Administrator}}); r.Status != snap.Done {
 		t.Fatal(r.Reason)
 	}
 	l.want("not yet", "upsEstimatedChargeRemaining", "100")
-	l.Do(snap.Command{Op: snap.OpRestart, By: snap.Actor{Surface: "serial"}})
+	l.Do(snap.Command{Op: snap.OpRestart, By: snap.Actor{Surface: "serial", Role: snap.Administrator}})
 	l.at(5*minute).want("subset", "upsEstimatedChargeRemaining", "no such object", "upsBatteryStatus", "2", "sysORID.2", "1.3.6.1.2.1.33.3.1.1")
 }
