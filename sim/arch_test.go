@@ -41,6 +41,11 @@ var (
 	forHosts   = []string{"sim/internal/core/...", "sim/internal/face/...", "sim/internal/host/..."}
 )
 
+// lent are packages that are banned for everybody else.
+var lent = map[string][]string{
+	"unsafe": {"sim/internal/host/batch"}, // several datagrams in one system call: a third less work for a request
+}
+
 // banned are packages of the standard library for nobody.
 var banned = map[string]string{
 	"unsafe":   "memory is the compiler's business",
@@ -83,6 +88,8 @@ var floors = []floor{
 		"SSH serves a listener that it is handed"},
 	{"sim/internal/host", forHosts, []string{"github.com/google/renameio/v2"}, nil,
 		"a host does I/O; it neither reads scenarios nor parses flags"},
+	{"sim/internal/host/batch", nil, []string{"golang.org/x/sys/unix"}, nil,
+		"the one place that speaks to sockets in the system's own calls for many datagrams"},
 	{"sim/internal/host/pty", forHosts, []string{"github.com/google/renameio/v2", "golang.org/x/sys/unix"}, nil,
 		"the one place that speaks to a terminal of the system"},
 	{"sim/internal/host/memory", []string{"sim/internal/core/snap"}, []string{"go.etcd.io/bbolt/..."}, nil,
@@ -232,7 +239,7 @@ func checkImports(s *source) (wrong []string) {
 	}
 	for _, spec := range s.file.Imports {
 		name := pathOf(spec)
-		if why := banned[name]; why != "" {
+		if why := banned[name]; why != "" && !slices.Contains(lent[name], s.dir) {
 			wrong = append(wrong, fmt.Sprintf("%s: nobody may import %s: %s", s.at(spec), name, why))
 		} else if !f.allows(name) {
 			wrong = append(wrong, fmt.Sprintf("%s: %s may not import %s: %s", s.at(spec), s.dir, name, f.why))

@@ -15,6 +15,9 @@ import (
 )
 
 const (
+	// datagram bounds what is read of one message; a longer one is cut, and then does
+	// not decode.
+	datagram = 64 << 10
 	// queued bounds the informs that wait for one receiver. Of more the oldest
 	// are given up: the newest tell how things are.
 	queued = 64

@@ -3,16 +3,12 @@ package serve
 import (
 	"errors"
 	"net"
-	"net/netip"
 	"sync"
 	"sync/atomic"
 
 	"ridethrough/sim/internal/face/snmp"
+	"ridethrough/sim/internal/host/batch"
 )
-
-// datagram bounds what is read of one request; a longer one is cut, and then
-// does not decode.
-const datagram = 64 << 10
 
 // writers bounds the writes of one agent that wait for the engine while reads go
 // on. With one more its socket waits too.
@@ -32,46 +28,61 @@ type desk struct {
 // reader takes requests off a desk; it is their [snmp.Caller].
 type reader struct {
 	desk     *desk
-	in, out  []byte
-	peer     netip.AddrPort // of the present request
-	relieved bool           // another one reads on
+	box      *batch.Box
+	count    int  // requests in the box
+	at       int  // the present one
+	relieved bool // another one reads on
 }
 
 // readers are kept: a relieved one is soon needed again.
-var readers = sync.Pool{New: func() any {
-	return &reader{in: make([]byte, datagram), out: make([]byte, 0, 2*snmp.DefaultMaxSize)}
-}}
+var readers = sync.Pool{New: func() any { return &reader{box: batch.New(2 * snmp.DefaultMaxSize)} }}
 
 // read answers requests until the socket is closed or another reader does.
 func (d *desk) read() {
 	r := readers.Get().(*reader)
-	defer readers.Put(r)
-	r.desk, r.relieved = d, false
+	if r.box.Open(d.conn) == nil {
+		r.desk, r.count, r.relieved = d, 0, false
+		r.read()
+	}
+	readers.Put(r)
+}
+
+// read goes on with what is in the box already.
+func (r *reader) read() {
 	for !r.relieved {
-		n, peer, err := d.conn.ReadFromUDPAddrPort(r.in)
-		if errors.Is(err, net.ErrClosed) {
+		for r.at = 0; r.at < r.count; r.at++ {
+			r.answer()
+		}
+		r.box.Flush()
+		if r.relieved {
+			break
+		}
+		var err error
+		if r.count, err = r.box.Receive(); errors.Is(err, net.ErrClosed) {
 			return
 		}
-		if err != nil {
-			continue // a peer that is gone is reported here; it is not our end
-		}
-		r.peer = peer
-		switch reply, how := d.agent.Answer(r.in[:n], r, r.out); {
-		case len(reply) == 0:
-		case how == snmp.Delivery{}:
-			d.conn.WriteToUDPAddrPort(reply, peer)
-		default:
-			d.odd.send(reply, peer, how)
-		}
 	}
-	d.waiting.Add(-1)
+	r.desk.waiting.Add(-1)
+}
+
+func (r *reader) answer() {
+	m := r.box.Mail(r.at)
+	switch reply, how := r.desk.agent.Answer(m.Text(), r, m.Room()); {
+	case len(reply) == 0:
+	case how == snmp.Delivery{}:
+		r.box.Reply(r.at, reply)
+	default:
+		r.desk.odd.send(reply, r.box.Peer(r.at), how)
+	}
 }
 
 // String is the caller's address.
-func (r *reader) String() string { return r.peer.String() }
+func (r *reader) String() string { return r.box.Peer(r.at).String() }
 
-// Wait lets another reader go on, if not too many wait already.
+// Wait lets another reader go on with what came after the present request, if not
+// too many wait already. What is answered leaves first.
 func (r *reader) Wait() {
+	r.box.Flush()
 	if r.relieved {
 		return
 	}
@@ -80,5 +91,12 @@ func (r *reader) Wait() {
 		return
 	}
 	r.relieved = true
-	r.desk.start(r.desk.read)
+	next := readers.Get().(*reader)
+	next.desk, next.relieved = r.desk, false
+	next.count = next.box.Take(r.box, r.at+1, r.count)
+	r.count = r.at + 1
+	r.desk.start(func() {
+		next.read()
+		readers.Put(next)
+	})
 }
