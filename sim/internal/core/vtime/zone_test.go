@@ -64,7 +64,9 @@ func FuzzZone(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, rule string, at int64) {
 		if zone, err := Zone(rule); err == nil {
-			time.Unix(at%(1<<40), 0).In(zone).Zone()
+			if name, _ := time.Unix(at%(1<<40), 0).In(zone).Zone(); name == "" {
+				t.Errorf("%q at %d has no name", rule, at)
+			}
 		}
 	})
 }
