@@ -122,6 +122,8 @@ func (m *merge) value(v *value) error {
 	switch {
 	case err != nil:
 		return m.file.problem(v.at, err.Error())
+	case ref.Unique && m.foreign && v.text == "none":
+		return nil // there is nothing that could be carried over
 	case ref.Unique && m.foreign:
 		m.left = append(m.left, path+" belongs to one card alone, and the text is of another one")
 		return nil

@@ -33,6 +33,8 @@ type Card struct {
 	setSerial int32
 
 	address addressing
+	unit    unitLink
+	bootAt  vtime.Tick // when it began to boot
 	table   alarmTable
 	out     outbox
 	// onBattery is what it saw last, in the table of alarms or not.
@@ -130,20 +132,19 @@ func (c *Card) Start() {
 // Power gives the card its supply or takes it away.
 func (c *Card) Power(now vtime.Tick, on bool) {
 	switch {
+	case c.state == snap.CardAbsent:
 	case on && c.state == snap.CardOff:
 		c.clock.supplied(now)
 		c.boot(now)
 	case !on && c.state != snap.CardOff:
 		c.note("card", "off: no supply")
-		c.state = snap.CardOff
-		c.runningAt = vtime.Never
-		c.stop()
+		c.halt(now, snap.CardOff)
 	}
 }
 
 // Restart begins a restart; nothing answers until the card has booted.
 func (c *Card) Restart(now vtime.Tick) {
-	if c.state == snap.CardOff {
+	if c.state == snap.CardOff || c.state == snap.CardAbsent {
 		return
 	}
 	c.journal.add(now, "card restarts")
@@ -156,7 +157,7 @@ func (c *Card) boot(now vtime.Tick) {
 	c.state = snap.CardBooting
 	c.warm = false
 	c.raiseBoots()
-	c.runningAt = now + c.cfg.BootTakes
+	c.bootAt, c.runningAt = now, now+c.cfg.BootTakes
 	c.note("card", fmt.Sprintf("booting until %s", c.runningAt))
 }
 
@@ -183,7 +184,12 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 		kind = snap.NotifyWarmStart
 	}
 	c.out.put(snap.Notification{Kind: kind})
-	c.table.rebuild(conditions)
+	c.findUnit(now)
+	if c.unit.up {
+		c.table.rebuild(conditions)
+	} else {
+		c.table.rebuild(0)
+	}
 }
 
 // Deadline is the next instant after now at which the card itself will act.
@@ -191,10 +197,10 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.state == snap.CardBooting {
 		return c.runningAt
 	}
-	if c.state == snap.CardOff {
-		return vtime.Never
+	if !c.Running() {
+		return c.runningAt // of a card that hangs: the watchdog; else never
 	}
-	next := c.address.deadline()
+	next := min(c.address.deadline(), c.unit.upAt)
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
@@ -210,6 +216,7 @@ type State struct {
 // Due performs all that has fallen due at now and reports whether the agent has
 // just started. Notifications that may leave go to send.
 func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (started bool) {
+	c.bark(now)
 	if c.state == snap.CardBooting && c.runningAt <= now {
 		c.begin(now, ups.Conditions)
 		started = true
@@ -221,7 +228,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if c.loginsDue() <= now {
 		c.summarise(now)
 	}
-	c.watch(now, ups, started)
+	c.watch(now, c.look(now, ups), started)
 	if c.address.now.Reachable() {
 		c.flush(now, send)
 	}
@@ -271,7 +278,8 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 // View writes the card's part of d.
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
-		State: c.state, StartedAt: c.startedAt, RunningAt: c.runningAt, Boots: c.boots, Clock: c.clock.Clock,
+		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
+		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock,
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access,
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries,
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,

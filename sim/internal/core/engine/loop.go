@@ -51,7 +51,8 @@ type Loop struct {
 
 type published struct {
 	site *snap.Site
-	next vtime.Tick // the engine may be anywhere between the two
+	seen *snap.Device // as the card's surfaces show it
+	next vtime.Tick   // the engine may be anywhere between the two
 }
 
 // NewLoop prepares a loop over first, the frame that came with the engine. each
@@ -124,7 +125,8 @@ func nothing() {}
 
 // show publishes f and calls done once what it keeps cannot be lost any more.
 func (l *Loop) show(f Frame, done func()) {
-	l.published.Store(&published{site: f.Clone(), next: f.Tick})
+	site := f.Clone()
+	l.published.Store(&published{site: site, seen: site.Seen(), next: f.Tick})
 	l.each(f)
 	k := f.Keep()
 	switch {
@@ -149,7 +151,7 @@ func (l *Loop) promise(next vtime.Tick) {
 func (l *Loop) Site() *snap.Site { return l.published.Load().site }
 
 // Device implements [snap.Source].
-func (l *Loop) Device() *snap.Device { return &l.published.Load().site.Device }
+func (l *Loop) Device() *snap.Device { return l.published.Load().seen }
 
 // Now implements [snap.Source]. It never goes back, although the engine may have
 // read the pacer a little before the caller did.

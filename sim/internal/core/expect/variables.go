@@ -125,6 +125,12 @@ func cardVariables() []Variable {
 	return []Variable{
 		word("card.state", "where the card is in its life", cardWords(),
 			func(s *snap.Site) uint8 { return uint8(s.Card.State) }),
+		word("card.stage", "how far it has come with its start, \"\" while it does not start", bootWords(),
+			func(s *snap.Site) uint8 { return uint8(s.Card.Stage(s.Tick)) }),
+		yesNo("card.ups_link", "the card has contact with the unit; true while it is not running",
+			func(s *snap.Site) bool { return !s.Card.UnitLost }),
+		number("card.data_age_s", "how old what the card shows of the unit is, in seconds; 0 with contact",
+			func(s *snap.Site) float64 { return dataAge(s) }),
 		count("card.boots", "starts of the card's agent so far",
 			func(s *snap.Site) float64 { return float64(s.Card.Boots) }),
 		{Name: "card.address", Kind: Address, Doc: "the card's network address, \"\" while it has none; only ==, != and in",
@@ -211,6 +217,14 @@ func sinceS(now, then vtime.Tick) float64 {
 		return 0
 	}
 	return (now - then).Seconds()
+}
+
+// dataAge is how long the card has had no contact with the unit, in seconds.
+func dataAge(s *snap.Site) float64 {
+	if !s.Card.UnitLost {
+		return 0
+	}
+	return (s.Tick - s.Card.UnitSince).Seconds()
 }
 
 // untilS is the seconds from now to then, -1 if then is never.

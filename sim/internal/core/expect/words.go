@@ -28,7 +28,11 @@ func batteryWords() []string {
 }
 
 func cardWords() []string {
-	return wordsFrom(snap.CardOff, snap.CardRunning, snap.CardState.String)
+	return wordsFrom(snap.CardOff, snap.CardHung, snap.CardState.String)
+}
+
+func bootWords() []string {
+	return wordsFrom(snap.StageNone, snap.StageServices, snap.BootStage.String)
 }
 
 func hostWords() []string {

@@ -96,6 +96,8 @@ type Card struct {
 	Identity  snap.Identity
 	Settings  snap.Settings
 	BootTakes vtime.Tick
+	Watchdog  vtime.Tick // a card that hangs restarts after this; vtime.Never: it has none
+	UnitTakes vtime.Tick // from its first answer to its first contact with the unit
 	// RestartAborts: a restart of the card loses a running shutdown countdown,
 	// which RFC 1628 allows (upsShutdownAfterDelay).
 	RestartAborts bool
@@ -298,6 +300,13 @@ const (
 // Actions on the card.
 const (
 	ActQuirk ActionKind = 128 + iota // Quirk comes into force (On) or goes; of kind 0 all go
+)
+
+// Actions on the life of the card and on the network.
+const (
+	ActCardLife ActionKind = 176 + iota // Order: "remove", "insert" or "hang"
+	ActUnitLink                         // connection between card and unit is there (On) or cut
+	ActNetwork                          // Net
 )
 
 // Action is one thing that happens to the site.

@@ -23,7 +23,9 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 		}
 		list = append(list, a)
 	}
-	add(t.Card != nil, plan.Action{Kind: plan.ActCardRestart})
+	add(or(t.Card, "") == "restart", plan.Action{Kind: plan.ActCardRestart})
+	add(t.Card != nil && *t.Card != "restart", plan.Action{Kind: plan.ActCardLife, Order: or(t.Card, "")})
+	add(t.UnitLink != nil, plan.Action{Kind: plan.ActUnitLink, On: or(t.UnitLink, "") == "up"})
 	add(t.Test != nil, plan.Action{Kind: plan.ActTest, Test: testByName(or(t.Test, ""))})
 	host, err := b.hostAction(t)
 	if err != nil {
@@ -70,7 +72,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Thrifty != nil, plan.Action{Kind: plan.ActHighEfficiency, On: or(t.Thrifty, "") == "on"})
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, charge_pct or note")
 	}
 	return list, nil
 }

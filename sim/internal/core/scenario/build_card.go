@@ -32,7 +32,7 @@ func (b *builder) card() error {
 		Clock:     clock,
 		Identity:  snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},
 		Settings:  settings,
-		BootTakes: t.BootTakes, RestartAborts: t.RestartAborts,
+		BootTakes: t.BootTakes, Watchdog: t.Watchdog, UnitTakes: t.UPSLinkTakes, RestartAborts: t.RestartAborts,
 		User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 	}
 	b.plan.Card.Private = t.Private

@@ -92,7 +92,7 @@ func TestDefaults(t *testing.T) {
 				WriteCommunity: snap.NewSecret(community(1, serialNumber(1), "write")),
 			},
 			Clock:        plan.CardClock{Zone: time.UTC},
-			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, User: "technician", MustChange: true, Private: true,
+			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, Watchdog: vtime.Minute, User: "technician", MustChange: true, Private: true,
 			Access: &snap.Access{
 				V1: true, V2c: true, V3: true,
 				Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
@@ -180,7 +180,7 @@ func everything() *plan.Plan {
 				Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
 				Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
 			},
-			BootTakes: 40 * vtime.Second, RestartAborts: true, User: "fitter",
+			BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, RestartAborts: true, User: "fitter",
 			Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act"}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
 			Receivers: []plan.Receiver{
 				{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
@@ -266,7 +266,7 @@ func everyEntry() []plan.Entry {
 		{At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 84, Hz: 60, Lasts: 300}}}},
 		{At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 138, Hz: 59.5}}}},
 		{At: 3 * m, Actions: []plan.Action{
-			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActCharger}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActUnitLink}, {Kind: plan.ActCharger}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
 			{Kind: plan.ActBypass, Order: "maintenance"}, {Kind: plan.ActInverter}, {Kind: plan.ActHighEfficiency, On: true},
 		}},
 	}

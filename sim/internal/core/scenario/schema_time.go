@@ -18,7 +18,8 @@ type entryTable struct {
 	Devices *string `key:"devices" auto:"all" min:"1" max:"1000" doc:"In a fleet: numbers of the devices to which it happens, such as \"1-100, 205\"."`
 
 	Source    *changeTable `key:"source" auto:"none" bare:"lost|normal" doc:"Changes the supply: \"lost\", \"normal\" or a table."`
-	Card      *string      `key:"card" auto:"none" one:"restart" doc:"The card restarts."`
+	Card      *string      `key:"card" auto:"none" one:"restart|remove|insert|hang" doc:"The card restarts; it is pulled out of its slot or put in; its firmware hangs, until the watchdog restarts it."`
+	UnitLink  *string      `key:"ups_link" auto:"none" one:"lost|up" doc:"The connection between card and unit is cut or mended. The card runs on without it, with the alarm communications_lost."`
 	Test      *string      `key:"test" auto:"none" one:"general-systems|quick-battery|deep-calibration|abort" doc:"A test is started, or aborted, at the unit's panel."`
 	Host      *string      `key:"host" auto:"none" doc:"Name of a host that changes; what changes stands in the four keys below."`
 	DrawW     *float64     `key:"draw_w" auto:"as before" min:"0" max:"100000" doc:"With host: what it draws from now on."`

@@ -48,7 +48,7 @@ func (s *Site) read(now vtime.Tick) reading {
 		return reading{}
 	}
 	s.fill(&s.ups.Physics, s.flows, now)
-	d := &s.view.Device
+	d := s.view.Seen()
 	level := d.Card.Settings.Conformance
 	if q := s.card.Quirks(); q != nil {
 		return s.policy.interpret(s.oddAnswer(q, d, now).within(level))

@@ -44,6 +44,9 @@ func (s *Site) apply(a snap.Assignment) {
 
 func (s *Site) check(a snap.Assignment) snap.Result {
 	if r, handled := s.ups.Check(a); handled {
+		if lost, is := s.card.RefusesUnit(); is {
+			return lost
+		}
 		return r
 	}
 	if r, handled := s.card.Check(a); handled {

@@ -37,6 +37,7 @@ type Site struct {
 	policy   policy
 	line     timeline
 	past     past
+	held     *snap.Device // what the card read last before it lost the unit
 
 	motion  motion
 	hostsW  float64 // what all hosts draw
@@ -337,6 +338,7 @@ func (s *Site) fillMoving(p *device.Physics, m *motion, f device.Flows, now vtim
 
 func (s *Site) fillStates(v *snap.Site) {
 	v.Start = s.plan.Start
+	v.Held = s.held
 	s.ups.View(&v.Device)
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()

@@ -74,6 +74,10 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 	case plan.ActCardRestart:
 		s.note("card", "restart")
 		s.card.Restart(now)
+	case plan.ActCardLife:
+		s.cardLife(now, a.Order)
+	case plan.ActUnitLink:
+		s.cutUnit(now, !a.On)
 	case plan.ActTest:
 		if why := s.ups.StartTest(now, a.Test); why != "" {
 			s.note("test", a.Test.String()+" refused: "+why)

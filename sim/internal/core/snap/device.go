@@ -197,21 +197,31 @@ const (
 	CardOff     CardState = iota // no power
 	CardBooting                  // powered, nothing answers yet
 	CardRunning                  // surfaces answer
+	CardAbsent                   // not in its slot
+	CardHung                     // powered and stuck: nothing answers
 )
 
 // String is a word for s.
 func (s CardState) String() string {
-	return nameOf([]string{"off", "booting", "running"}, int(s))
+	return nameOf([]string{"off", "booting", "running", "absent", "hung"}, int(s))
 }
 
 // Card is the network card.
 type Card struct {
 	State     CardState
 	StartedAt vtime.Tick // when its agent last started: the zero of sysUpTime
+	BootAt    vtime.Tick // when it began to boot last
 	RunningAt vtime.Tick // while booting: when it will answer
 	Boots     uint32     // starts of the agent so far
 
-	Clock    Clock
+	Clock Clock
+	// UnitLost says that the card runs without contact to the unit's controller,
+	// UnitSince when that last changed. What the card shows of the unit is then as
+	// old as that.
+	UnitLost  bool
+	UnitBlank bool // it shows nothing of the unit meanwhile
+	UnitSince vtime.Tick
+
 	Identity Identity
 	Settings Settings // in force
 	Saved    Settings // in memory, in force after the next restart
@@ -267,14 +277,16 @@ type Settings struct {
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity Secret
 
-	Conformance Conformance  // how much of RFC 1628 the agent has
-	SignIn      *SignInRules // see [Settings.SignInRules]; never nil in a clone
+	Conformance Conformance   // how much of RFC 1628 the agent has
+	SignIn      *SignInRules  // see [Settings.SignInRules]; never nil in a clone
+	Links       *LinkSettings `json:",omitempty"` // nil: [DefaultLinks]
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
 func (s *Settings) Clone() *Settings {
 	c := *s
 	c.SignIn = s.SignInRules().clone()
+	c.Links = s.Links.clone()
 	return &c
 }
 
@@ -320,6 +332,9 @@ type Address struct {
 	Prefix  netip.Prefix
 	Gateway netip.Addr
 }
+
+// AddressDuplicate is the state of a card whose address another machine has.
+const AddressDuplicate = "duplicate"
 
 // Reachable says whether the card has an address, so that its network surfaces
 // can be spoken to.

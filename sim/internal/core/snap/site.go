@@ -147,6 +147,7 @@ type Sent [NotifyKinds]int
 // truth, which only the bench, the trace and expectations see.
 type Site struct {
 	Device
+	Held  *Device   // what the card read last of a unit that it has lost; see [Site.Seen]
 	Start time.Time // the true date of tick 0, which the card need not know
 	Feed  Feed
 	// BypassFeed is what reaches the bypass; zero without one.

@@ -40,6 +40,9 @@ func status(v View) string {
 	for i := range d.Output.Count {
 		b.WriteString(row(phase("Load", i, d.Output.Count), load.RowText(d, v.Now, i)+" of the rating"))
 	}
+	if d.Card.UnitLost {
+		b.WriteString(row("Age of data", dataAge(v)))
+	}
 	b.WriteString(row("Alarms", alarmNames(d)))
 	b.WriteString(countdowns(v))
 	b.WriteString(row("Card's clock", date(d, v.Now)))
@@ -71,6 +74,14 @@ func countdowns(v View) string {
 		}
 	}
 	return text
+}
+
+// dataAge tells how far what the card knows of the unit can be trusted.
+func dataAge(v View) string {
+	if v.Dev.Card.UnitBlank {
+		return "no data: no contact with the UPS for " + span(v.Now-v.Dev.Card.UnitSince)
+	}
+	return span(v.Now-v.Dev.Card.UnitSince) + ": no contact with the UPS, these are its last readings"
 }
 
 // measurements are all numbers of the groups that measure.

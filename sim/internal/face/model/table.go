@@ -58,6 +58,37 @@ func Served(level snap.Conformance) []*Variable {
 	return served[min(level, snap.ConformSubset)]
 }
 
+// ServedBy is what a card has: less while it shows nothing of its unit.
+func ServedBy(c *snap.Card) []*Variable {
+	if c.UnitLost && c.UnitBlank {
+		return blank[min(c.Settings.Conformance, snap.ConformSubset)]
+	}
+	return Served(c.Settings.Conformance)
+}
+
+// blank is what is left of served where nothing is known of the unit.
+var blank = func() (lists [snap.Conformances][]*Variable) {
+	for level := range lists {
+		for _, x := range served[level] {
+			if !x.ofUnit() {
+				lists[level] = append(lists[level], x)
+			}
+		}
+	}
+	return lists
+}()
+
+// ofUnit says whether only the unit can tell the variable's value.
+func (x *Variable) ofUnit() bool {
+	switch x.Group {
+	case GroupBattery, GroupInput, GroupOutput, GroupBypass, GroupTest, GroupControl, GroupConfig:
+		return true
+	case GroupIdent:
+		return x.Access != ReadWrite // the names are the card's
+	}
+	return false
+}
+
 // In says whether a card of that level has the variable. RFC 1628 has levels;
 // what is of other modules is always there.
 func (x *Variable) In(level snap.Conformance) bool {

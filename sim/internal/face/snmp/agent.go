@@ -146,7 +146,7 @@ func (w *worker) reply(a *Agent, dev *snap.Device, now vtime.Tick, request []byt
 	w.view.Quirks, w.view.Acted = dev.Card.Quirks, 0
 	w.returned = 0
 	w.view.Dev, w.view.Now, w.view.Counters, w.view.Engine = dev, now, &a.counters, &w.engine
-	w.view.objects = model.Served(dev.Card.Settings.Conformance)
+	w.view.objects = model.ServedBy(&dev.Card)
 	w.reported = false
 	out = w.handle(request, out)
 	if len(out) > 0 {

@@ -42,10 +42,13 @@ type BatteryState struct {
 
 // CardState is the network card.
 type CardState struct {
-	State   string   `json:"state"`
-	Boots   uint32   `json:"boots"`
-	Address string   `json:"address,omitempty"`
-	Quirks  []string `json:"quirks,omitempty"`
+	State   string            `json:"state"`
+	Stage   string            `json:"stage,omitempty"` // of its start
+	UPSLink bool              `json:"ups_link"`
+	Lamps   map[string]string `json:"lamps"` // by name: how it shines
+	Boots   uint32            `json:"boots"`
+	Address string            `json:"address,omitempty"`
+	Quirks  []string          `json:"quirks,omitempty"`
 }
 
 // HostState is one protected machine.
@@ -59,13 +62,21 @@ type HostState struct {
 	Cuts    int    `json:"cuts"`
 }
 
+func lamps(s *snap.Site) map[string]string {
+	list := map[string]string{}
+	for _, l := range s.Lamps(s.Tick) {
+		list[l.Name] = l.Pattern.String()
+	}
+	return list
+}
+
 func stateOf(s *snap.Site) State {
 	st := State{
 		TimeS:   s.Tick.Seconds(),
 		Source:  FeedState{Volts: s.Feed.Volts, Hz: s.Feed.Hz, Good: s.Feed.Good},
 		UPS:     UPSState{Source: s.UPS.Source.String(), LoadW: s.Power.OutputW, LoadPct: s.Power.LoadPct, RuntimeS: s.Battery.RuntimeS},
 		Battery: BatteryState{ChargePct: s.ChargePct, Volts: s.Battery.Volts, Amps: s.Battery.Amps, TempC: s.Battery.TempC, Status: s.Battery.Status.String()},
-		Card:    CardState{State: s.Card.State.String(), Boots: s.Card.Boots, Quirks: s.Card.Quirks.Names()},
+		Card:    CardState{State: s.Card.State.String(), Stage: s.Card.Stage(s.Tick).String(), UPSLink: !s.Card.UnitLost, Lamps: lamps(s), Boots: s.Card.Boots, Quirks: s.Card.Quirks.Names()},
 		Policy:  s.Policy.String(),
 		Alarms:  []string{}, Hosts: []HostState{},
 		Groups: map[string]bool{}, Notified: Counts(s.Sent),

@@ -53,7 +53,7 @@ type target struct {
 
 // Device implements [snap.Source]: the engine's own view, which is good until the
 // shard turns to another device.
-func (u *unit) Device() *snap.Device { return &u.view().Device }
+func (u *unit) Device() *snap.Device { return u.view().Seen() }
 
 // view shows the device in the shard's scratch.
 func (u *unit) view() *snap.Site {

@@ -1,0 +1,103 @@
+package snap
+
+import (
+	"net/netip"
+	"reflect"
+	"slices"
+)
+
+// Words of [LinkSettings].
+const (
+	LeaseWait      = "wait"       // search on, without an address
+	LeaseLast      = "last"       // use the last lease for as long as it is valid
+	LeaseLinkLocal = "link-local" // take a link-local address meanwhile (RFC 3927)
+
+	V6Off   = "off"
+	V6Auto  = "auto"  // made of what the router advertises (RFC 4862)
+	V6Fixed = "fixed" // as set
+
+	ContactFrozen = "frozen" // the last readings stay
+	ContactBlank  = "blank"  // there are none
+
+	SSHModern = "modern"
+	SSHLegacy = "legacy"
+)
+
+// LinkSettings are settings of how the card is reached and what it does without
+// contact. Nil in [Settings] means [DefaultLinks].
+type LinkSettings struct {
+	WithoutLease string
+	DNS          [2]netip.Addr // used with a fixed address; may be invalid
+
+	V6Mode    string
+	V6Address netip.Prefix // used in mode fixed
+	V6Gateway netip.Addr   // likewise; may be invalid
+
+	Allow     []Allow // from where a service may be used; none of a service: from everywhere
+	SSH       string  // which algorithms the SSH server offers
+	SerialBit int     // speed of the serial line in bits per second; 0: any
+	NoContact string  // what is shown of a unit that the card has no contact with
+}
+
+// Allow lets a network use a service.
+type Allow struct {
+	Name    string
+	Service string // "snmp", "ssh" or "all"
+	Network netip.Prefix
+}
+
+var defaultLinks = LinkSettings{WithoutLease: LeaseWait, V6Mode: V6Off, SSH: SSHModern, NoContact: ContactFrozen}
+
+// DefaultLinks are those of a new card.
+func DefaultLinks() LinkSettings { return defaultLinks }
+
+// Link is s.Links, or the default. It is only read.
+func (s *Settings) Link() *LinkSettings {
+	if s.Links == nil {
+		return &defaultLinks
+	}
+	return s.Links
+}
+
+// ChangeLinks lets f change the link settings of s, which is not shared. If f
+// refuses, they stay as they are.
+func (s *Settings) ChangeLinks(f func(*LinkSettings) error) error {
+	l := *s.Link()
+	l.Allow = slices.Clone(l.Allow)
+	if err := f(&l); err != nil {
+		return err
+	}
+	if len(l.Allow) == 0 {
+		l.Allow = nil
+	}
+	if s.Links = &l; reflect.DeepEqual(l, defaultLinks) {
+		s.Links = nil
+	}
+	return nil
+}
+
+// clone shares nothing with l.
+func (l *LinkSettings) clone() *LinkSettings {
+	if l == nil {
+		return nil
+	}
+	c := *l
+	c.Allow = slices.Clone(l.Allow)
+	return &c
+}
+
+// Allows says whether the access list lets addr use a service. Where no entry is
+// about the service everybody may; one that is about IPv4 alone lets nobody in
+// over IPv6.
+func (s *Settings) Allows(service string, addr netip.Addr) bool {
+	listed := false
+	for _, a := range s.Link().Allow {
+		if a.Service != service && a.Service != "all" {
+			continue
+		}
+		if listed = true; a.Network.Contains(addr) {
+			return true
+		}
+	}
+	return !listed
+}
