@@ -2,7 +2,6 @@ package cli
 
 import (
 	"cmp"
-	"encoding/json"
 	"fmt"
 	"io"
 	"text/tabwriter"
@@ -83,8 +82,5 @@ func objectsJSON(w io.Writer, list []sim.Object) error {
 	for i, o := range list {
 		out[i] = jsonObject(o)
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(out)
+	return writeJSON(w, out)
 }

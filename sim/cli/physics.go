@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
@@ -72,8 +71,5 @@ func physicsJSON(w io.Writer, list []sim.Parameter) error {
 	for i, p := range list {
 		out[i] = jsonParameter(p)
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(out)
+	return writeJSON(w, out)
 }

@@ -1,11 +1,9 @@
 package card
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"maps"
 	"math"
 	"reflect"
@@ -144,10 +142,10 @@ func unpack(text []byte, field any) error {
 	s, ok := field.(*snap.Settings)
 	if !ok {
 		reflect.ValueOf(field).Elem().SetZero() // or the decoder would mix entries of lists with those of before
-		return strict(text, field)
+		return snap.DecodeStrict(text, field)
 	}
 	p := packed{Settings: s.Clone()}
-	if err := strict(text, &p); err != nil {
+	if err := snap.DecodeStrict(text, &p); err != nil {
 		return err
 	}
 	if p.Settings == nil {
@@ -228,20 +226,6 @@ func (m *Memory) decode(raw *snap.Memory) error {
 	return checkLog(raw.Logs[journalLog])
 }
 
-// strict decodes exactly one value without fields that are unknown, which a
-// newer program has written.
-func strict(text []byte, v any) error {
-	dec := json.NewDecoder(bytes.NewReader(text))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(v); err != nil {
-		return err
-	}
-	if _, err := dec.Token(); err != io.EOF {
-		return errors.New("more than one value")
-	}
-	return nil
-}
-
 // Redact is raw without what only the surfaces need to know: enough to repeat a
 // session. hide takes the secrets out of the settings. It must have passed
 // [CheckMemory].
@@ -315,7 +299,7 @@ func (j *journal) since(told uint32) snap.LogKeep {
 func (j *journal) recall(raw *snap.Memory) {
 	for _, e := range raw.Logs[journalLog] {
 		var s stored
-		if err := strict(e.Value, &s); err != nil {
+		if err := snap.DecodeStrict(e.Value, &s); err != nil {
 			panic("card: memory that was not checked: " + err.Error())
 		}
 		j.seq = uint32(e.Seq)
@@ -327,7 +311,7 @@ func checkLog(log []snap.LogEntry) error {
 	last := uint64(0)
 	for _, e := range log {
 		var s stored
-		if err := strict(e.Value, &s); err != nil {
+		if err := snap.DecodeStrict(e.Value, &s); err != nil {
 			return fmt.Errorf("journal: entry %d: %w", e.Seq, err)
 		}
 		if e.Seq <= last || e.Seq > math.MaxUint32-2*snap.MostLost {

@@ -55,7 +55,7 @@ func noted(raw *snap.Memory, text string, alone bool) snap.LogKeep {
 	seq, at := uint64(1), int64(0)
 	if n := len(log); n > 0 {
 		var last stored
-		if strict(log[n-1].Value, &last) == nil {
+		if snap.DecodeStrict(log[n-1].Value, &last) == nil {
 			at = last.At
 		}
 		seq = log[n-1].Seq + 1

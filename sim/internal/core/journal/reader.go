@@ -2,7 +2,6 @@ package journal
 
 import (
 	"bufio"
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -91,7 +90,7 @@ func (p *parser) line(text []byte) error {
 		return p.header(text)
 	}
 	var r record
-	if err := strict(text, &r); err != nil {
+	if err := snap.DecodeStrict(text, &r); err != nil {
 		return p.fail("not a line of a journal: " + err.Error())
 	}
 	switch {
@@ -165,16 +164,3 @@ func (p *parser) time(t vtime.Tick) error {
 }
 
 func (p *parser) fail(what string) error { return &FormatError{p.number, what} }
-
-// strict decodes exactly one JSON object without unknown fields.
-func strict(text []byte, v any) error {
-	dec := json.NewDecoder(bytes.NewReader(text))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(v); err != nil {
-		return err
-	}
-	if _, err := dec.Token(); err != io.EOF {
-		return errors.New("more than one value")
-	}
-	return nil
-}

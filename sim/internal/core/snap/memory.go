@@ -1,6 +1,11 @@
 package snap
 
-import "encoding/json"
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"io"
+)
 
 // Memory is what a card kept from its life before, as a host keeps it for it.
 // What the sections and entries say only core/card knows.
@@ -34,4 +39,18 @@ type LogKeep struct {
 	Name    string
 	From    uint64 // entries before this one go
 	Entries []LogEntry
+}
+
+// DecodeStrict decodes exactly one JSON value without fields that are unknown, which a
+// newer program has written.
+func DecodeStrict(text []byte, v any) error {
+	dec := json.NewDecoder(bytes.NewReader(text))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(v); err != nil {
+		return err
+	}
+	if _, err := dec.Token(); err != io.EOF {
+		return errors.New("more than one value")
+	}
+	return nil
 }
