@@ -73,7 +73,7 @@ func (m *merge) do(e Edit, at int) error {
 // entries makes the list's entries those of the file, if that names the list.
 func (m *merge) entries(l *setting.List) error {
 	named, wanted := m.file.entries(l)
-	if !named {
+	if !named || l.Fixed != "" {
 		return nil
 	}
 	for _, name := range l.Names(m.to) {

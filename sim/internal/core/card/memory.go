@@ -22,6 +22,7 @@ type Memory struct {
 	AuthenTraps  bool
 	Accounts     []snap.Account
 	UnitSets     []snap.Assignment // what was set on the unit through the card, one of each variable
+	Held         []string          // outlet groups that were ordered off
 }
 
 // section is one part of the memory under its own name. One that is absent is as
@@ -42,6 +43,7 @@ var sections = []section{
 	{"authen-traps", func(m *Memory) any { return &m.AuthenTraps }, ResetSettings, nil},
 	{"accounts", func(m *Memory) any { return &m.Accounts }, ResetAccounts, hideAccounts},
 	{"unit-sets", func(m *Memory) any { return &m.UnitSets }, 0, nil},
+	{"groups-off", func(m *Memory) any { return &m.Held }, 0, nil},
 }
 
 // HostKeySection is where the host keeps the private key of the SSH server: the
@@ -174,6 +176,7 @@ func (c *Card) recall() {
 	if err := c.kept.decode(raw); err != nil {
 		panic("card: memory that was not checked: " + err.Error())
 	}
+	c.kept.Settings.Groups = regroup(c.cfg.Settings.Groups, c.kept.Settings.Groups)
 	c.boots = c.kept.Boots
 	c.changes.keeps = true
 	for i := range sections {

@@ -163,17 +163,5 @@ func (c *Card) Tell(n snap.Notification) {
 	}
 }
 
-// who names somebody for the audit: user, role, surface and peer.
-func who(by snap.Actor) string {
-	where := by.Surface
-	if by.Peer != "" {
-		where += " from " + by.Peer
-	}
-	switch {
-	case by.User == "":
-		return where
-	case by.Role != snap.NoRole:
-		return by.User + ", " + by.Role.String() + " (" + where + ")"
-	}
-	return by.User + " (" + where + ")"
-}
+// who names somebody for the audit.
+func who(by snap.Actor) string { return by.Who() }

@@ -68,5 +68,6 @@ func (u *UPS) Signature(p *Physics) (s uint64) {
 	bit(22, !u.store.tuned(p))
 	bit(21, u.store.charges(p))
 	bit(5, u.OnBattery() && p.RuntimeS < imminent.Seconds())
+	bit(23, u.holds && u.charged(p))
 	return s | u.path(p)<<pathBits
 }

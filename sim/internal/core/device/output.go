@@ -29,6 +29,7 @@ func (u *UPS) countDown(now vtime.Tick) {
 	}
 	if runOut(&c.RebootUntil, now) {
 		u.note("ups", "the reboot countdown ran out")
+		u.free = true // within a minute of what was asked for, says RFC 1628
 		u.startDue(now)
 	}
 	if runOut(&c.StartupAt, now) {
@@ -90,6 +91,7 @@ func (u *UPS) open(now vtime.Tick, why string) {
 	u.outputOn = false
 	u.waiting = false
 	u.offAt, u.startAt = now, vtime.Never
+	u.holds, u.free = false, false
 	u.note("output", "off: "+why)
 	if u.testing() {
 		u.finishTest(now, snap.ResultAborted, "the output went off during the test")
@@ -105,8 +107,11 @@ func (u *UPS) systemOff(ordered bool) {
 // switchOn starts the output on the mains, once it has been off long enough. A
 // unit whose inverter is not fit for it starts on the bypass.
 func (u *UPS) switchOn(now vtime.Tick) {
-	if at := u.offAt + leastOff; now < at {
+	if at := u.offAt + u.shortestOff(); now < at {
 		u.startAt = at
+		return
+	}
+	if !u.mayStart() {
 		return
 	}
 	fit := u.canInvert() || !u.class.converts(u)
@@ -114,7 +119,7 @@ func (u *UPS) switchOn(now vtime.Tick) {
 		u.note("output", "cannot start: the inverter does not work")
 		return
 	}
-	u.waiting, u.asked, u.inLoss = false, false, false
+	u.waiting, u.asked, u.inLoss, u.holds = false, false, false, false
 	u.systemOn = true
 	if fit {
 		u.toMains(now)
@@ -157,11 +162,12 @@ func (u *UPS) dropWhenExhausted(now vtime.Tick) {
 // until somebody switches it on.
 func (u *UPS) Panel(now vtime.Tick, on bool) {
 	if on {
+		u.free = true
 		u.startDue(now)
 		return
 	}
 	u.switchOff(now, "switched off at the unit", false)
-	u.startAt, u.waiting, u.inLoss = vtime.Never, false, false
+	u.startAt, u.waiting, u.inLoss, u.holds = vtime.Never, false, false, false
 }
 
 // AgentRestarted tells the controller that the management subsystem started
@@ -192,11 +198,11 @@ func (u *UPS) order(now vtime.Tick, v snap.Var, seconds int64) {
 		u.control.ShutdownAt = at
 	case snap.VarStartupAfter:
 		u.control.StartupAt, u.control.RebootUntil = at, vtime.Never
-		u.startAt, u.waiting = vtime.Never, false
+		u.startAt, u.waiting, u.holds = vtime.Never, false, false
 	case snap.VarReboot:
 		u.control.RebootUntil = at
 		if seconds >= 0 {
-			u.startAt, u.waiting = vtime.Never, false
+			u.startAt, u.waiting, u.holds = vtime.Never, false, false
 			u.switchOff(now, "reboot", false) // it starts the output again itself
 		}
 	}

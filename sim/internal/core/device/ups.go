@@ -77,6 +77,8 @@ type UPS struct {
 	asked        bool // the output went off because somebody asked
 	ordered      bool // the system went off because somebody asked
 	inLoss       bool // the output went off in a power loss, by countdown or depletion
+	holds        bool // a start waits for the charge of gate
+	free         bool // of gate: the start is by hand, or the end of a reboot
 
 	walkUntil  vtime.Tick // the rectifier carries all from here on; Never: it does
 	directAt   vtime.Tick // when the bypass has been good for long enough for it; Never: it is not good
@@ -91,6 +93,7 @@ type UPS struct {
 	transfers int
 
 	control snap.Control
+	gate    snap.RestartGate
 	startAt vtime.Tick // a start that had to wait until the output was off long enough; Never
 	offAt   vtime.Tick // when the output last went off
 
@@ -232,6 +235,7 @@ func (u *UPS) Due(now vtime.Tick) {
 	u.dropWhenExhausted(now)
 	u.endTest(now)
 	u.countDown(now)
+	u.startCharged(now)
 	u.estimate(now)
 	u.endMuting(now)
 }

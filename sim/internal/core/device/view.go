@@ -12,7 +12,7 @@ func (u *UPS) View(d *snap.Device) {
 		Manufacturer: u.cfg.Manufacturer, Model: u.cfg.Model, Firmware: u.cfg.Firmware,
 		Source: u.source, OutputOn: u.outputOn, SystemOn: u.systemOn,
 		OnBatterySince: u.since, LineBads: u.lineBads,
-		HighEfficiency: u.direct, BypassGood: u.bypassGood,
+		HighEfficiency: u.direct, BypassGood: u.bypassGood, AwaitsCharge: u.holds,
 	}
 	d.Test, d.Control, d.Config = u.test, u.control, u.config
 }

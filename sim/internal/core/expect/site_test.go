@@ -15,6 +15,7 @@ func testSite() *snap.Site {
 		Feed: snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
 
 		HoldsOff:   true,
+		PeakPct:    88.5,
 		BypassFeed: snap.BypassFeed{Volts: 228.5, Hz: 50.25},
 		UnitC:      41.25, LongestGap: 18,
 		Supply:    snap.Supply{Switch: snap.OnGenerator, Generator: snap.GeneratorRunning, Events: 31, NotBorne: 32, LoadPct: 87.5},
@@ -25,7 +26,7 @@ func testSite() *snap.Site {
 			{Name: "db", State: snap.HostStopping, Powered: true, Starts: 2, Stops: 3, Cuts: 4, DrawW: 410.5},
 			{Name: "web_1", State: snap.HostCut, Ended: "cut", Starts: 5, Stops: 6, Cuts: 7, DrawW: 0.5},
 		},
-		Groups: []snap.Group{{Name: "rack_a", On: true}, {Name: "rack_b"}},
+		Groups: []snap.Group{{Name: "rack_a", On: true}, {Name: "rack_b", LoadW: 0.5, OffAt: 89 * vtime.Second, Cause: snap.CauseShed, Right: true}},
 		Policy: snap.PolicyStopping, Called: true,
 		Sent:      snap.Sent{0, 11, 12, 13, 14, 15, 16, 17},
 		Acked:     snap.Sent{0, 21, 22, 23, 24, 25, 26, 27},
@@ -33,8 +34,9 @@ func testSite() *snap.Site {
 		Transfers: 21,
 	}
 	s.Device = snap.Device{
-		Tick: 100 * vtime.Second,
-		UPS: snap.UPS{Source: snap.SourceBattery, OutputOn: true, LineBads: 22,
+		Tick:    100 * vtime.Second,
+		Outlets: snap.Outlets{Locked: true, Roster: &snap.Roster{Hosts: []snap.RosterHost{{Groups: 1}, {Groups: 2}}}},
+		UPS: snap.UPS{Source: snap.SourceBattery, OutputOn: true, AwaitsCharge: true, LineBads: 22,
 			OnBatterySince: 60 * vtime.Second, BypassGood: true, HighEfficiency: true},
 		Output:  snap.Lines{Count: 2, Frequency: 49.5, Lines: [3]snap.Line{{Volts: 231}, {Volts: 229.5}, {Volts: 1}}},
 		Battery: snap.Battery{Status: snap.BatteryLow, RuntimeS: 270, ChargePct: 70.25, Volts: 72.5, Amps: 11.25, TempC: 26.5, HealthPct: 91.75},

@@ -53,7 +53,7 @@ func Variables() []Variable {
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), cardVariables(), countVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), countVariables(),
 	} {
 		list = append(list, part...)
 	}
@@ -204,11 +204,6 @@ func hostVariables(name string, i int) []Variable {
 		number(p+"draw_w", "watts that it draws",
 			func(s *snap.Site) float64 { return s.Hosts[i].DrawW }),
 	}
-}
-
-func groupVariables(name string, i int) []Variable {
-	return []Variable{yesNo("groups."+name+".on", "the outlets of the group are live",
-		func(s *snap.Site) bool { return s.Groups[i].On })}
 }
 
 // sinceS is the seconds from then to now, 0 if then is never.

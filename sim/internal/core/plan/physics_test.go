@@ -17,7 +17,9 @@ var otherwise = map[string]string{
 	"Fleet": "how many sites there are, and where their files are", "Policy": "somebody's decisions", "Entries": "what happens, which the trace shows", "Expects": "claims",
 	"UPS.Topology": "a word", "UPS.Bypass.Supply": "a word", "UPS.Audible": "a word", "UPS.ShutdownType": "a word",
 	"Battery.Cell.N": "how many modes there are", "Battery.Cell.Open": "shown at its knots",
-	"Hosts[].Groups": "names", "Hosts[].Needs": "names", "Hosts[].Line": "a place", "Hosts[].Restart": "a word",
+	"Groups[].Rules.ShedAfter": "a rule of the site", "Groups[].Rules.ShedRuntime": "a rule of the site", "Groups[].Rules.ShedPct": "a rule of the site",
+	"Groups[].Rules.MinPct": "a rule of the site", "Groups[].Rules.MinOff": "a rule of the site",
+	"Hosts[].Groups": "names", "Hosts[].Believed[]": "names", "Hosts[].Needs": "names", "Hosts[].Line": "a place", "Hosts[].Restart": "a word",
 }
 
 // TestEveryFigureHasAnOrigin: a numeric field of the plan without a row, and a row

@@ -170,6 +170,7 @@ type Group struct {
 	// live whenever the supply is; the delays mean nothing to it.
 	FromMains bool
 	Inrush    Inrush
+	Rules
 }
 
 // RestartRule says what a host does when its outlet becomes live again.
@@ -186,6 +187,7 @@ const (
 type Host struct {
 	Name        string
 	Groups      []int // indices into Groups, one for each of its supplies
+	Believed    []int // those that the card was told of; nil: Groups
 	Line        int   // output line that feeds it, from 1; 0: spread over all lines
 	DrawW       float64
 	IdleW       float64 // drawn while stopped with the outlet live
@@ -309,6 +311,12 @@ const (
 	ActNetwork                          // Net
 )
 
+// Actions on the outlets.
+const (
+	ActSwitch  ActionKind = 192 + iota // Order for outlet group Group from a surface of the card
+	ActLockout                         // switching from remote is locked out at the unit (On) or allowed
+)
+
 // Action is one thing that happens to the site.
 type Action struct {
 	Kind    ActionKind
@@ -320,10 +328,12 @@ type Action struct {
 	Test    snap.TestKind
 	Alarm   snap.AlarmKind
 	Host    int
+	Group   int
 	Draw    *float64
 	Stop    *vtime.Tick
 	Hangs   *bool
 	Order   string // "stop" tells the host to stop
+	By      string // who does it
 	Value   float64
 	Quirk   snap.Quirk
 }

@@ -55,6 +55,11 @@ func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {
 		ReadCommunity:  snap.NewSecret(or(t.ReadCommunity, community(b.plan.Seed, serial, "read"))),
 		WriteCommunity: snap.NewSecret(or(t.WriteCommunity, community(b.plan.Seed, serial, "write"))),
 	}
+	s.Restart = snap.RestartGate{Pct: uint8(or(t.RestartPct, 0)), Off: t.RestartOff}
+	s.Groups = b.plan.OutletGroups()
+	if err := b.controlPath(s.Groups); err != nil {
+		return s, err
+	}
 	s.Conformance, _ = snap.ConformanceByName(t.Conformance) // the schema lists the names
 	if s.ReadCommunity.Same(s.WriteCommunity) && !s.ReadCommunity.Empty() {
 		return s, b.src.at(t.at("write_community"), "read_community and write_community are the same", "two different words")

@@ -24,6 +24,7 @@ func (b *builder) buildGroups() error {
 		}
 		b.plan.Groups = append(b.plan.Groups, plan.Group{
 			Name: g.Name, OnDelay: g.OnDelay, OffDelay: g.OffDelay, FromMains: g.FedBy == "mains", Inrush: inrush(g.Inrush),
+			Rules: rules(g),
 		})
 	}
 	if len(b.plan.Groups) == 0 {
@@ -35,7 +36,7 @@ func (b *builder) buildGroups() error {
 
 // pastTheUnit refuses what means nothing for a group that the UPS does not feed.
 func (b *builder) pastTheUnit(g *groupTable) error {
-	for _, key := range []string{"on_delay", "off_delay"} {
+	for _, key := range []string{"on_delay", "off_delay", "label", "control_path", "shed_after", "shed_runtime", "shed_charge_pct", "min_charge_pct", "min_off"} {
 		if g.FedBy == "mains" && g.has(key) {
 			return b.src.at(g.at(key), key+" means nothing for a group that the mains feed", `fed_by = "ups"`)
 		}
@@ -77,6 +78,10 @@ func (b *builder) host(t *hostTable) error {
 	if err != nil {
 		return err
 	}
+	believed, err := b.supplies(t, "believed_groups", t.Believed)
+	if err != nil {
+		return err
+	}
 	var needs []int
 	for i, name := range t.Needs {
 		need, ok := b.hosts[name]
@@ -86,7 +91,7 @@ func (b *builder) host(t *hostTable) error {
 		needs = append(needs, need)
 	}
 	b.plan.Hosts = append(b.plan.Hosts, plan.Host{
-		Name: t.Name, Groups: groups, Line: int(or(t.Line, 0)),
+		Name: t.Name, Groups: groups, Believed: believed, Line: int(or(t.Line, 0)),
 		DrawW: t.DrawW, IdleW: t.IdleW, PowerFactor: t.PowerFactor,
 		HoldUp: t.HoldUp, Stop: t.StopTakes, Boot: t.BootTakes,
 		Needs:   needs,
@@ -105,7 +110,7 @@ func (b *builder) groupsOf(t *hostTable) ([]int, error) {
 	case t.Groups != nil && len(t.Groups) == 0:
 		return nil, b.src.at(t.at("groups"), "groups is empty", "the name of at least one group")
 	case t.Groups != nil:
-		return b.supplies(t)
+		return b.supplies(t, "groups", t.Groups)
 	case t.Group != nil:
 		g, ok := b.groups[*t.Group]
 		if !ok {
@@ -118,15 +123,16 @@ func (b *builder) groupsOf(t *hostTable) ([]int, error) {
 	return []int{0}, nil
 }
 
-func (b *builder) supplies(t *hostTable) ([]int, error) {
+// supplies are the groups that a key of a host names.
+func (b *builder) supplies(t *hostTable, key string, names []string) ([]int, error) {
 	var list []int
-	for i, name := range t.Groups {
+	for i, name := range names {
 		g, ok := b.groups[name]
 		switch {
 		case !ok:
-			return nil, b.missing(t.node.kids["groups"].items[i].off, "group", name, b.groupNames())
+			return nil, b.missing(t.node.kids[key].items[i].off, "group", name, b.groupNames())
 		case slices.Contains(list, g):
-			return nil, b.src.at(t.node.kids["groups"].items[i].off, "group "+name+" stands twice", "each group once")
+			return nil, b.src.at(t.node.kids[key].items[i].off, "group "+name+" stands twice", "each group once")
 		}
 		list = append(list, g)
 	}

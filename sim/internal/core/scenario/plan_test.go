@@ -87,7 +87,8 @@ func TestDefaults(t *testing.T) {
 				SerialNumber: serialNumber(1), Model: "Network card SIMULATION", Firmware: "1.0", Hardware: hardwareAddress(1),
 			},
 			Settings: snap.Settings{
-				Name: cardName(serialNumber(1)), Mode: snap.AddressDHCP,
+				Groups: []snap.OutletGroup{{Name: "outlets", OffDelay: vtime.Never, ShedAfter: vtime.Never}},
+				Name:   cardName(serialNumber(1)), Mode: snap.AddressDHCP,
 				ReadCommunity:  snap.NewSecret(community(1, serialNumber(1), "read")),
 				WriteCommunity: snap.NewSecret(community(1, serialNumber(1), "write")),
 			},
@@ -171,7 +172,15 @@ func everything() *plan.Plan {
 			Identity: snap.Identity{SerialNumber: "SN-1", Model: "Card", Firmware: "4.5", Hardware: "02:00:5e:00:53:01"},
 			Settings: snap.Settings{
 				Conformance: snap.ConformBasic,
-				Name:        "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
+				Groups: []snap.OutletGroup{
+					{
+						Name: "first", Label: "front", Hosts: "store, twin", OnDelay: vtime.Second, OffDelay: 30 * vtime.Second, ShedAfter: 5 * vtime.Minute,
+						ShedRuntime: 6 * vtime.Minute, ShedPct: 40, MinPct: 30, MinOff: 12 * vtime.Second,
+					},
+					{Name: "second", Hosts: "app", ControlPath: true, OffDelay: vtime.Never, ShedAfter: vtime.Never},
+				},
+				Restart: snap.RestartGate{Pct: 20, Off: 14 * vtime.Second},
+				Name:    "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
 				Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.20/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
 				ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
 				Zone: "CET-1CEST,M3.5.0,M10.5.0/3",
@@ -196,8 +205,10 @@ func everything() *plan.Plan {
 			Offer: netip.MustParsePrefix("192.0.2.77/26"), Gateway: netip.MustParseAddr("192.0.2.65"),
 		},
 		Groups: []plan.Group{
-			{Name: "first", OnDelay: vtime.Second, OffDelay: 30 * vtime.Second},
-			{Name: "second", OffDelay: vtime.Never},
+			{Name: "first", OnDelay: vtime.Second, OffDelay: 30 * vtime.Second, Rules: plan.Rules{
+				Label: "front", ShedAfter: 5 * vtime.Minute, ShedRuntime: 6 * vtime.Minute, ShedPct: 40, MinPct: 30, MinOff: 12 * vtime.Second,
+			}},
+			{Name: "second", OffDelay: vtime.Never, Rules: plan.Rules{ControlPath: true}},
 			{Name: "third", OffDelay: vtime.Never, FromMains: true, Inrush: plan.Inrush{Times: 5, Lasts: 80}},
 		},
 		Room: &plan.Room{
@@ -244,7 +255,7 @@ func everyHost() []plan.Host {
 			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Restart: plan.RestartOff, Needs: []int{0}, Hangs: true,
 		},
 		{
-			Name: "twin", Groups: []int{1, 2}, DrawW: 100, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
+			Name: "twin", Groups: []int{1, 2}, Believed: []int{0}, DrawW: 100, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
 			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute,
 		},
 	}
@@ -281,7 +292,7 @@ func everyEntry() []plan.Entry {
 		}},
 		{At: 10 * m, Actions: []plan.Action{
 			{Kind: plan.ActTest, Test: snap.TestDeepCalibration}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure},
-			{Kind: plan.ActOutput}, {Kind: plan.ActCharge, Value: 33},
+			{Kind: plan.ActOutput}, {Kind: plan.ActSwitch, Order: "cycle", By: "night shift"}, {Kind: plan.ActLockout, On: true}, {Kind: plan.ActCharge, Value: 33},
 		}},
 		{At: 11 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{

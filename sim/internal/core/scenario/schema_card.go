@@ -45,6 +45,9 @@ type cardTable struct {
 
 	Clock clockTable `key:"clock" doc:"The card's own clock. Written [card.clock]."`
 
+	RestartPct *int64     `key:"restart_charge_pct" auto:"not used" min:"1" max:"95" doc:"Factory value of the charge that the battery needs before the unit lets its output come on after an outage."`
+	RestartOff vtime.Tick `key:"restart_off" def:"0s" min:"0s" max:"1h" doc:"Factory value of how long the output stays off at least."`
+
 	BootTakes     vtime.Tick `key:"boot_takes" def:"75s" min:"0s" max:"1h" doc:"From power or restart to the first answer."`
 	Watchdog      vtime.Tick `key:"watchdog" def:"60s" word:"none" min:"1s" max:"24h" doc:"A card that hangs restarts after this; none: it hangs until it is restarted by hand."`
 	UPSLinkTakes  vtime.Tick `key:"ups_link_takes" def:"0s" min:"0s" max:"1h" doc:"From the first answer after a start to the first contact with the unit. Until then there is nothing to show of the unit."`

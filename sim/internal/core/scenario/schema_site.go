@@ -9,6 +9,14 @@ type groupTable struct {
 	OffDelay vtime.Tick `key:"off_delay" def:"none" word:"none" min:"0s" max:"24h" doc:"Switches the group off this long after a shutdown countdown was started; none: together with the output."`
 	FedBy    string     `key:"fed_by" def:"ups" one:"ups|mains" doc:"What feeds it: the UPS, or the site's supply past the UPS. A group on mains is dead from where the supply falls below 70 % of nominal to where it is at 80 % again, and nobody switches it."`
 
+	Label       string      `key:"label" def:"" max:"63" ascii:"yes" doc:"What it is called on site."`
+	ControlPath bool        `key:"control_path" def:"false" doc:"It feeds what orders travel over: no other group may come on before it or go off after it."`
+	ShedAfter   *vtime.Tick `key:"shed_after" auto:"not used" min:"1s" max:"24h" doc:"Goes off after this long on battery, until the mains are back."`
+	ShedRuntime *vtime.Tick `key:"shed_runtime" auto:"not used" min:"1s" max:"24h" doc:"Goes off on battery below this estimated runtime, until the mains are back."`
+	ShedPct     *int64      `key:"shed_charge_pct" auto:"not used" min:"1" max:"95" doc:"Goes off on battery below this charge, until the mains are back."`
+	MinPct      *int64      `key:"min_charge_pct" auto:"not used" min:"1" max:"95" doc:"Does not come on below this charge."`
+	MinOff      vtime.Tick  `key:"min_off" def:"0s" min:"0s" max:"1h" doc:"Once off it stays off for at least this long."`
+
 	Inrush *inrushTable `key:"inrush" auto:"none" doc:"What it takes when its outlets become live."`
 }
 
@@ -23,6 +31,7 @@ type hostTable struct {
 	Name        string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
 	Group       *string    `key:"group" auto:"the only group" doc:"Outlet group that feeds it."`
 	Groups      []string   `key:"groups" max:"4" doc:"Outlet groups that feed it, one for each of its supplies, instead of group. The load is shared between those that are live, and it is cut when none is."`
+	Believed    []string   `key:"believed_groups" max:"4" auto:"the groups that feed it" doc:"Groups that the card was told feed it, if that is wrong: what it lists, and what its caution before switching names."`
 	Line        *int64     `key:"line" auto:"spread over all lines" min:"1" max:"3" doc:"Output line of the unit that feeds it."`
 	DrawW       float64    `key:"draw_w" need:"yes" min:"0" max:"100000" doc:"What it draws while it runs, starts or stops."`
 	IdleW       float64    `key:"idle_w" def:"5" min:"0" max:"100000" doc:"What it draws while stopped with a live outlet."`

@@ -42,6 +42,8 @@ type entryTable struct {
 	Bypass    *string      `key:"bypass" auto:"none" one:"on|off|maintenance" doc:"The bypass is switched at the unit's panel: the static switch on, both off, or the switch for maintenance on."`
 	Inverter  *string      `key:"inverter" auto:"none" one:"failed|working" doc:"The inverter fails or is mended."`
 	Thrifty   *string      `key:"high_efficiency" auto:"none" one:"on|off" doc:"High-efficiency mode is allowed at the unit's panel, or not."`
+	Outlet    *outletTable `key:"outlet" auto:"none" doc:"An outlet group is switched over a surface of the card, without anybody looking at its caution."`
+	Remote    *string      `key:"remote_switching" auto:"none" one:"locked|allowed" doc:"At the unit's panel: locked refuses every order to switch from remote."`
 	ChargePct *float64     `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
 }
 
@@ -73,6 +75,13 @@ type wireTable struct {
 	Name    string      `key:"name" need:"yes" doc:"Name of the contact."`
 	Is      string      `key:"is" need:"yes" one:"open|closed|cut" doc:"What it is from now on. cut is the wire."`
 	Bounces *vtime.Tick `key:"bounces" auto:"0s" min:"1ms" max:"10s" doc:"How long it rattles before it comes to rest."`
+}
+
+type outletTable struct {
+	table
+	Group string `key:"group" need:"yes" doc:"Name of the group."`
+	Order string `key:"order" need:"yes" one:"off|on|cycle" doc:"What it is to do. cycle switches it off and on again."`
+	By    string `key:"by" def:"operator" min:"1" max:"32" ascii:"yes" doc:"Who does it, for the card's journal."`
 }
 
 type alarmTable struct {

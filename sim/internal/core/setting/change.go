@@ -79,6 +79,11 @@ func appendChange(list []Change, a, b Ref, from, to *snap.Settings) []Change {
 // Check says why to cannot take the place of from, nil if it can: each value that
 // changes by itself, and all of them together.
 func Check(from, to *snap.Settings) error {
+	for _, l := range Lists() {
+		if l.Fixed != "" && !slices.Equal(l.names(from), l.names(to)) {
+			return fmt.Errorf("%s: entries can neither come nor go: %s", l.Path, l.Fixed)
+		}
+	}
 	trial := to.Clone()
 	for _, c := range Diff(from, to) {
 		if c.Setting == nil {

@@ -124,6 +124,8 @@ const maxName = 24
 func (l *List) Add(s *snap.Settings, name string) error {
 	names := l.names(s)
 	switch {
+	case l.Fixed != "":
+		return fmt.Errorf("there is no room for another %s: %s", l.Label, l.Fixed)
 	case !isName(name):
 		return fmt.Errorf("%q is no name for a %s: up to %d lower-case letters, digits and hyphens, a letter first", name, l.Label, maxName)
 	case slices.Contains(names, name):
@@ -139,6 +141,9 @@ func (l *List) Remove(s *snap.Settings, name string) error {
 	i := slices.Index(l.names(s), name)
 	if i < 0 {
 		return fmt.Errorf("there is no %s %q%s", l.Label, name, suggest(name, l.names(s)))
+	}
+	if l.Fixed != "" {
+		return fmt.Errorf("%s %s stays: %s", l.Label, name, l.Fixed)
 	}
 	l.remove(s, i)
 	return nil

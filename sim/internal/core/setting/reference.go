@@ -61,7 +61,11 @@ func (x *Setting) reference() string {
 }
 
 func (l *List) reference() string {
-	text := fmt.Sprintf("\n### %s.NAME\n\n%s At most %d.\n%s", l.Path, l.Help, l.Max, head)
+	bound := fmt.Sprintf("At most %d", l.Max)
+	if l.Fixed != "" {
+		bound = "Entries neither come nor go: " + l.Fixed
+	}
+	text := fmt.Sprintf("\n### %s.NAME\n\n%s %s.\n%s", l.Path, l.Help, bound, head)
 	for _, c := range l.Columns {
 		text += c.reference()
 	}

@@ -85,6 +85,8 @@ type List struct {
 	Max     int // entries
 	Columns []*Setting
 	AtOnce  bool // an entry comes and goes when it is saved
+	// Fixed says why entries neither come nor go; empty: they do.
+	Fixed string
 
 	names  func(s *snap.Settings) []string
 	add    func(s *snap.Settings, name string) error

@@ -9,19 +9,32 @@ import (
 // group is one outlet group.
 type group struct {
 	cfg    *plan.Group
+	set    *snap.OutletGroup // what it goes by: never changed in place
 	on     bool
 	onAt   vtime.Tick // closes then; Never: no closing is due
 	shedAt vtime.Tick // opens then, ahead of the output; Never
-	shed   bool
+	shed   bool       // by the countdown
+	weak   bool       // by a rule of its own, until the mains are back
+	held   bool       // somebody ordered it off
+	short  bool       // waits for charge
 	rushes vtime.Tick // end of its inrush; Never: none
+	backAt vtime.Tick // end of an ordered cycle; Never: none runs
+	offAt  vtime.Tick // when it last went off; Never: it never did
+	wasOff vtime.Tick // how long it was off the last time
 }
 
-func newGroup(cfg *plan.Group) group {
-	return group{cfg: cfg, on: true, onAt: vtime.Never, shedAt: vtime.Never, rushes: vtime.Never}
+func newGroup(cfg *plan.Group, set snap.OutletGroup) group {
+	return group{
+		cfg: cfg, set: &set, on: true, onAt: vtime.Never, shedAt: vtime.Never, rushes: vtime.Never,
+		backAt: vtime.Never, offAt: vtime.Never,
+	}
 }
 
-// switchGroups brings every group in line with the output and the countdown.
+// switchGroups brings every group in line with the output, the countdown, its
+// rules and what was ordered.
 func (s *Site) switchGroups(now vtime.Tick) {
+	s.takeOutletSettings()
+	s.keepOnBattery(now)
 	live := s.ups.OutputOn()
 	counting := s.ups.ShutdownAt() != vtime.Never
 	for i := range s.groups {
@@ -35,7 +48,9 @@ func (s *Site) switchGroups(now vtime.Tick) {
 		}
 		was := g.on
 		g.shedding(now, counting)
-		g.follow(now, live)
+		s.applyRules(now, g)
+		s.endCycle(now, g)
+		g.follow(now, live, s.ups.Charge(&s.ups.Physics))
 		if g.on != was {
 			s.groupTurned(now, i)
 		}
@@ -59,11 +74,16 @@ func (s *Site) groupTurned(now vtime.Tick, i int) {
 	if g.on && g.cfg.Inrush.Times > 1 {
 		g.rushes = now + g.cfg.Inrush.Lasts
 	}
+	if g.on {
+		g.wasOff = now - g.offAt
+	} else {
+		g.offAt = now
+	}
 	s.noteGroup(i)
 	s.powerHosts(now, i)
 }
 
-func (g *group) deadline() vtime.Tick { return min(g.onAt, g.shedAt, g.rushes) }
+func (g *group) deadline() vtime.Tick { return min(g.onAt, g.shedAt, g.rushes, g.backAt) }
 
 // shedding opens the group early while a shutdown countdown runs; a countdown
 // that ends without a shutdown gives the outlets back.
@@ -72,25 +92,41 @@ func (g *group) shedding(now vtime.Tick, counting bool) {
 		g.shed, g.shedAt = false, vtime.Never
 		return
 	}
-	if !g.shed && g.shedAt == vtime.Never && g.cfg.OffDelay != vtime.Never {
-		g.shedAt = now + g.cfg.OffDelay
+	if !g.shed && g.shedAt == vtime.Never && g.set.OffDelay != vtime.Never {
+		g.shedAt = now + g.set.OffDelay
 	}
 	if g.shedAt <= now {
 		g.shed, g.shedAt = true, vtime.Never
 	}
 }
 
-func (g *group) follow(now vtime.Tick, live bool) {
-	if !live || g.shed {
-		g.on, g.onAt = false, vtime.Never
+// follow has the group be on where nothing keeps it off: after the output came on
+// and there is charge enough its delay runs.
+func (g *group) follow(now vtime.Tick, live bool, chargePct float64) {
+	if !live || g.shed || g.weak || g.held {
+		g.on, g.onAt, g.short = false, vtime.Never, false
 		return
 	}
-	if !g.on && g.onAt == vtime.Never {
-		g.onAt = now + g.cfg.OnDelay
+	if g.on {
+		return
+	}
+	if g.short = g.onAt == vtime.Never && chargePct < float64(g.set.MinPct); g.short {
+		return
+	}
+	if g.onAt == vtime.Never {
+		g.onAt = max(now+g.set.OnDelay, g.earliest())
 	}
 	if g.onAt <= now {
 		g.on, g.onAt = true, vtime.Never
 	}
+}
+
+// earliest is when it may come on again.
+func (g *group) earliest() vtime.Tick {
+	if g.offAt == vtime.Never {
+		return 0
+	}
+	return g.offAt + g.set.MinOff
 }
 
 func (s *Site) noteGroup(i int) {

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/plan"
@@ -12,11 +13,10 @@ import (
 func newRoster(p *plan.Plan) *snap.Roster {
 	r := &snap.Roster{}
 	for i := range p.Groups {
-		g := &p.Groups[i]
-		r.Groups = append(r.Groups, snap.RosterGroup{Name: g.Name, Mains: g.FromMains, OnDelay: g.OnDelay, OffDelay: g.OffDelay})
+		r.Groups = append(r.Groups, rosterGroup(p, i, p.OutletGroup(i)))
 	}
 	for i := range p.Hosts {
-		r.Hosts = append(r.Hosts, rosterHost(p, &p.Hosts[i]))
+		r.Hosts = append(r.Hosts, rosterHost(p, &p.Hosts[i], p.Hosts[i].Told()))
 	}
 	for i := range p.Probes {
 		q := &p.Probes[i]
@@ -33,10 +33,18 @@ func newRoster(p *plan.Plan) *snap.Roster {
 	return r
 }
 
-func rosterHost(p *plan.Plan, h *plan.Host) snap.RosterHost {
-	r := snap.RosterHost{Name: h.Name, Supplies: len(h.Groups)}
+func rosterGroup(p *plan.Plan, i int, set snap.OutletGroup) snap.RosterGroup {
+	return snap.RosterGroup{
+		Name: set.Name, Label: set.Label, Hosts: set.Hosts, Mains: p.Groups[i].FromMains,
+		OnDelay: set.OnDelay, OffDelay: set.OffDelay,
+	}
+}
+
+// rosterHost is h as it is believed to hang on groups.
+func rosterHost(p *plan.Plan, h *plan.Host, groups []int) snap.RosterHost {
+	r := snap.RosterHost{Name: h.Name, Supplies: len(groups)}
 	var names []string
-	for _, g := range h.Groups {
+	for _, g := range groups {
 		r.Groups |= 1 << g
 		names = append(names, p.Groups[g].Name)
 	}
@@ -44,20 +52,86 @@ func rosterHost(p *plan.Plan, h *plan.Host) snap.RosterHost {
 	return r
 }
 
+// toldRoster is the roster with the settings of groups: that of all sites of the
+// plan if they are those of the factory.
+func (s *Site) toldRoster(groups []snap.OutletGroup) *snap.Roster {
+	if slices.Equal(groups, s.plan.Card.Settings.Groups) {
+		return s.factory
+	}
+	r := *s.factory
+	r.Groups, r.Hosts = nil, nil
+	for i := range s.groups {
+		r.Groups = append(r.Groups, rosterGroup(s.plan, i, *s.groups[i].set))
+	}
+	for i := range s.plan.Hosts {
+		h := &s.plan.Hosts[i]
+		r.Hosts = append(r.Hosts, rosterHost(s.plan, h, believedGroups(h, r.Groups)))
+	}
+	return &r
+}
+
+// believedGroups are the groups that list h. Of those past the unit the card knows
+// what it was told at first.
+func believedGroups(h *plan.Host, groups []snap.RosterGroup) (list []int) {
+	for i := range groups {
+		g := &groups[i]
+		if g.Mains && slices.Contains(h.Told(), i) || !g.Mains && slices.Contains(snap.HostsIn(g.Hosts), h.Name) {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
 // seenOutlets is what the card sees of the groups now: nothing of those past the unit.
 func (s *Site) seenOutlets() snap.Outlets {
-	o := snap.Outlets{Roster: s.roster}
+	o := snap.Outlets{Roster: s.roster, Locked: s.locked, TurnsAt: vtime.Never}
 	for i := range s.groups {
 		g := &s.groups[i]
 		if g.cfg.FromMains {
 			continue
 		}
-		if g.on {
-			o.Live |= 1 << i
+		set := func(bits *uint32, on bool) {
+			if on {
+				*bits |= 1 << i
+			}
 		}
-		if g.on && g.shedAt != vtime.Never || !g.on && g.onAt != vtime.Never {
-			o.Turning |= 1 << i
+		set(&o.Live, g.on)
+		set(&o.Turning, g.on && g.shedAt != vtime.Never || !g.on && min(g.onAt, g.backAt) != vtime.Never)
+		set(&o.Held, g.held)
+		set(&o.Shed, !g.on && (g.shed || g.weak))
+		set(&o.Short, g.short)
+		o.LoadW[i] = float32(s.groupW(i))
+		if turns := min(g.shedAt, g.onAt, g.backAt); turns < o.TurnsAt {
+			o.TurnsAt = turns
 		}
 	}
 	return o
+}
+
+// groupW is what is drawn on a group in watts.
+func (s *Site) groupW(i int) (watts float64) {
+	if !s.groups[i].on {
+		return 0
+	}
+	for k := range s.hosts {
+		h := &s.hosts[k]
+		if ups, past := s.outlets(h); slices.Contains(h.cfg.Groups, i) && ups+past > 0 {
+			watts += h.draw() / float64(ups+past)
+		}
+	}
+	return watts
+}
+
+// groupView is a group as it truly is.
+func (s *Site) groupView(i int) snap.Group {
+	g := &s.groups[i]
+	v := snap.Group{Name: g.cfg.Name, On: g.on, LoadW: s.groupW(i), OffAt: g.offAt, WasOff: g.wasOff, Right: true}
+	if !g.on {
+		v.Cause = s.view.Outlets.Cause(i)
+	}
+	for k := range s.hosts {
+		believed := s.roster.Hosts[k].Groups&(1<<i) != 0
+		v.Right = v.Right && believed == slices.Contains(s.hosts[k].cfg.Groups, i)
+	}
+	return v
 }

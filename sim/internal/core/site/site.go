@@ -20,7 +20,8 @@ type Site struct {
 	self *plan.Member
 	now  vtime.Tick
 
-	roster *snap.Roster
+	factory *snap.Roster // shared by the sites of the plan
+	roster  *snap.Roster // with what has been set since
 
 	*Scratch
 	ups      *device.UPS
@@ -37,17 +38,22 @@ type Site struct {
 	policy   policy
 	line     timeline
 	past     past
-	held     *snap.Device // what the card read last before it lost the unit
+	held     *snap.Device      // what the card read last before it lost the unit
+	rules    *snap.OutletGroup // the first of the settings that the groups go by
+	ruled    bool              // a rule of them is about charge or runtime
+	outageAt vtime.Tick        // since when an outage has the output on battery; Never
 
 	motion  motion
 	hostsW  float64 // what all hosts draw
 	directW float64 // what of it goes past the unit
+	peakPct float64 // highest load of the output so far
 
 	flows    device.Flows
 	storedAt float64 // energy in the battery at tick 0
 
 	informs *informs // nil until one was acknowledged or given up
 
+	locked    bool       // switching from remote is locked out at the unit
 	dirty     bool       // something happened in this pass
 	stirred   bool       // something happened since the hosts were last gone through
 	hostsDue  vtime.Tick // when the next host acts by itself, if nothing happens before
@@ -59,7 +65,7 @@ type Site struct {
 
 // New is the site of p at tick 0, settled. The hosts run, the input is good.
 func New(p *plan.Plan) *Site {
-	s := &Site{plan: p, self: p.Self(), roster: newRoster(p)}
+	s := &Site{plan: p, self: p.Self(), factory: newRoster(p)}
 	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
 	s.begin(new(Scratch))
 	return s
@@ -68,7 +74,7 @@ func New(p *plan.Plan) *Site {
 // Like is another site of s's plan, with m as its own part, at tick 0. It shares
 // with s what never changes, and uses sc.
 func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
-	twin := &Site{plan: s.plan, self: m, roster: s.roster}
+	twin := &Site{plan: s.plan, self: m, factory: s.factory}
 	twin.ups = s.ups.Twin(twin.note)
 	twin.begin(sc)
 	return twin
@@ -76,7 +82,8 @@ func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
 
 func (s *Site) begin(sc *Scratch) {
 	p, self := s.plan, s.self
-	s.disturbed = -vtime.Hour
+	s.roster = s.factory
+	s.disturbed, s.outageAt = -vtime.Hour, vtime.Never
 	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.note)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
 	s.utility, s.second = newUtility(p.Source, "source"), newUtility(p.Source, "bypass_source")
@@ -85,15 +92,19 @@ func (s *Site) begin(sc *Scratch) {
 	s.line = timeline{entries: self.Entries, fired: make([]bool, len(self.Entries))}
 	s.groups, s.hosts = make([]group, len(p.Groups)), make([]host, len(p.Hosts))
 	for i := range p.Groups {
-		s.groups[i] = newGroup(&p.Groups[i])
+		s.groups[i] = newGroup(&p.Groups[i], p.OutletGroup(i))
 	}
 	for i := range p.Hosts {
 		s.hosts[i] = newHost(&p.Hosts[i])
 	}
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
+	s.restoreHeld()
 	s.take(sc)
+	s.takeOutletSettings()
 	for i := range s.hosts {
-		s.startProcess(i)
+		if s.hosts[i].powered {
+			s.startProcess(i)
+		}
 	}
 	for _, a := range s.card.UnitSets() {
 		if r, ok := s.ups.Check(a); ok && r.Status == snap.Done && device.Keeps(a) { // it may be another unit now
@@ -160,6 +171,7 @@ func (s *Site) deadline() vtime.Tick {
 	for i := range s.groups {
 		next = min(next, s.groups[i].deadline())
 	}
+	next = min(next, s.shedDue())
 	for i := range s.probes {
 		next = min(next, s.probes[i].next)
 	}
@@ -183,8 +195,8 @@ func (s *Site) Try(dt vtime.Tick) *snap.Site {
 
 // Signature changes its value when something has to be done or shown without
 // any event: see [device.UPS.Signature] for the unit, and what it and others make
-// of a supply that moves.
-type Signature struct{ Unit, Supply uint64 }
+// of a supply that moves, and the rules of outlet groups.
+type Signature struct{ Unit, Supply, Groups uint64 }
 
 // Signature is that of the last step tried.
 func (s *Site) Signature() Signature {
@@ -195,7 +207,7 @@ func (s *Site) Signature() Signature {
 func (s *Site) Present() Signature { return s.signature(&s.ups.Physics, &s.motion, s.now) }
 
 func (s *Site) signature(p *device.Physics, m *motion, t vtime.Tick) Signature {
-	sig := Signature{Unit: s.ups.Signature(p)}
+	sig := Signature{Unit: s.ups.Signature(p), Groups: s.sightOfRules(p)}
 	if s.moves() {
 		sig.Supply = s.sight(t, m)
 	}
@@ -223,6 +235,7 @@ func (s *Site) Settle(now vtime.Tick) {
 		s.pass(now)
 		if !s.dirty {
 			s.restHosts()
+			s.peakPct = max(s.peakPct, s.ups.LoadPct())
 			s.fill(&s.ups.Physics, s.flows, now)
 			return
 		}
@@ -337,8 +350,8 @@ func (s *Site) fillMoving(p *device.Physics, m *motion, f device.Flows, now vtim
 }
 
 func (s *Site) fillStates(v *snap.Site) {
-	v.Start = s.plan.Start
 	v.Held = s.held
+	v.Start, v.PeakPct = s.plan.Start, s.peakPct
 	s.ups.View(&v.Device)
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()
@@ -359,6 +372,6 @@ func (s *Site) fillStates(v *snap.Site) {
 		v.Hosts[i] = s.hosts[i].view()
 	}
 	for i := range s.groups {
-		v.Groups[i] = snap.Group{Name: s.groups[i].cfg.Name, On: s.groups[i].on}
+		v.Groups[i] = s.groupView(i)
 	}
 }

@@ -124,6 +124,11 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 	case plan.ActHighEfficiency:
 		s.note("bench", "high-efficiency mode "+onOff(a.On)+" at the unit")
 		s.refused("high-efficiency mode", s.ups.SetHighEfficiency(now, a.On))
+	case plan.ActSwitch:
+		order, _ := snap.GroupOrderByName(a.Order) // the schema lists the names
+		s.Switch(snap.Actor{Surface: "timeline", User: a.By}, s.groups[a.Group].cfg.Name, order)
+	case plan.ActLockout:
+		s.lockOut(now, a.On)
 	case plan.ActCharge:
 		s.setCharge(a.Value)
 	}
@@ -219,6 +224,9 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		s.card.Restart(s.now)
 	case snap.OpReset:
 		return s.reset(c)
+	case snap.OpSwitch:
+		order, _ := snap.GroupOrderByName(c.Text)
+		return s.Switch(c.By, c.Group, order)
 	case snap.OpSignIn:
 		return s.card.SignIn(s.now, c)
 	case snap.OpSignOut:
@@ -242,7 +250,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail:
+	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail:
 		return true
 	}
 	return false

@@ -26,6 +26,21 @@ type Actor struct {
 	Session uint32 `json:"session,omitempty"` // see [Session]; 0: no sign-in of the card's
 }
 
+// Who names somebody for the audit: user, role, surface and peer.
+func (a Actor) Who() string {
+	where := a.Surface
+	if a.Peer != "" {
+		where += " from " + a.Peer
+	}
+	switch {
+	case a.User == "":
+		return where
+	case a.Role != NoRole:
+		return a.User + ", " + a.Role.String() + " (" + where + ")"
+	}
+	return a.User + " (" + where + ")"
+}
+
 // Op names what a command does.
 type Op string
 
@@ -36,6 +51,7 @@ const (
 	OpClock     Op = "clock"      // At: set the card's clock
 	OpRestart   Op = "restart"    // restart the card
 	OpReset     Op = "reset"      // Text: the card back to the factory's state, as far as that level goes, and restart it
+	OpSwitch    Op = "switch"     // Group, Text: switch an outlet group "off", "on", or "cycle" it
 	OpSignIn    Op = "sign-in"    // OK, By, Text: a login was tried, and what it was checked against says OK; answered with a session or why not
 	OpSignOut   Op = "sign-out"   // By, Text: the session ended, for the reason in Text
 	OpAccount   Op = "account"    // Text, Account: change the card's accounts, see [AccountAdd]
@@ -55,6 +71,7 @@ type Command struct {
 	Settings *Settings    `json:"settings,omitempty"`
 	Revision uint64       `json:"revision,omitempty"` // of the settings that Settings were made from; 0: whatever they are
 	Host     string       `json:"host,omitempty"`
+	Group    string       `json:"group,omitempty"`
 	Code     int          `json:"code,omitempty"`
 	Run      int          `json:"run,omitempty"` // which run of Host it was; see Effect
 	OK       bool         `json:"ok,omitempty"`
@@ -94,11 +111,13 @@ const (
 	VarLowTransfer     Var = "upsConfigLowVoltageTransferPoint"
 	VarHighTransfer    Var = "upsConfigHighVoltageTransferPoint"
 	VarSnmpSetSerialNo Var = "snmpSetSerialNo"
+	VarGroupOrder      Var = "rtGroupOrder" // Row says of which group, Int is a GroupOrder
 )
 
 // Assignment is one variable and its new value.
 type Assignment struct {
 	Var  Var    `json:"var"`
+	Row  int    `json:"row,omitempty"` // of a table, from 1
 	Int  int64  `json:"int,omitempty"`
 	Text string `json:"text,omitempty"`
 }

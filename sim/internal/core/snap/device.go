@@ -3,6 +3,7 @@ package snap
 import (
 	"net/netip"
 	"reflect"
+	"slices"
 
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -140,6 +141,7 @@ type UPS struct {
 	// number of lines out of it went from none to one or more.
 	LineBads uint32
 
+	AwaitsCharge   bool // the output is off and comes on with enough charge
 	HighEfficiency bool // the static switch feeds the output from the input
 	BypassGood     bool // a bypass is fitted and within its window
 	Synchronised   bool // the inverter is in step with a good bypass
@@ -280,6 +282,11 @@ type Settings struct {
 	Conformance Conformance   // how much of RFC 1628 the agent has
 	SignIn      *SignInRules  // see [Settings.SignInRules]; never nil in a clone
 	Links       *LinkSettings `json:",omitempty"` // nil: [DefaultLinks]
+
+	// Groups are the outlet groups of the unit: neither more nor fewer than it has.
+	// The slice that is in force is never changed in place.
+	Groups  []OutletGroup
+	Restart RestartGate
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
@@ -287,6 +294,7 @@ func (s *Settings) Clone() *Settings {
 	c := *s
 	c.SignIn = s.SignInRules().clone()
 	c.Links = s.Links.clone()
+	c.Groups = slices.Clone(s.Groups)
 	return &c
 }
 

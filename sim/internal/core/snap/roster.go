@@ -2,16 +2,8 @@ package snap
 
 import "ridethrough/sim/internal/core/vtime"
 
-// Outlets is what the card knows of its outlet groups and of what hangs on them.
-type Outlets struct {
-	Roster *Roster // nil: there is nothing
-	// One bit for each group of the roster, from the lowest. Live: its outlets are
-	// live; Turning: a delay runs after which they are not, or are.
-	Live, Turning uint32
-}
-
-// Roster is what the card was told once and for all of groups, hosts and probes.
-// It never changes, and sites of one plan share it.
+// Roster is what the card was told of groups, hosts and probes. It never changes:
+// other settings make another one. Sites of one plan with the same settings share it.
 type Roster struct {
 	Groups []RosterGroup
 	Hosts  []RosterHost
@@ -22,7 +14,9 @@ type Roster struct {
 
 // RosterGroup is one outlet group.
 type RosterGroup struct {
-	Name string
+	Name  string
+	Label string
+	Hosts string // names of the hosts that are believed to be on it, with commas
 	// Mains: fed past the unit, so that the card does not know how it is.
 	Mains    bool
 	OnDelay  vtime.Tick
@@ -78,4 +72,9 @@ func (o *Outlets) Group(i int) GroupState {
 		return GroupTurningOn
 	}
 	return GroupOff
+}
+
+// String is a word for g.
+func (g GroupState) String() string {
+	return nameOf([]string{"", "on", "off", "turning-on", "turning-off", "unknown"}, int(g))
 }

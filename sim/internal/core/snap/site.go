@@ -41,8 +41,14 @@ type Host struct {
 
 // Group is one outlet group as it truly is.
 type Group struct {
-	Name string
-	On   bool // its outlets are live
+	Name   string
+	On     bool // its outlets are live
+	LoadW  float64
+	OffAt  vtime.Tick // when it last went off; vtime.Never: it never did
+	WasOff vtime.Tick // how long it was off the last time, while it is on
+	Cause  GroupCause
+	// Right: what the card believes to be on it is what is on it.
+	Right bool
 }
 
 // Feed is the truth about the supply at the unit's input.
@@ -174,5 +180,6 @@ type Site struct {
 
 	HoldsOff   bool       // the unit distrusts its input: see [plan.Retransfer]
 	UnitC      float64    // inside of the unit, without its battery
+	PeakPct    float64    // highest load of the output so far, in percent of its rating
 	LongestGap vtime.Tick // longest dead time of a change of source that the output has seen
 }

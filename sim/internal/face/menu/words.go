@@ -183,7 +183,11 @@ func helpSettings(v View, word string) string {
 	var b strings.Builder
 	for _, l := range setting.Lists() {
 		if l.Path == word || l.Group.String() == word {
-			fmt.Fprintf(&b, "%s: %s Up to %d. add %s NAME makes one.\n", l.Path, l.Help, l.Max, l.Path)
+			b.WriteString(l.Path + ": " + l.Help)
+			if l.Fixed == "" {
+				fmt.Fprintf(&b, " Up to %d. add %s NAME makes one.", l.Max, l.Path)
+			}
+			b.WriteString("\n")
 		}
 		if l.Path == word {
 			for _, c := range l.Columns {

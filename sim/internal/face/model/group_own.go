@@ -78,6 +78,42 @@ var outletGroup = []Variable{
 		Description: "From the start of a shutdown countdown to the outlets of the group going off; -1 if they go off with the output.",
 		read:        func(v *View, row int) Value { return milliseconds(v.Dev.Outlets.Roster.Groups[row].OffDelay) },
 	},
+	{
+		Name: "rtGroupPower", Label: "Outlet group load", OID: outletTable.column(7), Syntax: integer32From(-1), Table: outletTable,
+		Units: "RMS watts", Symbol: "W",
+		Description: "What is drawn on the group; -1 if the group is fed past the unit, which does not measure it.",
+		measure: func(v *View, row int) float64 {
+			if v.Dev.Outlets.Roster.Groups[row].Mains {
+				return -1
+			}
+			return float64(v.Dev.Outlets.LoadW[row])
+		},
+	},
+	{
+		Name: "rtGroupCause", Label: "Outlet group waits for", OID: outletTable.column(8), Table: outletTable,
+		Syntax: enum("none", "nothing", "order", "off by order", "shed", "shed", "charge", "waits for charge", "delay", "its delay runs"),
+		Description: "Why the group is not as the output is. order: somebody ordered it off. shed: the shutdown countdown or a rule of its " +
+			"own took it off. charge: it waits for charge. delay: its delay runs.",
+		read: func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Cause(row)) + 1) },
+	},
+	{
+		Name: "rtGroupOrder", Label: "Outlet group order", OID: outletTable.column(9), Table: outletTable, Access: ReadWrite,
+		Syntax: enum("none", "none", "off", "off", "on", "on", "cycle", "off, then on"),
+		Description: "Write off, on or cycle (off, and on again by itself after 10 s or its shortest time off) to switch the group; none does " +
+			"nothing. It always reads none. Refused with inconsistentValue while switching from remote is locked out at the unit, " +
+			"for a group that is fed past the unit, and to cycle one that is off. What hangs on the group is cut off at once: nobody is asked.",
+		read: func(*View, int) Value { return number(int64(snap.OrderNone)) },
+	},
+	{
+		Name: "rtGroupHosts", Label: "Outlet group hosts", OID: outletTable.column(10), Syntax: display(255), Table: outletTable,
+		Description: "Names of the hosts that the card was told are on the group. It cannot see them: compare rtGroupPower.",
+		read:        func(v *View, row int) Value { return text(v.Dev.Outlets.Roster.Groups[row].Hosts) },
+	},
+	{
+		Name: "rtGroupLabel", Label: "Outlet group label", OID: outletTable.column(11), Syntax: display(63), Table: outletTable,
+		Description: "What the group is called on site.",
+		read:        func(v *View, row int) Value { return text(v.Dev.Outlets.Roster.Groups[row].Label) },
+	},
 }
 
 // hostGroup is rtHostTable. What a host does the card cannot see: it knows which

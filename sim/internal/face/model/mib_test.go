@@ -259,7 +259,7 @@ func TestWritable(t *testing.T) {
 		snap.VarAttachedDevices, snap.VarTestID, snap.VarTestSpinLock, snap.VarShutdownType, snap.VarShutdownAfter,
 		snap.VarStartupAfter, snap.VarReboot, snap.VarAutoRestart, snap.VarInputVoltage, snap.VarInputFreq,
 		snap.VarOutputVoltage, snap.VarOutputFreq, snap.VarLowBattTime, snap.VarAudible, snap.VarLowTransfer,
-		snap.VarHighTransfer, snap.VarSnmpSetSerialNo,
+		snap.VarHighTransfer, snap.VarSnmpSetSerialNo, snap.VarGroupOrder,
 	}
 	count := 0
 	for _, x := range All() {

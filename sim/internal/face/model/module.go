@@ -29,12 +29,15 @@ IMPORTS
         FROM SNMPv2-CONF;
 
 ridethroughMIB MODULE-IDENTITY
-    LAST-UPDATED "202601010000Z"
+    LAST-UPDATED "202611250000Z"
     ORGANIZATION "ridethrough"
     CONTACT-INFO "The project's own repository."
     DESCRIPTION
         "Outlet groups, hosts and environmental probes of a simulated UPS as
         its network card knows them."
+    REVISION     "202611250000Z"
+    DESCRIPTION
+        "Load, cause, order, hosts and label of outlet groups."
     REVISION     "202601010000Z"
     DESCRIPTION
         "First version."

@@ -82,9 +82,10 @@ func demo() *fake {
 		Config: snap.Config{InputVolts: 230, InputHz: 50, OutputVolts: 230, OutputHz: 50, OutputVA: 1500, OutputWatts: 1350,
 			LowBatteryMinutes: 5, Audible: snap.AudibleEnabled, LowTransferVolts: 184, HighTransferVolts: 265},
 	}
-	d.Outlets = snap.Outlets{Live: 0b001, Turning: 0b011, Roster: &snap.Roster{
+	d.Outlets = snap.Outlets{Live: 0b001, Turning: 0b011, Held: 0b010, LoadW: [snap.MaxGroups]float32{739.6}, Roster: &snap.Roster{
 		Groups: []snap.RosterGroup{
-			{Name: "desks", OnDelay: 500, OffDelay: 30 * vtime.Second}, {Name: "racks", OffDelay: vtime.Never},
+			{Name: "desks", Label: "tables at the window", Hosts: "db", OnDelay: 500, OffDelay: 30 * vtime.Second},
+			{Name: "racks", Hosts: "web, nas", OffDelay: vtime.Never},
 			{Name: "wall", Mains: true, OffDelay: vtime.Never},
 		},
 		Hosts: []snap.RosterHost{

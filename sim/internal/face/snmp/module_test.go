@@ -84,9 +84,9 @@ func TestModuleWithTools(t *testing.T) {
 	}
 	table := withModule(t, "snmptable", "-v2c", "-c", "watch", "-Cf", "|", "-CH", l.String(), "RIDETHROUGH-MIB::rtGroupTable")
 	if diff := cmp.Diff([]string{
-		"desks|turningOff|ups|500 milliseconds|30000 milliseconds",
-		"racks|turningOn|ups|0 milliseconds|-1 milliseconds",
-		"wall|unknown|mains|0 milliseconds|-1 milliseconds",
+		"desks|turningOff|ups|500 milliseconds|30000 milliseconds|740 RMS watts|delay|none|db|tables at the window",
+		"racks|turningOn|ups|0 milliseconds|-1 milliseconds|0 RMS watts|order|none|web, nas|",
+		"wall|unknown|mains|0 milliseconds|-1 milliseconds|-1 RMS watts|none|none||",
 	}, strings.Split(table, "\n")); diff != "" {
 		t.Error(diff)
 	}

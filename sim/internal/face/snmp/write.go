@@ -16,7 +16,7 @@ func (w *worker) set(out []byte) ([]byte, fault) {
 	sets := make([]snap.Assignment, 0, len(p.VarBinds))
 	for i := range p.VarBinds {
 		set, status := w.accept(&p.VarBinds[i])
-		if status == NoError && names(sets, set.Var) {
+		if status == NoError && names(sets, set) {
 			status = InconsistentValue
 		}
 		if status != NoError {
@@ -51,8 +51,11 @@ func (w *worker) accept(vb *ber.VarBind) (snap.Assignment, Status) {
 	if refusal != model.Accepted {
 		return set, refusals[refusal]
 	}
-	if exception != 0 { // every writable object is a scalar
+	if exception != 0 { // no row of a table is made by writing to it
 		return set, NoCreation
+	}
+	if w.view.at(at).Table != nil {
+		set.Row = at.row + 1
 	}
 	return set, NoError
 }
@@ -71,9 +74,9 @@ func (w *worker) submit(sets []snap.Assignment) fault {
 	return fault{status, min(max(result.Index, 0), len(sets)-1) + 1}
 }
 
-func names(sets []snap.Assignment, v snap.Var) bool {
+func names(sets []snap.Assignment, set snap.Assignment) bool {
 	for _, s := range sets {
-		if s.Var == v {
+		if s.Var == set.Var && s.Row == set.Row {
 			return true
 		}
 	}

@@ -15,7 +15,14 @@ func num(n int64) ber.Value      { return ber.Value{Tag: ber.Integer, Int: n} }
 func str(s string) ber.Value     { return ber.Value{Tag: ber.OctetString, Bytes: []byte(s)} }
 func ident(oid string) ber.Value { return ber.Value{Tag: ber.ObjectID, OID: ber.MustOID(oid)} }
 
-func nameOf(variable string) string { return model.Lookup(variable).OID.String() + ".0" }
+// nameOf is the scalar's only instance, or the first row of a column.
+func nameOf(variable string) string {
+	x := model.Lookup(variable)
+	if x.Table != nil {
+		return x.OID.String() + ".1"
+	}
+	return x.OID.String() + ".0"
+}
 
 // write asks to set variables, given as name and value by turns.
 func write(version int32, community string, pairs ...any) req {
@@ -82,7 +89,7 @@ func TestWriteMatrix(t *testing.T) {
 			}
 		}
 	}
-	if tried != 22 {
+	if tried != 23 {
 		t.Errorf("%d variables were writable", tried)
 	}
 }

@@ -70,6 +70,8 @@ func (s *Source) Submit(c snap.Command) snap.Result {
 			d.Card.Settings = *d.Card.Settings.Clone()
 			setting.TakeAtOnce(&d.Card.Settings, &d.Card.Saved)
 		})
+	case c.Op == snap.OpSwitch:
+		s.Change(func(d *snap.Device) { switchGroup(d, c) })
 	case c.Op == snap.OpRestart || c.Op == snap.OpReset:
 		s.Change(func(d *snap.Device) { d.Card.State = snap.CardBooting })
 	}
@@ -113,6 +115,25 @@ func changeAccount(d *snap.Device, c snap.Command) {
 		}
 	}
 	d.Card.Accounts = list
+}
+
+// switchGroup does as ordered, without any delay.
+func switchGroup(d *snap.Device, c snap.Command) {
+	for i, g := range d.Outlets.Roster.Groups {
+		if g.Name != c.Group {
+			continue
+		}
+		d.Outlets.Live |= 1 << i
+		d.Outlets.Held &^= 1 << i
+		if c.Text != "on" {
+			d.Outlets.Live &^= 1 << i
+			d.Outlets.Held |= 1 << i
+			d.Outlets.LoadW[i] = 0
+		}
+		if c.Text == "cycle" {
+			d.Outlets.Turning |= 1 << i
+		}
+	}
 }
 
 // Change publishes a changed copy of the state.
@@ -172,6 +193,10 @@ func device() *snap.Device {
 		UPSName: "ups-a", Attached: "two servers",
 		Mode: snap.AddressDHCP, ReadCommunity: snap.NewSecret("see-nothing"),
 	}
+	front, switches := snap.FreshGroup("front"), snap.FreshGroup("switches")
+	front.Label, front.Hosts, front.ShedAfter, front.OnDelay = "rack 4 front", "mail, files", 10*vtime.Minute, 10*vtime.Second
+	switches.Hosts, switches.ControlPath = "switch", true
+	settings.Groups = []snap.OutletGroup{front, switches}
 	factory := snap.NewAccount("factory", snap.Administrator, "on-the-label", []byte("salt of the card"))
 	return &snap.Device{
 		Tick: vtime.Minute,
@@ -192,6 +217,19 @@ func device() *snap.Device {
 		Battery: snap.Battery{Status: snap.BatteryNormal, RuntimeS: 1025, ChargePct: 99.6, Volts: 81.64, Amps: -0.2, TempC: 21.4},
 		Input:   snap.Lines{Count: 1, Frequency: 50.02, Lines: [3]snap.Line{{Volts: 229.6, Amps: 5.4, Watts: 1172}}},
 		Output:  snap.Lines{Count: 1, Frequency: 50, Lines: [3]snap.Line{{Volts: 230.1, Amps: 5.22, Watts: 1080, LoadPct: 40}}},
+		Outlets: snap.Outlets{
+			Roster: &snap.Roster{
+				Groups: []snap.RosterGroup{
+					{Name: "front", Label: front.Label, Hosts: front.Hosts, OnDelay: front.OnDelay, OffDelay: front.OffDelay},
+					{Name: "switches", Hosts: switches.Hosts, OffDelay: switches.OffDelay},
+				},
+				Hosts: []snap.RosterHost{
+					{Name: "mail", Fed: "front", Groups: 1, Supplies: 1}, {Name: "files", Fed: "front", Groups: 1, Supplies: 1},
+					{Name: "switch", Fed: "switches", Groups: 2, Supplies: 1},
+				},
+			},
+			Live: 3, LoadW: [snap.MaxGroups]float32{1040, 40}, TurnsAt: vtime.Never,
+		},
 		Control: snap.Control{ShutdownType: 1, ShutdownAt: vtime.Never, StartupAt: vtime.Never, RebootUntil: vtime.Never},
 	}
 }

@@ -1,0 +1,46 @@
+package scenario
+
+import (
+	"strings"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// rules are the factory values of a group.
+func rules(t *groupTable) plan.Rules {
+	return plan.Rules{
+		Label: t.Label, ControlPath: t.ControlPath,
+		ShedAfter: or(t.ShedAfter, vtime.Tick(0)), ShedRuntime: or(t.ShedRuntime, vtime.Tick(0)), ShedPct: uint8(or(t.ShedPct, 0)),
+		MinPct: uint8(or(t.MinPct, 0)), MinOff: t.MinOff,
+	}
+}
+
+// controlPath refuses groups of which one would be on without what its orders
+// travel over.
+func (b *builder) controlPath(groups []snap.OutletGroup) error {
+	why := snap.ControlPathBroken(groups)
+	if why == "" {
+		return nil
+	}
+	name, why, _ := strings.Cut(why, ".")
+	column, why, _ := strings.Cut(why, ": ")
+	at := b.file.Groups[b.groups[name]]
+	return b.src.at(at.at("control_path"), strings.ReplaceAll(column, "-", "_")+" of group "+name+" does not do: "+why, "delays and rules by which no group comes on before it or goes off after it")
+}
+
+// outletAction is an order for an outlet group.
+func (b *builder) outletAction(t *entryTable) (plan.Action, error) {
+	if t.Outlet == nil {
+		return plan.Action{}, nil
+	}
+	i, ok := b.groups[t.Outlet.Group]
+	if !ok {
+		return plan.Action{}, b.missing(t.Outlet.at("group"), "group", t.Outlet.Group, b.groupNames())
+	}
+	if b.plan.Groups[i].FromMains {
+		return plan.Action{}, b.src.at(t.Outlet.at("group"), "group "+t.Outlet.Group+" is fed past the unit, which cannot switch it", "another group")
+	}
+	return plan.Action{Kind: plan.ActSwitch, Group: i, Order: t.Outlet.Order, By: t.Outlet.By}, nil
+}
