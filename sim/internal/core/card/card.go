@@ -45,6 +45,7 @@ type Card struct {
 	logins    logins
 	factory   *snap.Account   // the login on the label
 	test      snap.TestResult // when it last looked; kept over a restart
+	alerts    alerting
 }
 
 // New is a card that starts its agent at tick 0, which is at start. Its factory
@@ -64,6 +65,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 	c.factory = c.label()
 	c.recall()
 	c.revision = 1
+	c.recallPosts()
 	c.inForce = *c.kept.Settings.Clone()
 	c.clock.take(c.inForce.Zone, cfg)
 	return c
@@ -148,6 +150,7 @@ func (c *Card) Restart(now vtime.Tick) {
 		return
 	}
 	c.journal.add(now, "card restarts")
+	c.hearLast(now, snap.EventRestart, "")
 	c.stop()
 	c.boot(now)
 	c.warm = c.kept.Settings.Same(&c.inForce)
@@ -166,6 +169,7 @@ func (c *Card) stop() {
 	c.table, c.onBattery = alarmTable{}, false
 	c.out = newOutbox().carrying(c.out.sent)
 	c.logins.sessions = nil
+	c.forgetIncidents()
 }
 
 // begin starts the agent: settings come into force, the alarm table is empty,
@@ -190,6 +194,8 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	} else {
 		c.table.rebuild(0)
 	}
+	c.alerts.digestAt, c.alerts.digestFrom = now, c.journal.seq
+	c.Hear(snap.EventStarted, 0, true, fmt.Sprintf("start %d", c.boots))
 }
 
 // Deadline is the next instant after now at which the card itself will act.
@@ -204,13 +210,14 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.loginsDue())
+	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now))
 }
 
 // State is what the card reads of its UPS when it looks.
 type State struct {
 	Conditions device.Conditions
 	Test       snap.TestResult
+	Source     snap.OutputSource
 }
 
 // Due performs all that has fallen due at now and reports whether the agent has
@@ -228,10 +235,12 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if c.loginsDue() <= now {
 		c.summarise(now)
 	}
-	c.watch(now, c.look(now, ups), started)
+	seen := c.look(now, ups)
+	c.watch(now, seen, started)
 	if c.address.now.Reachable() {
 		c.flush(now, send)
 	}
+	c.alertDue(now, seen)
 	return started
 }
 
@@ -260,6 +269,7 @@ func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 	}
 	if c.test == snap.ResultInProgress && ups.Test != snap.ResultInProgress {
 		c.journal.add(now, "test completed: "+ups.Test.String())
+		c.Hear(snap.EventTestEnded, 0, true, ups.Test.String())
 		if c.inForce.Conformance != snap.ConformSubset { // there the test group is absent, and all that it carries
 			c.out.put(snap.Notification{Kind: snap.NotifyTestCompleted})
 		}
@@ -283,7 +293,7 @@ func (c *Card) View(d *snap.Device) {
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access,
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries,
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
-		LinkDown: c.address.noLink, LinkSince: c.address.since,
+		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),
 	}
 	d.Alarms = c.table.alarms
 }

@@ -21,6 +21,7 @@ type Memory struct {
 	Settings     snap.Settings
 	AuthenTraps  bool
 	Accounts     []snap.Account
+	Posts        StoredPosts       // messages that wait
 	UnitSets     []snap.Assignment // what was set on the unit through the card, one of each variable
 	Held         []string          // outlet groups that were ordered off
 }
@@ -42,6 +43,7 @@ var sections = []section{
 	{"settings", func(m *Memory) any { return &m.Settings }, ResetSettings, nil},
 	{"authen-traps", func(m *Memory) any { return &m.AuthenTraps }, ResetSettings, nil},
 	{"accounts", func(m *Memory) any { return &m.Accounts }, ResetAccounts, hideAccounts},
+	{"posts", func(m *Memory) any { return &m.Posts }, ResetAll, nil},
 	{"unit-sets", func(m *Memory) any { return &m.UnitSets }, 0, nil},
 	{"groups-off", func(m *Memory) any { return &m.Held }, 0, nil},
 }

@@ -58,11 +58,13 @@ func (c *Card) Reset(now vtime.Tick, by snap.Actor, level Level) {
 		}
 	}
 	if level == ResetAll {
+		c.dropPosts(now, "reset")
 		c.journal.entries = nil
 		c.changes.dropped = append(c.changes.dropped, HostKeySection)
 	}
 	text := "reset of " + level.String() + " to the factory's state by " + who(by)
 	c.note("card", text)
 	c.journal.add(now, text)
+	c.hearLast(now, snap.EventReset, text)
 	c.Restart(now)
 }

@@ -86,6 +86,7 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	c.clock.take(c.inForce.Zone, c.cfg)
 	c.note("card", "settings saved by "+who(by))
 	c.journal.add(now, "settings saved by "+who(by)+": "+named(changes))
+	c.Hear(snap.EventSaved, 0, true, who(by)+": "+named(changes))
 	return snap.Result{}
 }
 
@@ -126,6 +127,7 @@ func fits(text string, limit int) snap.Result {
 // notification unless it was switched off (RFC 3418 snmpEnableAuthenTraps).
 func (c *Card) AuthFailed(by snap.Actor) {
 	c.note("snmp", "wrong community")
+	c.Hear(snap.EventCommunity, 0, true, "")
 	if c.kept.AuthenTraps && c.Running() {
 		c.out.put(snap.Notification{Kind: snap.NotifyAuthFailure})
 	}
@@ -151,6 +153,7 @@ func (c *Card) Plug(now vtime.Tick, in bool) {
 	}
 	c.journal.add(now, "link "+map[bool]string{true: "up", false: "down"}[in])
 	c.out.put(snap.Notification{Kind: kind})
+	c.Hear(snap.EventLinkDown, 0, !in, "")
 	c.address.lose()
 	c.address.begin(now, c.inForce)
 }

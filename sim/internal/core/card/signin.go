@@ -53,6 +53,7 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 	c.logins.sessions = append(slices.Clip(c.logins.sessions), s)
 	by.Role = s.Role
 	c.told(now, "sign-in", "accepted: "+who(by)+from(authority))
+	c.Hear(snap.EventSignIn, 0, true, who(by))
 	return snap.Result{Session: s.ID, Role: s.Role}
 }
 
@@ -247,6 +248,7 @@ func (c *Card) refuse(now vtime.Tick, text string) {
 	}
 	l.told++
 	c.told(now, "sign-in", "refused: "+text)
+	c.Hear(snap.EventRefused, 0, true, text)
 }
 
 // summarise tells how many refused sign-ins were left out.

@@ -169,6 +169,9 @@ func (d *design) build(note Note) *UPS {
 // OutputOn says whether the outlets behind the unit can be live.
 func (u *UPS) OutputOn() bool { return u.outputOn && u.source != snap.SourceNone }
 
+// Source is what feeds the output.
+func (u *UPS) Source() snap.OutputSource { return u.source }
+
 // OnBattery says whether the battery carries the output, for whatever reason.
 func (u *UPS) OnBattery() bool { return u.source == snap.SourceBattery }
 

@@ -22,6 +22,7 @@ const MaxText = 1000
 // snapshots.
 type Names struct {
 	Hosts, Groups, Probes, Contacts []string
+	Recipients, Collectors          []string // of the card's settings
 }
 
 // Compiler turns conditions into closures. It is not safe for concurrent use.
@@ -47,7 +48,15 @@ func NewCompiler(n Names) *Compiler {
 	for i, name := range n.Contacts {
 		vars = append(vars, contactVariables(name, i)...)
 	}
+	for _, name := range n.Recipients {
+		vars = append(vars, recipientVariables(name)...)
+	}
+	for _, name := range n.Collectors {
+		vars = append(vars, collectorVariables(name)...)
+	}
 	root := newBranch("")
+	root.child("recipients")
+	root.child("collectors")
 	root.child("hosts")
 	root.child("groups")
 	root.child("probes")

@@ -32,6 +32,9 @@ func testSite() *snap.Site {
 		Acked:     snap.Sent{0, 21, 22, 23, 24, 25, 26, 27},
 		Unacked:   snap.Sent{0, 31, 32, 33, 34, 35, 36, 37},
 		Transfers: 21,
+		Posts: &snap.Posts{Mail: posted(41), Syslog: posted(51), To: map[string]snap.PostCount{
+			"mail/NAME": posted(61), "syslog/NAME": posted(71),
+		}},
 	}
 	s.Device = snap.Device{
 		Tick:    100 * vtime.Second,
@@ -52,4 +55,10 @@ func testSite() *snap.Site {
 	s.Alarms.Rows[0].Kind = snap.AlarmOnBattery
 	s.Alarms.Rows[1].Kind = snap.AlarmLowBattery
 	return s
+}
+
+func posted(n int) snap.PostCount {
+	return snap.PostCount{
+		Made: n, Sent: n + 1, Delivered: n + 2, Waiting: n + 3, Clears: n + 4, Late: n + 5, Rejected: n + 6, Expired: n + 7, Dropped: n + 8, Lost: n + 9,
+	}
 }

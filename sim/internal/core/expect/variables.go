@@ -47,13 +47,15 @@ func Variables() []Variable {
 	list = append(list, groupVariables("NAME", 0)...)
 	list = append(list, probeVariables("NAME", 0)...)
 	list = append(list, contactVariables("NAME", 0)...)
+	list = append(list, recipientVariables("NAME")...)
+	list = append(list, collectorVariables("NAME")...)
 	return append(list, sentVariables()...)
 }
 
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), countVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), countVariables(), allPostVariables(),
 	} {
 		list = append(list, part...)
 	}

@@ -24,6 +24,7 @@ type Plan struct {
 	Hosts   []Host
 	Room    *Room // nil: always at Battery.AmbientC
 	Probes  []Probe
+	Servers []Server
 	Policy  *Policy // nil: nobody decides but the software under test
 	Entries []Entry
 	Expects []Expect
@@ -317,6 +318,11 @@ const (
 	ActLockout                         // switching from remote is locked out at the unit (On) or allowed
 )
 
+// Actions on servers.
+const (
+	ActServer ActionKind = 160 + iota // Server changes
+)
+
 // Action is one thing that happens to the site.
 type Action struct {
 	Kind    ActionKind
@@ -336,6 +342,7 @@ type Action struct {
 	By      string // who does it
 	Value   float64
 	Quirk   snap.Quirk
+	Server  ServerChange
 }
 
 // ExpectForm is the temporal form of an expectation.

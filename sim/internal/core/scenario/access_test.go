@@ -169,6 +169,10 @@ func TestPasswordsDoNotShow(t *testing.T) {
 		}
 		p.Card.Access, q.Card.Access = nil, nil
 		veil(q, hide)
+		for i := range q.Card.Settings.Alerts.Receivers {
+			r := &q.Card.Settings.Alerts.Receivers[i]
+			r.Community = snap.NewSecret(q.Card.Receivers[i].Community)
+		}
 		if !reflect.DeepEqual(p.Card, q.Card) {
 			t.Errorf("redacting changed more than passwords")
 		}

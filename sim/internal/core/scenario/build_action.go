@@ -70,6 +70,11 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Bypass != nil, plan.Action{Kind: plan.ActBypass, Order: or(t.Bypass, "")})
 	add(t.Inverter != nil, plan.Action{Kind: plan.ActInverter, On: or(t.Inverter, "") == "working"})
 	add(t.Thrifty != nil, plan.Action{Kind: plan.ActHighEfficiency, On: or(t.Thrifty, "") == "on"})
+	server, err := b.serverAction(t.Server)
+	if err != nil {
+		return nil, err
+	}
+	add(t.Server != nil, server)
 	order, err := b.outletAction(t)
 	if err != nil {
 		return nil, err
@@ -78,7 +83,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Remote != nil, plan.Action{Kind: plan.ActLockout, On: or(t.Remote, "") == "locked"})
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, charge_pct or note")
 	}
 	return list, nil
 }

@@ -45,7 +45,10 @@ func (b *builder) card() error {
 	if err := b.quirks(t.Quirks); err != nil {
 		return err
 	}
-	return b.receivers(t)
+	if err := b.receivers(t); err != nil {
+		return err
+	}
+	return b.alerts(t.Alerts)
 }
 
 func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {

@@ -183,7 +183,8 @@ func everything() *plan.Plan {
 				Name:    "ups-a", Location: "Room 1", Contact: "ops@example.org", UPSName: "UPS A", Attached: "two machines",
 				Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.20/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
 				ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
-				Zone: "CET-1CEST,M3.5.0,M10.5.0/3",
+				Zone:   "CET-1CEST,M3.5.0,M10.5.0/3",
+				Alerts: everyAlert(),
 			},
 			Clock: plan.CardClock{
 				Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
@@ -220,8 +221,13 @@ func everything() *plan.Plan {
 			LowCriticalC: 8, LowWarnC: 12, HighWarnC: 28, HighCriticalC: 34, HysteresisK: 2, Delay: 40 * vtime.Second,
 			Contacts: []plan.Contact{{Name: "door", Closes: true, Debounce: 50}, {Name: "leak", Supervised: true, Debounce: 2 * vtime.Second}},
 		}},
-		Hosts:   everyHost(),
-		Policy:  everyPolicy(),
+		Hosts:  everyHost(),
+		Policy: everyPolicy(),
+		Servers: []plan.Server{{
+			Name: "relay", Kind: plan.ServerMail, Address: netip.MustParseAddr("198.51.100.25"), DNSName: "relay.example", Port: 587,
+			Groups: []int{2}, Answer: plan.AnswerDefer, Takes: 3 * vtime.Second, TLS: "old", SignIn: "refuse",
+			Unknown: []string{"nobody@site.example"}, Greylists: 5 * vtime.Minute,
+		}},
 		Entries: everyEntry(),
 		Expects: everyExpect(),
 	}
@@ -306,6 +312,9 @@ func everyEntry() []plan.Entry {
 			{Kind: plan.ActGenerator}, {Kind: plan.ActInput, On: true}, {Kind: plan.ActCooling, On: true}, {Kind: plan.ActFan, On: true},
 			{Kind: plan.ActProbe, On: true}, {Kind: plan.ActContact, Wire: plan.WireCut},
 		}},
+		{At: 13*m + 30*vtime.Second, Actions: []plan.Action{{Kind: plan.ActServer, Server: plan.ServerChange{
+			Answer: plan.AnswerAccept, Takes: ptr(vtime.Second), TLS: "good", SignIn: "accept",
+		}}}},
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},
 		}},
@@ -398,5 +407,31 @@ func TestCapacityAlone(t *testing.T) {
 	}
 	if got, want := p.Battery.Params(), battery.FromC20(4.5); got != want || p.Battery.Block != "" {
 		t.Errorf("%+v", p.Battery)
+	}
+}
+
+func everyAlert() *snap.AlertSettings {
+	v3 := snap.Receiver{
+		Name: "receiver-3", To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: "authNoPriv",
+		Inform: true, Retries: 4, Timeout: 3 * vtime.Second,
+	}
+	return &snap.AlertSettings{
+		Confirm: 7 * vtime.Second, Settle: 40 * vtime.Second,
+		Mail: snap.MailSettings{
+			Server: "relay.example", Port: 587, Security: snap.MailTLS, Trust: "any", User: "card", Password: snap.NewSecret("relay phrase"),
+			From: "card@site.example", LateAfter: 2 * vtime.Minute, Expiry: 3 * vtime.Hour, DigestEvery: 12 * vtime.Hour,
+		},
+		Recipients: []snap.Recipient{{
+			Name: "desk", Address: "desk@site.example", Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Critical, Mode: snap.MailBoth,
+		}},
+		Syslog: []snap.SyslogServer{{
+			Name: "log", Server: "198.51.100.30", Port: 6514, Transport: snap.SyslogTLS, Trust: "any", Facility: 20,
+			Classes: 1 << snap.ClassSecurity, Least: snap.Warning,
+		}},
+		Receivers: []snap.Receiver{
+			{Name: "receiver-1", To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: snap.NewSecret("tell"), Retries: 3, Timeout: 2 * vtime.Second},
+			{Name: "receiver-2", To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: snap.NewSecret("look"), Retries: 3, Timeout: 2 * vtime.Second},
+			v3,
+		},
 	}
 }

@@ -54,6 +54,7 @@ type file struct {
 	Probes   []probeTable   `key:"probe" max:"4" doc:"An environmental probe of the card, in the room."`
 	Groups   []groupTable   `key:"group" max:"32" doc:"An outlet group: outlets switched together. Without any there is one, called outlets."`
 	Hosts    []hostTable    `key:"host" max:"500" doc:"A protected machine."`
+	Servers  []serverTable  `key:"server" max:"32" doc:"A server of the site that the card sends to, or asks. In a run it is modelled; serve can map mail relays and syslog collectors to real ones."`
 	Policy   *policyTable   `key:"policy" doc:"The modelled shutdown manager: software that polls the card, decides, stops the hosts and tells the UPS to switch off. Without this table nobody decides but the software under test. It needs at least one trigger."`
 	Entries  []entryTable   `key:"at" max:"1000" doc:"A timeline entry: what happens to the site, either at a time or when a condition becomes true for the first time after the entries before it. Entries with a time stand in order of time."`
 	Expects  []expectTable  `key:"expect" max:"200" doc:"An expectation: a claim over the run, with exactly one temporal form."`

@@ -30,6 +30,8 @@ type cardTable struct {
 	WriteCommunity *string         `key:"write_community" auto:"from seed and serial number" max:"32" ascii:"yes" secret:"yes" doc:"SNMP write community, different from the other; \"\" switches the access off."`
 	Receivers      []receiverTable `key:"receivers" max:"8" doc:"Where notifications go. The addresses are simulated; serve maps them to loopback."`
 
+	Alerts *alertsTable `key:"alerts" auto:"none: nobody is told by mail or syslog" doc:"Who hears of what, by mail and syslog. [card.md](card.md#alerts) has the events."`
+
 	Versions      []string    `key:"versions" max:"3" auto:"all three" doc:"SNMP versions that the card speaks: \"v1\", \"v2c\", \"v3\". It is silent in the others."`
 	ReadView      string      `key:"read_view" def:"all" doc:"View that the communities may read: \"all\", \"none\" or the name of one."`
 	WriteView     string      `key:"write_view" def:"all" doc:"View that the write community may write."`

@@ -44,6 +44,7 @@ type entryTable struct {
 	Thrifty   *string      `key:"high_efficiency" auto:"none" one:"on|off" doc:"High-efficiency mode is allowed at the unit's panel, or not."`
 	Outlet    *outletTable `key:"outlet" auto:"none" doc:"An outlet group is switched over a surface of the card, without anybody looking at its caution."`
 	Remote    *string      `key:"remote_switching" auto:"none" one:"locked|allowed" doc:"At the unit's panel: locked refuses every order to switch from remote."`
+	Server    *serverEntry `key:"server" auto:"none" doc:"A server of the site changes."`
 	ChargePct *float64     `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
 }
 

@@ -112,6 +112,7 @@ func (s *Site) contactState(i int) snap.ContactState {
 func (s *Site) tellContact(i int) {
 	if state := s.contactState(i); state != snap.ContactLost { // the probe tells that it is lost
 		s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: state})
+		s.hearContact(i)
 	}
 }
 

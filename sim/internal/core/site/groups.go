@@ -137,5 +137,6 @@ func (s *Site) noteGroup(i int) {
 	s.note("group "+s.groups[i].cfg.Name, word)
 	if !s.groups[i].cfg.FromMains { // the card knows nothing of the others
 		s.card.Tell(snap.Notification{Kind: snap.NotifyGroupSwitched, Row: uint8(i + 1), Live: s.groups[i].on})
+		s.hearGroup(i)
 	}
 }

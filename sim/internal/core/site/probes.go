@@ -99,6 +99,7 @@ func (s *Site) judgeProbe(now vtime.Tick, i int) {
 		text += fmt.Sprintf(" %.1f C", p.view.TempC)
 	}
 	s.note("probe "+p.cfg.Name, text)
+	s.hearProbe(i)
 }
 
 // keepTime notes since when the reading has been at least as bad as each state.

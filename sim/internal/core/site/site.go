@@ -51,6 +51,7 @@ type Site struct {
 	flows    device.Flows
 	storedAt float64 // energy in the battery at tick 0
 
+	servers servers
 	informs *informs // nil until one was acknowledged or given up
 
 	locked    bool       // switching from remote is locked out at the unit
@@ -85,6 +86,8 @@ func (s *Site) begin(sc *Scratch) {
 	s.roster = s.factory
 	s.disturbed, s.outageAt = -vtime.Hour, vtime.Never
 	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.note)
+	s.card.Reads(s.facts)
+	s.servers = newServers(p.Servers)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
 	s.utility, s.second = newUtility(p.Source, "source"), newUtility(p.Source, "bypass_source")
 	s.genset, s.feeds = newGenset(p.Source), newFeeds(p)
@@ -167,7 +170,7 @@ func (s *Site) Next() vtime.Tick {
 
 func (s *Site) deadline() vtime.Tick {
 	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.line.next(),
-		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next, s.hostsDue)
+		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next, s.hostsDue, s.servers.deadline())
 	for i := range s.groups {
 		next = min(next, s.groups[i].deadline())
 	}
@@ -299,11 +302,13 @@ func (s *Site) refresh(now vtime.Tick) {
 
 func (s *Site) runCard(now vtime.Tick) {
 	s.card.Power(now, s.ups.CardPowered())
-	state := card.State{Conditions: s.ups.Conditions(now), Test: s.ups.TestResult()}
+	state := card.State{Conditions: s.ups.Conditions(now), Test: s.ups.TestResult(), Source: s.ups.Source()}
 	if s.card.Due(now, state, s.notify) {
 		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts)
+		s.hearAll()
 		s.touch()
 	}
+	s.runPosts(now)
 }
 
 func (s *Site) notify(n snap.Notification) {
@@ -356,6 +361,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.delivery()
+	v.Posts = s.card.Posts()
 	v.Outlets = s.seenOutlets()
 	for i := range s.contacts {
 		v.Contacts[i] = s.contactState(i)

@@ -129,6 +129,8 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.Switch(snap.Actor{Surface: "timeline", User: a.By}, s.groups[a.Group].cfg.Name, order)
 	case plan.ActLockout:
 		s.lockOut(now, a.On)
+	case plan.ActServer:
+		s.changeServer(&a.Server)
 	case plan.ActCharge:
 		s.setCharge(a.Value)
 	}
@@ -239,6 +241,12 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.quirkActed(c)
 	case snap.OpAck:
 		return s.delivered(c)
+	case snap.OpPosted:
+		return s.posted(c)
+	case snap.OpOutside:
+		return s.goOutside(c)
+	case snap.OpTry:
+		return s.try(c)
 	case snap.OpProcEnded:
 		return s.ended(c)
 	default:
@@ -250,7 +258,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail:
+	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail, snap.OpTry:
 		return true
 	}
 	return false

@@ -82,8 +82,13 @@ type Secret struct {
 	standIn bool
 }
 
-// NewSecret hides text.
-func NewSecret(text string) Secret { return Secret{text: &text} }
+// NewSecret hides text; "" is nothing to hide, the zero value.
+func NewSecret(text string) Secret {
+	if text == "" {
+		return Secret{}
+	}
+	return Secret{text: &text}
+}
 
 // StandIn is a word in the place of a secret, or one that everybody may know. It
 // is written as it is.

@@ -59,6 +59,9 @@ const (
 	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text
 	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench
 	OpQuirk     Op = "quirk"      // Text, Code: the quirk of that name acted so many times more
+	OpPosted    Op = "posted"     // Post, Code, Text: the attempt came to that [Outcome], for the reason in Text
+	OpOutside   Op = "outside"    // Text: the server at that host:port is a real one
+	OpTry       Op = "try"        // Text: a test message to that recipient, syslog server or receiver, or to all
 	OpProcEnded Op = "proc-ended" // Host, Run, Code: its real process ended by itself
 )
 
@@ -79,6 +82,7 @@ type Command struct {
 	Notify   NotifyKind   `json:"notify,omitempty"`
 	At       Stamp        `json:"at,omitempty"`
 	Account  *Account     `json:"account,omitempty"` // its salt and verifier are hidden in journals
+	Post     uint32       `json:"post,omitempty"`
 }
 
 // Var names a writable card variable. The names are those of the standard's

@@ -242,6 +242,7 @@ type Card struct {
 	// (RFC 3418), a TestAndIncr.
 	AuthenTraps bool
 	SetSerialNo int32
+	Posts       *PostOffice    // its messages; nil: none yet
 	Journal     []JournalEntry // newest last, bounded; never changed in place
 }
 
@@ -287,6 +288,7 @@ type Settings struct {
 	// The slice that is in force is never changed in place.
 	Groups  []OutletGroup
 	Restart RestartGate
+	Alerts  *AlertSettings `json:",omitempty"` // nil: those of [FactoryAlerts]
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
@@ -295,6 +297,9 @@ func (s *Settings) Clone() *Settings {
 	c.SignIn = s.SignInRules().clone()
 	c.Links = s.Links.clone()
 	c.Groups = slices.Clone(s.Groups)
+	if s.Alerts != nil {
+		c.Alerts = s.Alerts.Clone()
+	}
 	return &c
 }
 
@@ -305,6 +310,7 @@ func (s *Settings) Same(t *Settings) bool { return reflect.DeepEqual(plainly(s),
 // plainly is a copy without the marks of what stands in for secrets.
 func plainly(s *Settings) *Settings {
 	c := s.Clone()
+	c.Alerts = s.Alerts.Clone()
 	eachSecret(reflect.ValueOf(c).Elem(), func(x *Secret) { x.standIn = false })
 	return c
 }

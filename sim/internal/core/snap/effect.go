@@ -57,6 +57,7 @@ const (
 	EffectSpawn                    // start the real process of Host
 	EffectKill                     // kill the real process of Host at once
 	EffectKeep                     // put Keep into the card's memory
+	EffectPost                     // bring Post to its server, and answer with OpPosted
 )
 
 // Effect is one thing for the world outside to do. The engine never waits for it.
@@ -66,4 +67,5 @@ type Effect struct {
 	Host         string
 	Run          int // which run of the host's program it is: its starts so far
 	Keep         *Keep
+	Post         *Post
 }

@@ -176,7 +176,8 @@ type Site struct {
 	// Acked and Unacked count informs, once for each receiver, that were
 	// acknowledged and that were given up.
 	Acked, Unacked Sent
-	Transfers      int // times the output went from mains to battery
+	Posts          *Posts // what became of mails and syslog messages; nil: there were none
+	Transfers      int    // times the output went from mains to battery
 
 	HoldsOff   bool       // the unit distrusts its input: see [plan.Retransfer]
 	UnitC      float64    // inside of the unit, without its battery

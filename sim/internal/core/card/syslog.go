@@ -1,0 +1,71 @@
+package card
+
+import (
+	"fmt"
+	"strings"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// logPost puts an occurrence into the queue of every collector whose rule wants it.
+func (c *Card) logPost(now vtime.Tick, o occurrence) {
+	k := o.event.Alert()
+	for i := range c.inForce.Alerting().Syslog {
+		l := &c.inForce.Alerts.Syslog[i]
+		if l.Classes.Has(k.Class) && k.Severity.AtLeast(l.Least) {
+			c.enqueue(now, StoredPost{Syslog: true, To: l.Name, Event: o.event, Clears: !o.on, Subject: words(o)})
+		}
+	}
+}
+
+func words(o occurrence) string {
+	text := o.event.Alert().Begins
+	if !o.on {
+		text = o.event.Alert().Ends
+	}
+	if o.about != "" {
+		text += ": " + o.about
+	}
+	return text
+}
+
+// enterprise is that of documentation (RFC 5612), under which our elements of
+// structured data stand.
+const enterprise = "32473"
+
+// record is the message of RFC 5424 of a post. Its date is that of the event, by the
+// card's clock; its number is in the structured data, so that what was lost or
+// came twice can be told.
+func (c *Card) record(p *post, l *snap.SyslogServer) []byte {
+	severity := p.Event.Alert().Severity
+	state := "begins"
+	if p.Clears {
+		severity, state = snap.Info, "ends"
+	}
+	name := header(c.inForce.Name, 255)
+	return fmt.Appendf(nil, "<%d>1 %s %s ridethrough - %s [event@%s id=\"%d\" class=\"%s\" state=\"%s\" serial=\"%s\" simulation=\"yes\"] SIMULATION %s",
+		int(l.Facility)*8+severity.Syslog(), c.clock.In(p.Made).Format("2006-01-02T15:04:05.000Z07:00"), name, header(p.Event.String(), 32), enterprise,
+		p.ID, p.Event.Alert().Class, state, parameter(c.cfg.Identity.SerialNumber), p.Subject)
+}
+
+// header is text as a field of the header: printable without blanks, or the nil
+// value (RFC 5424 section 6).
+func header(text string, limit int) string {
+	text = strings.Map(func(r rune) rune {
+		if r <= ' ' || r > '~' {
+			return '-'
+		}
+		return r
+	}, text)
+	if text == "" {
+		return "-"
+	}
+	return text[:min(len(text), limit)]
+}
+
+// parameter escapes what a value of structured data may not hold (RFC 5424 section
+// 6.3.3).
+func parameter(text string) string {
+	return strings.NewReplacer(`\`, `\\`, `"`, `\"`, `]`, `\]`).Replace(text)
+}

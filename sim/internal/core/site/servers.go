@@ -1,0 +1,281 @@
+package site
+
+import (
+	"fmt"
+	"net/netip"
+	"slices"
+	"strings"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// servers are those that the card sends to and asks. What it sends is answered here,
+// unless the server is a real one.
+type servers struct {
+	list    []server
+	outside map[string]bool // host:port of real ones
+	answers []reply         // that are on their way
+}
+
+// server is one with its present state.
+type server struct {
+	cfg  *plan.Server
+	now  plan.Server           // as the timeline has changed it
+	seen map[string]vtime.Tick // addresses, by when they first came
+}
+
+// reply is what an attempt comes to, and when.
+type reply struct {
+	at vtime.Tick
+	id uint32
+	plan.PostOutcome
+}
+
+// Times after which the card gives up waiting: common practice.
+const (
+	noAnswer = 30 * vtime.Second
+	noName   = 10 * vtime.Second
+)
+
+func newServers(list []plan.Server) servers {
+	var s servers
+	for i := range list {
+		s.list = append(s.list, server{cfg: &list[i], now: list[i]})
+	}
+	return s
+}
+
+func (s *servers) deadline() vtime.Tick {
+	next := vtime.Never
+	for i := range s.answers {
+		next = min(next, s.answers[i].at)
+	}
+	return next
+}
+
+// runPosts brings answers back to the card, and carries out what it sends.
+func (s *Site) runPosts(now vtime.Tick) {
+	kept := s.servers.answers[:0]
+	for _, a := range s.servers.answers {
+		if a.at > now {
+			kept = append(kept, a)
+			continue
+		}
+		s.card.Posted(now, a.id, a.Outcome, a.Answered, a.Reason)
+		s.touch()
+	}
+	s.servers.answers = kept
+	for _, p := range s.card.TakePosts() {
+		s.post(now, p)
+		s.touch()
+	}
+}
+
+// post sends one message on its way.
+func (s *Site) post(now vtime.Tick, p *snap.Post) {
+	o, takes := s.attempt(now, p)
+	if key := s.real(p.Where); key != "" && (o.Answered || s.serverOf(p) == nil) {
+		out := *p
+		out.Mapped = key
+		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectPost, Post: &out})
+		return
+	}
+	s.servers.answers = append(s.servers.answers, reply{at: now + max(takes, 1), id: p.ID, PostOutcome: o})
+}
+
+// real is the name under which the world outside has that server, "" if it has it
+// not.
+func (s *Site) real(where string) string {
+	if s.servers.outside[where] {
+		return where
+	}
+	host, port, ok := cutPort(where)
+	if !ok {
+		return ""
+	}
+	for i := range s.servers.list {
+		v := s.servers.list[i].cfg
+		for _, name := range []string{v.DNSName + ":" + port, addressed(v.Address, port)} {
+			if answersTo(v, host) && s.servers.outside[name] {
+				return name
+			}
+		}
+	}
+	return ""
+}
+
+func addressed(a netip.Addr, port string) string {
+	if a.Is6() {
+		return "[" + a.String() + "]:" + port
+	}
+	return a.String() + ":" + port
+}
+
+func cutPort(where string) (host, port string, ok bool) {
+	i := strings.LastIndexByte(where, ':')
+	if i < 0 {
+		return "", "", false
+	}
+	return strings.Trim(where[:i], "[]"), where[i+1:], true
+}
+
+// serverOf is the one that the message goes to, nil if there is none.
+func (s *Site) serverOf(p *snap.Post) *server {
+	host, port, _ := cutPort(p.Where)
+	kind := plan.ServerMail
+	if p.Kind == snap.PostSyslog {
+		kind = plan.ServerSyslog
+	}
+	for i := range s.servers.list {
+		v := &s.servers.list[i]
+		if v.cfg.Kind == kind && fmt.Sprint(v.cfg.Port) == port && answersTo(v.cfg, host) {
+			return v
+		}
+	}
+	return nil
+}
+
+// attempt is what a message comes to at the site's servers, and how long that takes.
+func (s *Site) attempt(now vtime.Tick, p *snap.Post) (plan.PostOutcome, vtime.Tick) {
+	host, _, _ := cutPort(p.Where)
+	lookup, found := s.lookUp(host)
+	if !found {
+		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no server of names answers, to tell the address of " + host}, noName
+	}
+	v := s.serverOf(p)
+	if v == nil || !s.serves(v) {
+		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no answer from " + p.Where}, lookup + noAnswer
+	}
+	o := s.converse(now, v, p)
+	return o, lookup + v.now.Takes
+}
+
+// lookUp says how long it takes to find the address of host, and whether it is found.
+// Where the site has no server of names they are always found.
+func (s *Site) lookUp(host string) (takes vtime.Tick, found bool) {
+	if _, err := netip.ParseAddr(host); err == nil {
+		return 0, true
+	}
+	any := false
+	for i := range s.servers.list {
+		v := &s.servers.list[i]
+		if v.cfg.Kind != plan.ServerNames {
+			continue
+		}
+		any = true
+		if s.serves(v) && v.now.Answer == plan.AnswerAccept {
+			return v.now.Takes, true
+		}
+	}
+	return 0, !any
+}
+
+// serves says whether a server is at work and the way to it live.
+func (s *Site) serves(v *server) bool {
+	if v.cfg.Host >= 0 && s.hosts[v.cfg.Host].state != snap.HostRunning || v.now.Answer == plan.AnswerSilent {
+		return false
+	}
+	return !slices.ContainsFunc(v.cfg.Groups, func(g int) bool { return !s.groups[g].on })
+}
+
+// converse is what a server that is at work says.
+func (s *Site) converse(now vtime.Tick, v *server, p *snap.Post) plan.PostOutcome {
+	deferred := func(why string) plan.PostOutcome {
+		return plan.PostOutcome{Outcome: snap.Deferred, Answered: true, Reason: why}
+	}
+	if secured(p) && v.now.TLS != "good" {
+		return deferred(map[string]string{"old": "the server offers no version of TLS that the card accepts", "none": "the server offers no TLS"}[v.now.TLS])
+	}
+	if p.Mail != nil && p.Mail.User != "" && v.now.SignIn == "refuse" {
+		return deferred("535 the server refuses user and password")
+	}
+	switch v.now.Answer {
+	case plan.AnswerDefer:
+		return deferred("451 the server asks to come again later")
+	case plan.AnswerRefuse:
+		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "554 the server refuses the message"}
+	}
+	if slices.Contains(v.cfg.Unknown, p.Address) && p.Address != "" {
+		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "550 there is no mailbox " + p.Address}
+	}
+	if v.now.Greylists > 0 && now-v.first(now, p.Address) < v.now.Greylists {
+		return deferred("451 the server does not know this sender yet: come again later")
+	}
+	return plan.PostOutcome{Outcome: snap.Delivered, Answered: true}
+}
+
+// secured says whether the message wants TLS.
+func secured(p *snap.Post) bool {
+	return p.Mail != nil && p.Mail.Security != snap.MailPlain || p.Syslog != nil && p.Syslog.Transport == snap.SyslogTLS
+}
+
+// first is when an address was first seen.
+func (v *server) first(now vtime.Tick, address string) vtime.Tick {
+	if v.seen == nil {
+		v.seen = map[string]vtime.Tick{}
+	}
+	if _, known := v.seen[address]; !known {
+		v.seen[address] = now
+	}
+	return v.seen[address]
+}
+
+func answersTo(v *plan.Server, host string) bool {
+	a, err := netip.ParseAddr(host)
+	return err == nil && a == v.Address || host != "" && strings.EqualFold(host, v.DNSName)
+}
+
+// changeServer is a timeline entry.
+func (s *Site) changeServer(c *plan.ServerChange) {
+	v := &s.servers.list[c.Server]
+	if c.Answer != "" {
+		v.now.Answer = c.Answer
+		s.note("server "+v.cfg.Name, "answers: "+string(c.Answer))
+	}
+	if c.Takes != nil {
+		v.now.Takes = *c.Takes
+		s.note("server "+v.cfg.Name, "takes "+c.Takes.String())
+	}
+	if c.TLS != "" {
+		v.now.TLS = c.TLS
+		s.note("server "+v.cfg.Name, "TLS: "+c.TLS)
+	}
+	if c.SignIn != "" {
+		v.now.SignIn = c.SignIn
+		s.note("server "+v.cfg.Name, "sign-in: "+c.SignIn)
+	}
+}
+
+// posted takes up what became of a message at a real server.
+func (s *Site) posted(c snap.Command) snap.Result {
+	if c.Code < 0 || c.Code > int(snap.Rejected) {
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no outcome %d", c.Code)}
+	}
+	s.card.Posted(s.now, c.Post, snap.Outcome(c.Code), c.OK, c.Text)
+	return snap.Result{}
+}
+
+// mostOutside bounds how many real servers there can be.
+const mostOutside = 64
+
+// goOutside notes that a server is a real one.
+func (s *Site) goOutside(c snap.Command) snap.Result {
+	if _, _, ok := cutPort(c.Text); !ok || len(s.servers.outside) >= mostOutside {
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("%q is no host:port, or one too many", c.Text)}
+	}
+	if s.servers.outside == nil {
+		s.servers.outside = map[string]bool{}
+	}
+	s.servers.outside[c.Text] = true
+	return snap.Result{}
+}
+
+// try makes test messages.
+func (s *Site) try(c snap.Command) snap.Result {
+	if s.card.Try(s.now, c.Text, c.By) == 0 {
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("there is nobody %q to write to, or no mail relay", c.Text)}
+	}
+	return snap.Result{}
+}
