@@ -46,6 +46,9 @@ type Card struct {
 	factory   *snap.Account   // the login on the label
 	test      snap.TestResult // when it last looked; kept over a restart
 	alerts    alerting
+	data      *dataLog // nil until something is logged
+	// energyKept is when the meters were last written down.
+	energyKept vtime.Tick
 }
 
 // New is a card that starts its agent at tick 0, which is at start. Its factory
@@ -61,7 +64,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 		test:      snap.ResultNone,
 	}
 	c.clock = newClock(cfg, start)
-	c.journal.clock = &c.clock.Clock
+	c.journal.clock, c.journal.settings = &c.clock.Clock, &c.inForce
 	c.factory = c.label()
 	c.recall()
 	c.revision = 1
@@ -268,7 +271,7 @@ func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 		c.out.repeatAt = now + vtime.Minute
 	}
 	if c.test == snap.ResultInProgress && ups.Test != snap.ResultInProgress {
-		c.journal.add(now, "test completed: "+ups.Test.String())
+		c.journal.event(now, "test completed: "+ups.Test.String())
 		c.Hear(snap.EventTestEnded, 0, true, ups.Test.String())
 		if c.inForce.Conformance != snap.ConformSubset { // there the test group is absent, and all that it carries
 			c.out.put(snap.Notification{Kind: snap.NotifyTestCompleted})
@@ -291,7 +294,7 @@ func (c *Card) View(d *snap.Device) {
 		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
 		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock,
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access,
-		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries,
+		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),
 	}

@@ -3,6 +3,7 @@ package card
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -11,18 +12,52 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// TestJournal: bounded, numbered without gaps, newest last.
+// ring is a journal of which each part keeps so many.
+func ring(events, system int) (*journal, *snap.Card) {
+	c := &snap.Card{}
+	c.Settings.SetUpkeep(snap.Upkeep{Events: events, System: system})
+	return &journal{settings: &c.Settings}, c
+}
+
+// TestJournal: each is bounded by its setting, whatever comes into the other;
+// numbers rise over both and never come again, newest last; what is lost is
+// counted, and told the first time.
 func TestJournal(t *testing.T) {
-	var j journal
-	for i := range 10 * journalKeeps {
-		j.add(vtime.Tick(i), fmt.Sprint(i))
-		if n := len(j.entries); n > 2*journalKeeps || i >= journalKeeps && n < journalKeeps {
-			t.Fatalf("%d entries after %d", n, i+1)
+	j, c := ring(60, 50)
+	told := map[string]uint32{}
+	for i := range 2000 {
+		if i%10 == 0 {
+			j.event(vtime.Tick(i), fmt.Sprint("event ", i/10))
+		} else {
+			j.add(vtime.Tick(i), fmt.Sprint("sign-in ", i))
 		}
-		for k, e := range j.entries {
-			if want := int(j.seq) - len(j.entries) + k + 1; int(e.Seq) != want || e.Text != fmt.Sprint(want-1) {
-				t.Fatalf("entry %d of %d: %+v", k, len(j.entries), e)
+		c.Journal, c.Lost = j.entries, j.lost()
+		if len(j.entries) > 2*(60+50) {
+			t.Fatalf("%d entries are held", len(j.entries))
+		}
+		events, lost := c.Entries(snap.JournalEvents)
+		if have := i/10 + 1; len(events) != min(60, have) || int(lost) != have-len(events) {
+			t.Fatalf("after %d events %d are kept and %d lost", have, len(events), lost)
+		}
+		for n, e := range events {
+			if e.Text != fmt.Sprint("event ", int(lost)+n) || n > 0 && e.Seq <= events[n-1].Seq {
+				t.Fatalf("event %d is %+v", n, e)
 			}
+		}
+		if e := j.entries[len(j.entries)-1]; strings.Contains(e.Text, "is full") {
+			told[e.Text] = e.Seq
+		}
+		both, gone := c.BothJournals()
+		if system, more := c.Entries(snap.JournalSystem); len(both) != len(events)+len(system) || gone != lost+more || len(system) > 50 {
+			t.Fatalf("%d entries in both, %d and %d in each", len(both), len(events), len(system))
+		}
+	}
+	if len(told) != 2 {
+		t.Errorf("told of loss: %v", told)
+	}
+	for text := range told {
+		if !strings.Contains(text, "events is full: entry 1 is the first") && !strings.Contains(text, "system is full: entry 2 is the first") {
+			t.Errorf("told: %s", text)
 		}
 	}
 }
@@ -30,10 +65,10 @@ func TestJournal(t *testing.T) {
 // TestJournalForReaders: what was handed out never changes, and may be read
 // while the journal goes on (run with -race).
 func TestJournalForReaders(t *testing.T) {
-	var j journal
+	j, _ := ring(60, 50)
 	var readers sync.WaitGroup
-	for i := range 5 * journalKeeps {
-		j.add(vtime.Tick(i), "entry")
+	for i := range 1000 {
+		j.put(vtime.Tick(i), snap.JournalKind(i%2), "entry")
 		handed, copied := j.entries, slices.Clone(j.entries)
 		if i%37 == 0 {
 			readers.Go(func() {

@@ -80,7 +80,7 @@ func (c *Card) CutUnit(now vtime.Tick, cut bool) {
 func (c *Card) loseUnit(now vtime.Tick, text string) {
 	c.unit.up, c.unit.upAt, c.unit.since = false, vtime.Never, now
 	c.note("card", text)
-	c.journal.add(now, text)
+	c.journal.event(now, text)
 }
 
 // findUnit is what the agent does for contact when it starts.
@@ -101,7 +101,7 @@ func (c *Card) look(now vtime.Tick, ups State) State {
 	if c.unit.upAt <= now {
 		c.unit.up, c.unit.upAt, c.unit.since = true, vtime.Never, now
 		c.note("card", "contact with the UPS")
-		c.journal.add(now, "contact with the UPS")
+		c.journal.event(now, "contact with the UPS")
 	}
 	if c.unit.up {
 		c.unit.held = ups

@@ -24,6 +24,8 @@ type Memory struct {
 	Posts        StoredPosts       // messages that wait
 	UnitSets     []snap.Assignment // what was set on the unit through the card, one of each variable
 	Held         []string          // outlet groups that were ordered off
+	Energy       snap.KeptEnergy   // of the meters, when they were last written down
+	DataNumbers  uint32            // the last number in the data log when it was last emptied
 }
 
 // section is one part of the memory under its own name. One that is absent is as
@@ -46,21 +48,21 @@ var sections = []section{
 	{"posts", func(m *Memory) any { return &m.Posts }, ResetAll, nil},
 	{"unit-sets", func(m *Memory) any { return &m.UnitSets }, 0, nil},
 	{"groups-off", func(m *Memory) any { return &m.Held }, 0, nil},
+	{"energy", func(m *Memory) any { return &m.Energy }, 0, nil},
+	{"data-numbers", func(m *Memory) any { return &m.DataNumbers }, 0, nil},
 }
 
 // HostKeySection is where the host keeps the private key of the SSH server: the
 // card itself has no use for it.
 const HostKeySection = "ssh-host-key"
 
-// journalLog is the log that holds the journal.
-const journalLog = "journal"
-
 // changes are what the host has not been told yet.
 type changes struct {
 	keeps    bool   // there is a host that keeps something
 	sections uint64 // a bit for each of sections
 	dropped  []string
-	told     uint32 // the last entry of the journal that was told
+	told     uint32 // the last entry of the journals that was told
+	data     uint32 // and of the data log
 }
 
 // changed notes that the field of the memory at that address is another.
@@ -80,7 +82,7 @@ func (c *Card) changed(field any) {
 // Keep is what the host has to keep since the last call, nil for nothing.
 func (c *Card) Keep() *snap.Keep {
 	ch := &c.changes
-	if !ch.keeps || ch.sections == 0 && len(ch.dropped) == 0 && ch.told == c.journal.seq {
+	if !ch.keeps || ch.sections == 0 && len(ch.dropped) == 0 && ch.told == c.journal.seq && ch.data == c.data.seq() {
 		return nil
 	}
 	k := &snap.Keep{}
@@ -95,10 +97,9 @@ func (c *Card) Keep() *snap.Keep {
 	for _, name := range ch.dropped {
 		k.Sections[name] = nil
 	}
-	if ch.told != c.journal.seq {
-		k.Logs = append(k.Logs, c.journal.since(ch.told))
-	}
-	*ch = changes{keeps: true, told: c.journal.seq}
+	k.Logs = c.journal.since(k.Logs, ch.told)
+	k.Logs = c.data.since(k.Logs, ch.data)
+	*ch = changes{keeps: true, told: c.journal.seq, data: c.data.seq()}
 	return k
 }
 
@@ -187,7 +188,8 @@ func (c *Card) recall() {
 		}
 	}
 	c.journal.recall(raw)
-	c.changes.told = c.journal.seq
+	c.recallData(raw)
+	c.changes.told, c.changes.data = c.journal.seq, c.data.seq()
 	if raw.Cut {
 		c.journal.seq += snap.MostLost
 		c.journal.add(0, fmt.Sprintf("the supply went without warning: up to %d entries before this one may be missing", snap.MostLost))
@@ -228,7 +230,7 @@ func (m *Memory) decode(raw *snap.Memory) error {
 			}
 		}
 	}
-	return checkLog(raw.Logs[journalLog])
+	return checkLogs(raw)
 }
 
 // Redact is raw without what only the surfaces need to know: enough to repeat a
@@ -276,53 +278,4 @@ func (c *Card) KeepUnitSet(a snap.Assignment) {
 	}
 	c.kept.UnitSets = append(list, a)
 	c.changed(&c.kept.UnitSets)
-}
-
-// stored is an entry of the journal in the memory, with its date: ticks count
-// from another zero in the next session.
-type stored struct {
-	At   int64  `json:"at"` // milliseconds since 1970, by the card's clock
-	Text string `json:"text"`
-}
-
-// since is what came into the journal after the entry told.
-func (j *journal) since(told uint32) snap.LogKeep {
-	k := snap.LogKeep{Name: journalLog, From: uint64(j.seq) + 1}
-	if len(j.entries) > 0 {
-		k.From = uint64(j.entries[0].Seq)
-	}
-	for _, e := range j.entries {
-		if e.Seq > told {
-			k.Entries = append(k.Entries, snap.LogEntry{Seq: uint64(e.Seq), Value: encode(stored{int64(e.At), e.Text})})
-		}
-	}
-	return k
-}
-
-// recall takes up the journal of the life before. The dates of its entries may lie
-// in the future: the site's clock begins anew with every session.
-func (j *journal) recall(raw *snap.Memory) {
-	for _, e := range raw.Logs[journalLog] {
-		var s stored
-		if err := snap.DecodeStrict(e.Value, &s); err != nil {
-			panic("card: memory that was not checked: " + err.Error())
-		}
-		j.seq = uint32(e.Seq)
-		j.entries = append(j.entries, snap.JournalEntry{Seq: j.seq, At: snap.Stamp(s.At), Text: s.Text})
-	}
-}
-
-func checkLog(log []snap.LogEntry) error {
-	last := uint64(0)
-	for _, e := range log {
-		var s stored
-		if err := snap.DecodeStrict(e.Value, &s); err != nil {
-			return fmt.Errorf("journal: entry %d: %w", e.Seq, err)
-		}
-		if e.Seq <= last || e.Seq > math.MaxUint32-2*snap.MostLost {
-			return fmt.Errorf("journal: entry %d follows entry %d", e.Seq, last)
-		}
-		last = e.Seq
-	}
-	return nil
 }

@@ -34,7 +34,7 @@ func PutSettings(raw *snap.Memory, s *snap.Settings) (*snap.Keep, error) {
 	}
 	return &snap.Keep{
 		Sections: map[string]json.RawMessage{"settings": pack(s)},
-		Logs:     []snap.LogKeep{noted(raw, "settings imported while the card was not served", false)},
+		Logs:     []snap.LogKeep{noted(raw, "settings imported while the card was not served")},
 	}, nil
 }
 
@@ -44,25 +44,39 @@ func ResetMemory(raw *snap.Memory, level Level) *snap.Keep {
 	for _, name := range Dropped(level) {
 		k.Sections[name] = nil
 	}
-	k.Logs = append(k.Logs, noted(raw, "reset of "+level.String()+" to the factory's state while the card was not served", level == ResetAll))
+	k.Logs = append(k.Logs, noted(raw, "reset of "+level.String()+" to the factory's state while the card was not served"))
+	if level == ResetAll {
+		k.Logs[0].From = k.Logs[0].Entries[0].Seq
+		k.Logs = append(k.Logs, emptied(raw, journalLogs[snap.JournalEvents]), emptied(raw, dataLogName))
+		k.Sections["data-numbers"] = encode(uint32(lastOf(raw, dataLogName)))
+	}
 	return k
 }
 
-// noted is an entry more in the journal, or one in place of all. It has the date
-// of the last one: what the card's clock shows nobody knows.
-func noted(raw *snap.Memory, text string, alone bool) snap.LogKeep {
-	log := raw.Logs[journalLog]
-	seq, at := uint64(1), int64(0)
-	if n := len(log); n > 0 {
+// noted is an entry more in the journal of the card. It has the date of the last
+// one: what the card's clock shows nobody knows.
+func noted(raw *snap.Memory, text string) snap.LogKeep {
+	name := journalLogs[snap.JournalSystem]
+	s := stored{Text: text, Count: 1}
+	if log := raw.Logs[name]; len(log) > 0 {
 		var last stored
-		if snap.DecodeStrict(log[n-1].Value, &last) == nil {
-			at = last.At
+		if snap.DecodeStrict(log[len(log)-1].Value, &last) == nil {
+			s.At, s.Count = last.At, max(last.Count, uint32(len(log)))+1
 		}
-		seq = log[n-1].Seq + 1
 	}
-	k := snap.LogKeep{Name: journalLog, Entries: []snap.LogEntry{{Seq: min(seq, math.MaxUint32), Value: encode(stored{at, text})}}}
-	if alone {
-		k.From = seq
+	seq := min(max(lastOf(raw, name), lastOf(raw, journalLogs[snap.JournalEvents]))+1, math.MaxUint32)
+	return snap.LogKeep{Name: name, Entries: []snap.LogEntry{{Seq: seq, Value: encode(s)}}}
+}
+
+// emptied takes all entries out of a log.
+func emptied(raw *snap.Memory, name string) snap.LogKeep {
+	return snap.LogKeep{Name: name, From: lastOf(raw, name) + 1}
+}
+
+// lastOf is the number of the last entry of a log, 0 if it has none.
+func lastOf(raw *snap.Memory, name string) uint64 {
+	if log := raw.Logs[name]; len(log) > 0 {
+		return log[len(log)-1].Seq
 	}
-	return k
+	return 0
 }

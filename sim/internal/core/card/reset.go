@@ -59,7 +59,8 @@ func (c *Card) Reset(now vtime.Tick, by snap.Actor, level Level) {
 	}
 	if level == ResetAll {
 		c.dropPosts(now, "reset")
-		c.journal.entries = nil
+		c.journal.empty()
+		c.emptyData()
 		c.changes.dropped = append(c.changes.dropped, HostKeySection)
 	}
 	text := "reset of " + level.String() + " to the factory's state by " + who(by)

@@ -55,3 +55,15 @@ func (u *UPS) ranDry() {
 	u.note("battery", "ended before its time")
 	u.upset()
 }
+
+// ForgetHealth has the controller take the battery for a new one of its rating,
+// charged as it took the old one to be: what tests and calibrations have found is
+// no longer so.
+func (u *UPS) ForgetHealth() {
+	charge := u.shownCharge(&u.Physics) / 100
+	u.believed = believes(&u.store)
+	u.Physics.Belief.Cell = u.believed.AtCharge(charge)
+	u.batteryBad = false
+	u.upset()
+	u.note("battery", "taken for a new one")
+}

@@ -7,9 +7,11 @@ import (
 
 // load is what the unit's outlets draw. A host with several live outlets shares
 // its load between them evenly; what it draws past the unit, and what all hosts
-// draw, is noted on the way.
-func (s *Site) load() (l device.Load) {
+// draw, is noted on the way, and the groups are metered.
+func (s *Site) load(now vtime.Tick) (l device.Load) {
 	s.hostsW, s.directW = 0, 0
+	meters := s.meters[:len(s.groups)]
+	clear(meters)
 	for i := range s.hosts {
 		h := &s.hosts[i]
 		watts := h.draw()
@@ -20,10 +22,16 @@ func (s *Site) load() (l device.Load) {
 		}
 		share := watts / float64(ups+past)
 		s.directW += float64(share * float64(past))
+		for _, g := range h.cfg.Groups {
+			if s.groups[g].on && !s.groups[g].cfg.FromMains {
+				meters[g] += share
+			}
+		}
 		watts = float64(share * float64(ups))
 		l.Add(h.cfg.Line, s.plan.UPS.LinesOut, watts, watts/h.cfg.PowerFactor)
 	}
 	s.addInrush(&l)
+	s.meter(now, meters)
 	return l
 }
 

@@ -25,7 +25,8 @@ type Scratch struct {
 		motion  motion
 		changes int // of the unit's physics at an instant
 	}
-	filled  uint64 // how many views there have been
+	filled  uint64                  // how many views there have been
+	meters  [snap.MaxGroups]float64 // what each group draws, while the load is summed up
 	events  []Event
 	effects []snap.Effect
 }

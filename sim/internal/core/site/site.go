@@ -48,6 +48,8 @@ type Site struct {
 	directW float64 // what of it goes past the unit
 	peakPct float64 // highest load of the output so far
 
+	energy *snap.Energy // what groups have drawn; nil: there are none
+
 	flows    device.Flows
 	storedAt float64 // energy in the battery at tick 0
 
@@ -76,6 +78,9 @@ func New(p *plan.Plan) *Site {
 // with s what never changes, and uses sc.
 func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
 	twin := &Site{plan: s.plan, self: m, factory: s.factory}
+	if s.now == 0 {
+		twin.energy = s.energy // until it draws something else
+	}
 	twin.ups = s.ups.Twin(twin.note)
 	twin.begin(sc)
 	return twin
@@ -114,7 +119,7 @@ func (s *Site) begin(sc *Scratch) {
 			s.ups.Apply(0, a)
 		}
 	}
-	s.ups.SetLoad(s.load())
+	s.ups.SetLoad(s.load(0))
 	s.refresh(0)
 	s.card.Start()
 	s.holdQuirks(p.Card.Quirks)
@@ -145,6 +150,9 @@ func (s *Site) Filled() uint64 { return s.filled }
 // Take hands over the events and effects since the last call. They are valid
 // until the next one.
 func (s *Site) Take() ([]Event, []snap.Effect) {
+	if s.energyDue() {
+		s.keepEnergy()
+	}
 	if k := s.card.Keep(); k != nil {
 		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectKeep, Keep: k})
 	}
@@ -261,7 +269,7 @@ func (s *Site) pass(now vtime.Tick) {
 	s.keepPast(now)
 	if s.shifted {
 		s.shifted = false
-		s.ups.SetLoad(s.load())
+		s.ups.SetLoad(s.load(now))
 	}
 	s.refresh(now)
 	if !s.dirty {
@@ -309,6 +317,11 @@ func (s *Site) runCard(now vtime.Tick) {
 		s.touch()
 	}
 	s.runPosts(now)
+	if !s.dirty && s.card.SampleDue(now) {
+		s.fill(&s.ups.Physics, s.flows, now)
+		s.card.Sample(now, &s.view.Device)
+		s.touch()
+	}
 }
 
 func (s *Site) notify(n snap.Notification) {
@@ -363,6 +376,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Acked, v.Unacked = s.delivery()
 	v.Posts = s.card.Posts()
 	v.Outlets = s.seenOutlets()
+	v.Energy = s.energy
 	for i := range s.contacts {
 		v.Contacts[i] = s.contactState(i)
 	}

@@ -237,6 +237,10 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.card.ChangeAccount(s.now, c)
 	case snap.OpAuthFail:
 		s.card.AuthFailed(c.By)
+	case snap.OpEnergyReset:
+		return s.resetEnergy(c)
+	case snap.OpHealthReset:
+		return s.resetHealth(c)
 	case snap.OpQuirk:
 		return s.quirkActed(c)
 	case snap.OpAck:
@@ -259,6 +263,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 func asksCard(op snap.Op) bool {
 	switch op {
 	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail, snap.OpTry:
+		return true
+	case snap.OpEnergyReset, snap.OpHealthReset:
 		return true
 	}
 	return false

@@ -104,6 +104,7 @@ type Device struct {
 	Input, Output, Bypass Lines
 
 	Outlets  Outlets
+	Energy   *Energy // by the meters of the outlets; never changed in place. Nil: there are none
 	Probes   Probes
 	Contacts Contacts
 	Alarms   Alarms
@@ -242,8 +243,12 @@ type Card struct {
 	// (RFC 3418), a TestAndIncr.
 	AuthenTraps bool
 	SetSerialNo int32
-	Posts       *PostOffice    // its messages; nil: none yet
-	Journal     []JournalEntry // newest last, bounded; never changed in place
+	Posts       *PostOffice // its messages; nil: none yet
+	// Journal holds both journals, newest last, and a little more than they keep:
+	// see [Card.Entries]. Lost counts what went before. It is never changed in place.
+	Journal []JournalEntry
+	Lost    [JournalKinds]uint32
+	Data    *DataLog // nil: nothing was logged yet
 }
 
 // Identity is what the factory gave the card.
@@ -289,6 +294,9 @@ type Settings struct {
 	Groups  []OutletGroup
 	Restart RestartGate
 	Alerts  *AlertSettings `json:",omitempty"` // nil: those of [FactoryAlerts]
+
+	// Upkeep is that of [Settings.Upkept]; nil: as the factory has it.
+	Upkeep *Upkeep `json:",omitempty"`
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
@@ -299,6 +307,10 @@ func (s *Settings) Clone() *Settings {
 	c.Groups = slices.Clone(s.Groups)
 	if s.Alerts != nil {
 		c.Alerts = s.Alerts.Clone()
+	}
+	if s.Upkeep != nil {
+		u := *s.Upkeep
+		c.Upkeep = &u
 	}
 	return &c
 }
@@ -353,14 +365,6 @@ const AddressDuplicate = "duplicate"
 // Reachable says whether the card has an address, so that its network surfaces
 // can be spoken to.
 func (a Address) Reachable() bool { return a.Prefix.IsValid() }
-
-// JournalEntry is one line of the card's journal.
-type JournalEntry struct {
-	Seq  uint32     // rises by one, never reused: the order, whatever the clock showed
-	Tick vtime.Tick // of this session; 0 for what is older
-	At   Stamp      // what the card's clock showed
-	Text string
-}
 
 func nameOf(names []string, i int) string {
 	if i < 0 || i >= len(names) || names[i] == "" {

@@ -52,7 +52,7 @@ func (c *Command) Needs() Role {
 	switch c.Op {
 	case OpSignIn, OpSignOut, OpAuthFail:
 		return NoRole
-	case OpSave, OpRestart, OpReset, OpClock:
+	case OpSave, OpRestart, OpReset, OpClock, OpHealthReset:
 		return Administrator
 	case OpAccount:
 		if c.own() {

@@ -87,21 +87,6 @@ func alarmsData(v View, _ []string) any {
 	return list
 }
 
-type journalLine struct {
-	Seq  uint32 `json:"seq"`
-	Time string `json:"time"`
-	Text string `json:"text"`
-}
-
-func journalData(v View, args []string) any {
-	list := []journalLine{}
-	entries, _ := newest(v.Dev.Card.Journal, args)
-	for _, e := range entries {
-		list = append(list, journalLine{e.Seq, day(v.Dev.Card.DateOf(e.At)), printable(e.Text)})
-	}
-	return list
-}
-
 func identityData(v View, _ []string) any {
 	c, u := &v.Dev.Card, &v.Dev.UPS
 	return map[string]any{

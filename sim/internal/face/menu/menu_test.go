@@ -218,7 +218,11 @@ func TestOnceForPrograms(t *testing.T) {
 		"identity --json":     `"serial_number": "EX-000123"`,
 		"show --json":         `"reach.mode": "dhcp"`,
 		"--json show access":  `"set": true`,
-		"show battery --json": `{}`,
+		"show battery --json": `"known_capacity_pct"`,
+		"show energy --json":  `"total"`,
+		"hosts --json":        `[`,
+		"data-log --json":     `"entries": []`,
+		"show nowhere --json": `{}`,
 	} {
 		text, ok := once(v, line)
 		if !ok || !json.Valid([]byte(text)) || !strings.Contains(text, part) || strings.Contains(text, "see-nothing") {

@@ -61,6 +61,10 @@ func Once(v View, by snap.Actor, line string) Reply {
 		return refused(unknown(args[0]))
 	case w.barred(v) != "":
 		return refused(w.barred(v))
+	case w.meant(o.args).barred(v) != "":
+		return refused(w.meant(o.args).barred(v))
+	case w.misread(o.args) != nil:
+		return refused(sentence(w.misread(o.args).Error()))
 	case w.read != nil && asJSON:
 		return o.data(w)
 	case w.read != nil:
@@ -105,11 +109,15 @@ func (o once) data(w word) Reply {
 	if w.data == nil {
 		return refused(fmt.Sprintf("%s has no --json.\n", w.name))
 	}
-	text, err := json.MarshalIndent(w.data(o.v, o.args), "", "  ")
+	return Reply{Text: inJSON(w.data(o.v, o.args)), OK: true}
+}
+
+func inJSON(data any) string {
+	text, err := json.MarshalIndent(data, "", "  ")
 	if err != nil {
 		panic("menu: " + err.Error()) // all of it is plain data
 	}
-	return Reply{Text: string(text) + "\n", OK: true}
+	return string(text) + "\n"
 }
 
 // set takes a path and a value, or any number of path=value, and saves.

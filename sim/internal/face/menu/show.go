@@ -2,7 +2,6 @@ package menu
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
@@ -10,9 +9,6 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/model"
 )
-
-// journalLines is how many entries journal shows unless told otherwise.
-const journalLines = 20
 
 func row(label, value string) string { return fmt.Sprintf("  %-16s %s\n", label, value) }
 
@@ -134,46 +130,6 @@ func alarms(v View) string {
 		fmt.Fprintf(&b, "  %-32s since %s\n", model.Alarm(a.Rows[i].Kind).Label, since)
 	}
 	return b.String()
-}
-
-func journal(v View, args []string) string {
-	entries, reason := newest(v.Dev.Card.Journal, args)
-	switch {
-	case reason != "":
-		return reason
-	case len(entries) == 0:
-		return "The journal is empty.\n"
-	}
-	var b strings.Builder
-	if left := len(v.Dev.Card.Journal) - len(entries); left > 0 {
-		fmt.Fprintf(&b, "  (%s before these: journal all)\n", entryCount(left))
-	}
-	for _, e := range entries {
-		fmt.Fprintf(&b, "  %5d  %s  %s\n", e.Seq, day(v.Dev.Card.DateOf(e.At)), printable(e.Text))
-	}
-	return b.String()
-}
-
-// newest are the entries that args ask for, and why there are none.
-func newest(entries []snap.JournalEntry, args []string) ([]snap.JournalEntry, string) {
-	limit := journalLines
-	if len(args) > 0 && !strings.EqualFold(args[0], "all") {
-		n, err := strconv.Atoi(args[0])
-		if err != nil || n < 1 {
-			return nil, fmt.Sprintf("%q is not a number of entries: type journal 50, or journal all.\n", args[0])
-		}
-		limit = n
-	} else if len(args) > 0 {
-		limit = len(entries)
-	}
-	return entries[max(0, len(entries)-limit):], ""
-}
-
-func entryCount(n int) string {
-	if n == 1 {
-		return "1 entry"
-	}
-	return strconv.Itoa(n) + " entries"
 }
 
 // printable keeps what others wrote from steering the reader's terminal.

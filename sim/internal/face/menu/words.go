@@ -20,9 +20,12 @@ type word struct {
 
 	read func(v View, args []string) string // only reads
 	data func(v View, args []string) any    // the same for programs
-	do   func(s State, v View, args []string, rest string) (State, Output)
-	act  *action
-	acts []verb // the word after it says which
+	// check is why args are not understood; nil: they always are. Without a dialog
+	// that is a refusal.
+	check func(args []string) error
+	do    func(s State, v View, args []string, rest string) (State, Output)
+	act   *action
+	acts  []verb // the word after it says which
 }
 
 // verb is one of the actions of a word.
@@ -203,6 +206,44 @@ func helpSettings(v View, word string) string {
 	return b.String()
 }
 
+// answer is what a word reads, as text or, with --json, as data.
+func (w word) answer(v View, args []string) string {
+	rest, asJSON := option(args, "--json")
+	switch meant := w.meant(rest); {
+	case meant.barred(v) != "":
+		return meant.barred(v)
+	case !asJSON || w.data == nil:
+		return w.read(v, args)
+	}
+	data := w.data(v, rest)
+	if err, wrong := data.(error); wrong {
+		return sentence(err.Error())
+	}
+	return inJSON(data)
+}
+
+// misread is why the arguments of a word that reads are not understood.
+func (w word) misread(args []string) error {
+	meant := w.meant(args)
+	switch {
+	case meant.check == nil:
+		return nil
+	case w.name == "show" && meant.name != "show":
+		args = args[1:]
+	}
+	return meant.check(args)
+}
+
+// meant is the word that show shows, else w itself.
+func (w word) meant(args []string) word {
+	if w.name == "show" && len(args) > 0 {
+		if shown, ok := find(args[0]); ok && shown.read != nil {
+			return shown
+		}
+	}
+	return w
+}
+
 func (s State) takeWord(v View, line string) (State, Output) {
 	parts := strings.Fields(line)
 	if len(parts) == 0 {
@@ -221,7 +262,7 @@ func (s State) takeWord(v View, line string) (State, Output) {
 	rest := strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(line), parts[0]))
 	switch {
 	case w.read != nil:
-		return s.again(v, w.read(v, parts[1:]))
+		return s.again(v, w.answer(v, parts[1:]))
 	case w.act != nil, w.acts != nil:
 		a, args, text := w.action(parts[1:])
 		if a == nil {

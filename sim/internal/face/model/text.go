@@ -59,6 +59,9 @@ func (x *Variable) sayNumber(n int64) string {
 }
 
 // decimal is n / 10^decimals with all of its decimals.
+// Decimal is n in steps of 10^-decimals, as people write it.
+func Decimal(n int64, decimals int) string { return decimal(n, decimals) }
+
 func decimal(n int64, decimals int) string {
 	if decimals == 0 {
 		return strconv.FormatInt(n, 10)

@@ -1,0 +1,112 @@
+package setting
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+func init() {
+	declare(Upkeep,
+		atOnce(upkept(whole("upkeep.journal.events", "entries of the journal of events",
+			"How many entries the journal of supply, unit and surroundings keeps. When it is full each new one takes the oldest with it.",
+			"", snap.LeastJournal, snap.MostJournal, events))),
+		atOnce(upkept(whole("upkeep.journal.system", "entries of the journal of the card",
+			"How many entries the journal of the card and its users keeps.", "", snap.LeastJournal, snap.MostJournal, system))),
+		atOnce(dataInterval()),
+		atOnce(upkept(whole("upkeep.data.entries", "entries of the data log", "How many entries the data log keeps.",
+			"", snap.LeastData, snap.MostData, dataEntries))),
+		atOnce(replaced()),
+		atOnce(upkept(whole("upkeep.battery.packs", "battery packs", "How many battery packs the unit has, as counted when they were fitted.",
+			"", 1, 100, packs))),
+	)
+}
+
+func events(s *snap.Settings, _ int) *int      { return &s.Upkeep.Events }
+func system(s *snap.Settings, _ int) *int      { return &s.Upkeep.System }
+func dataEntries(s *snap.Settings, _ int) *int { return &s.Upkeep.DataEntries }
+func packs(s *snap.Settings, _ int) *int       { return &s.Upkeep.Packs }
+
+// upkept has x find its place, which is not there while all of it is as the factory
+// has it. What is read is never changed: it may be shared.
+func upkept(x *Setting) *Setting {
+	get, set := x.get, x.set
+	x.get = func(s *snap.Settings, i int) string { return get(unfolded(s), i) }
+	x.set = func(s *snap.Settings, i int, v string) error {
+		u := unfolded(s)
+		if err := set(u, i, v); err != nil {
+			return err
+		}
+		s.SetUpkeep(*u.Upkeep)
+		return nil
+	}
+	return x
+}
+
+func unfolded(s *snap.Settings) *snap.Settings {
+	u := s.Upkept()
+	return &snap.Settings{Upkeep: &u}
+}
+
+// Bounds of the data log's interval. More often than that is for instruments.
+const (
+	leastInterval = 10 * vtime.Second
+	mostInterval  = 24 * vtime.Hour
+)
+
+func dataInterval() *Setting {
+	takes := fmt.Sprintf("a time from %s to %s such as 90s, 5m or 1h30m, or off", short(leastInterval), short(mostInterval))
+	every := span("upkeep.data.every", "interval of the data log",
+		"How often the card logs its readings. Off at first. What happens between two entries shows in the journal alone.",
+		leastInterval, mostInterval, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Upkeep.DataEvery })
+	get, set := every.get, every.set
+	every.Takes = takes
+	every.get = func(s *snap.Settings, i int) string {
+		if s.Upkeep.DataEvery == 0 {
+			return "off"
+		}
+		return get(s, i)
+	}
+	every.set = func(s *snap.Settings, i int, v string) error {
+		if strings.EqualFold(v, "off") {
+			s.Upkeep.DataEvery = 0
+			return nil
+		}
+		if set(s, i, v) != nil {
+			return fmt.Errorf("%q: expected %s", v, takes)
+		}
+		return nil
+	}
+	return upkept(every)
+}
+
+// replaced is a date without a time: nobody knows a battery to the minute.
+func replaced() *Setting {
+	const takes = "a date such as 2026-03-02, or never"
+	return upkept(&Setting{
+		Path: "upkeep.battery.replaced", Label: "battery last replaced",
+		Help:  "When all battery packs were last replaced. After that, health-reset has the unit forget the old ones.",
+		Takes: takes,
+		get: func(s *snap.Settings, _ int) string {
+			if s.Upkeep.Replaced == "" {
+				return "never"
+			}
+			return s.Upkeep.Replaced
+		},
+		set: func(s *snap.Settings, _ int, v string) error {
+			if strings.EqualFold(v, "never") {
+				s.Upkeep.Replaced = ""
+				return nil
+			}
+			day, err := time.Parse(time.DateOnly, v)
+			if err != nil || day.Year() < 1990 {
+				return fmt.Errorf("%q: expected %s", v, takes)
+			}
+			s.Upkeep.Replaced = v
+			return nil
+		},
+	})
+}
