@@ -76,12 +76,16 @@ var (
 		Name: "rtContactTable", Entry: "rtContactEntry", Index: "rtContactIndex", OID: own(4),
 		rows: contactRows, index: lineIndex, about: "Dry contacts at the probes.",
 	}
+	energyTable = &Table{
+		Name: "rtEnergyTable", Entry: "rtEnergyEntry", Index: "rtEnergyIndex", OID: own(8),
+		rows: meterRows, index: lineIndex, about: "Meters of the outlet groups, and all of them together.",
+	}
 )
 
 // Tables is every table, in the order of their object identifiers.
 func Tables() []*Table {
 	return []*Table{resourceTable, portTable, inputTable, outputTable, bypassTable, alarmTable,
-		entityTable, sensorTable, outletTable, hostTable, probeTable, contactTable}
+		entityTable, sensorTable, outletTable, hostTable, probeTable, contactTable, energyTable}
 }
 
 func lineCount(l *snap.Lines) int { return min(max(l.Count, 0), len(l.Lines)) }

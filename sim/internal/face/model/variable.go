@@ -31,6 +31,7 @@ const (
 	GroupHosts   Group = "hosts"
 	GroupProbes  Group = "probes"
 	GroupContact Group = "contacts"
+	GroupEnergy  Group = "energy"
 	GroupSet     Group = "set"
 	GroupEngine  Group = "engine"
 	GroupMPD     Group = "mpd"
