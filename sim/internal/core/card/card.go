@@ -49,6 +49,7 @@ type Card struct {
 	data      *dataLog // nil until something is logged
 	// energyKept is when the meters were last written down.
 	energyKept vtime.Tick
+	opened     opened
 }
 
 // New is a card that starts its agent at tick 0, which is at start. Its factory
@@ -293,7 +294,7 @@ func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
 		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock,
-		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.cfg.Access,
+		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),

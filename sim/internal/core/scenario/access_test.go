@@ -3,13 +3,16 @@ package scenario
 import (
 	"fmt"
 	"net/netip"
+	"os"
 	"reflect"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"ridethrough/sim/internal/core/plan"
+	settings "ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -168,6 +171,7 @@ func TestPasswordsDoNotShow(t *testing.T) {
 			t.Fatal(err)
 		}
 		p.Card.Access, q.Card.Access = nil, nil
+		p.Card.Settings.Managers, q.Card.Settings.Managers = nil, nil
 		veil(q, hide)
 		for i := range q.Card.Settings.Alerts.Receivers {
 			r := &q.Card.Settings.Alerts.Receivers[i]
@@ -196,6 +200,31 @@ func veil(p *plan.Plan, hide func(string) string) {
 	for i := range p.Card.Receivers {
 		if c := &p.Card.Receivers[i].Community; *c != "" {
 			*c = hide(*c)
+		}
+	}
+}
+
+// TestSettingsOpenTheSame: what a technician finds as settings opens what the
+// scenario says.
+func TestSettingsOpenTheSame(t *testing.T) {
+	everything, err := os.ReadFile("testdata/everything.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{
+		"secured": secured, "everything": string(everything), "plain": "title = \"x\"\nrun_for = \"1h\"\n",
+		"no v1": "title = \"x\"\nrun_for = \"1h\"\n[card]\nversions = [\"v2c\"]\nread_view = \"none\"\n",
+	} {
+		p, err := Load("f", []byte(text), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := p.Card.Settings.Manager().Access(p.Card.Access)
+		if diff := cmp.Diff(p.Card.Access, got, cmpopts.IgnoreFields(snap.View{}, "Name"), cmpopts.EquateEmpty()); diff != "" {
+			t.Errorf("%s (-scenario +settings):\n%s", name, diff)
+		}
+		if err := settings.Check(&snap.Settings{Mode: snap.AddressDHCP, Groups: p.Card.Settings.Groups}, &p.Card.Settings); err != nil {
+			t.Errorf("%s: %v", name, err)
 		}
 	}
 }

@@ -3,10 +3,10 @@ package scenario
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"ridethrough/sim/internal/core/plan"
+	settings "ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -27,7 +27,37 @@ func (b *builder) access(t *cardTable) error {
 	}
 	a.Reader = snap.Views{Read: both.Read, Notify: both.Notify}
 	a.Writer = snap.Views{Read: both.Read, Write: both.Write}
-	return b.users(t, a, views)
+	if err := b.users(t, a, views); err != nil {
+		return err
+	}
+	b.managers(t, a)
+	return nil
+}
+
+// managers is the same as settings of the card, which a technician may change.
+func (b *builder) managers(t *cardTable, a *snap.Access) {
+	names := map[string]string{"": snap.ViewNone, snap.ViewAll: snap.ViewAll, snap.ViewNone: snap.ViewNone} // of views as entries
+	b.plan.Card.Settings.ChangeManagers(func(m *snap.ManagerSettings) error {
+		m.V1, m.V2c, m.V3 = a.V1, a.V2c, a.V3
+		for _, v := range t.Views {
+			names[v.Name] = settings.EntryName(v.Name, m.HasView)
+			m.Views = append(m.Views, snap.NamedView{
+				Name: names[v.Name], Include: snap.Subtrees(strings.Join(v.Include, " ")), Exclude: snap.Subtrees(strings.Join(v.Exclude, " ")),
+			})
+		}
+		m.ReadView, m.WriteView, m.NotifyView = names[t.ReadView], names[t.WriteView], names[t.NotifyView]
+		for i, u := range a.Users {
+			entry := snap.ManagerUser{
+				User: u.Name, Auth: u.Auth, AuthPassword: u.AuthPassword, Priv: u.Priv, PrivPassword: u.PrivPassword, Level: u.Level,
+				ReadView: names[t.Users[i].Read], WriteView: names[t.Users[i].Write], Alert: names[t.Users[i].Notify],
+			}
+			entry.Name = settings.EntryName(u.Name, func(name string) bool {
+				return slices.ContainsFunc(m.Users, func(o snap.ManagerUser) bool { return o.Name == name })
+			})
+			m.Users = append(m.Users, entry)
+		}
+		return nil
+	})
 }
 
 func (b *builder) versions(t *cardTable, a *snap.Access) error {
@@ -60,7 +90,7 @@ func (b *builder) views(t *cardTable) (map[string]*snap.View, error) {
 			included bool
 		}{{"include", v.Include, true}, {"exclude", v.Exclude, false}} {
 			for _, text := range part.oids {
-				oid, ok := subtree(text)
+				oid, ok := snap.ParseOID(text)
 				if !ok {
 					return nil, b.src.at(v.at(part.key), fmt.Sprintf("%q is not an object identifier", short(text)), `numbers with dots, such as "1.3.6.1.2.1.33"`)
 				}
@@ -70,21 +100,6 @@ func (b *builder) views(t *cardTable) (map[string]*snap.View, error) {
 		views[v.Name] = view
 	}
 	return views, nil
-}
-
-// subtree reads an object identifier.
-func subtree(text string) ([]uint32, bool) {
-	const most = 128 // RFC 2578 section 3.5
-	parts := strings.Split(text, ".")
-	oid := make([]uint32, len(parts))
-	for i, p := range parts {
-		n, err := strconv.ParseUint(p, 10, 32)
-		if err != nil {
-			return nil, false
-		}
-		oid[i] = uint32(n)
-	}
-	return oid, len(oid) <= most && oid[0] <= 2
 }
 
 // pick finds the three views that keys of a table name.

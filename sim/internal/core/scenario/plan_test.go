@@ -185,6 +185,15 @@ func everything() *plan.Plan {
 				ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
 				Zone:   "CET-1CEST,M3.5.0,M10.5.0/3",
 				Alerts: everyAlert(),
+				Managers: &snap.ManagerSettings{
+					V1: true, V2c: true, V3: true, ReadView: "unit", WriteView: "none", NotifyView: "all",
+					Views: []snap.NamedView{{Name: "unit", Include: "1.3.6.1.2.1.33", Exclude: "1.3.6.1.2.1.33.1.8"}},
+					Users: []snap.ManagerUser{{
+						Name: "alerts", User: "alerts", Auth: snap.AuthSHA256, AuthPassword: snap.NewSecret("not a secret"),
+						Priv: snap.PrivAES128, PrivPassword: snap.NewSecret("no secret either"), Level: snap.AuthNoPriv,
+						ReadView: "unit", WriteView: "none", Alert: "all",
+					}},
+				},
 			},
 			Clock: plan.CardClock{
 				Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,

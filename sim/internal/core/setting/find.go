@@ -149,6 +149,27 @@ func (l *List) Remove(s *snap.Settings, name string) error {
 	return nil
 }
 
+// EntryName makes a name for an entry of text from elsewhere, one that is not taken.
+func EntryName(text string, taken func(string) bool) string {
+	name := strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= '0' && r <= '9', r == '-':
+			return r
+		case r >= 'A' && r <= 'Z':
+			return r - 'A' + 'a'
+		}
+		return '-'
+	}, text)
+	if name == "" || name[0] < 'a' || name[0] > 'z' {
+		name = "n" + name
+	}
+	name = name[:min(len(name), maxName-3)]
+	for n := 2; taken(name); n++ {
+		name = fmt.Sprintf("%s-%d", strings.TrimSuffix(name, fmt.Sprintf("-%d", n-1)), n)
+	}
+	return name
+}
+
 func isName(name string) bool {
 	for i, r := range name {
 		letter, other := r >= 'a' && r <= 'z', r >= '0' && r <= '9' || r == '-'

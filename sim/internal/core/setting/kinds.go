@@ -57,11 +57,15 @@ func secret(path, label, help string, least, limit int, at func(*snap.Settings, 
 			if Plain(v, limit) != "" || v != "" && len(v) < least {
 				return fmt.Errorf("expected %s", takes) // what was typed is not repeated
 			}
-			*at(s, i) = snap.NewSecret(v)
+			if *at(s, i) = (snap.Secret{}); v != "" {
+				*at(s, i) = snap.NewSecret(v)
+			}
 			return nil
 		},
 		hide: func(s *snap.Settings, i int, name func(string) string) {
-			*at(s, i) = snap.StandIn(name(at(s, i).Reveal()))
+			if !at(s, i).Empty() {
+				*at(s, i) = snap.StandIn(name(at(s, i).Reveal()))
+			}
 		},
 	}
 }

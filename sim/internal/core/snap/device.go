@@ -285,9 +285,10 @@ type Settings struct {
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity Secret
 
-	Conformance Conformance   // how much of RFC 1628 the agent has
-	SignIn      *SignInRules  // see [Settings.SignInRules]; never nil in a clone
-	Links       *LinkSettings `json:",omitempty"` // nil: [DefaultLinks]
+	Conformance Conformance      // how much of RFC 1628 the agent has
+	SignIn      *SignInRules     // see [Settings.SignInRules]; never nil in a clone
+	Links       *LinkSettings    `json:",omitempty"` // nil: [DefaultLinks]
+	Managers    *ManagerSettings `json:",omitempty"` // nil: [DefaultManagers]
 
 	// Groups are the outlet groups of the unit: neither more nor fewer than it has.
 	// The slice that is in force is never changed in place.
@@ -312,6 +313,7 @@ func (s *Settings) Clone() *Settings {
 		u := *s.Upkeep
 		c.Upkeep = &u
 	}
+	c.Managers = s.Managers.clone()
 	return &c
 }
 
