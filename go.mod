@@ -4,6 +4,7 @@ go 1.26.0
 
 require (
 	github.com/agext/levenshtein v1.2.3
+	github.com/beevik/ntp v1.6.0
 	github.com/expr-lang/expr v1.17.8
 	github.com/gliderlabs/ssh v0.3.8
 	github.com/google/go-cmp v0.7.0
@@ -40,6 +41,7 @@ require (
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
 	golang.org/x/image v0.30.0 // indirect
 	golang.org/x/mod v0.42.0 // indirect
+	golang.org/x/net v0.62.0 // indirect
 	golang.org/x/sync v0.25.0 // indirect
 	golang.org/x/text v0.44.0 // indirect
 	honnef.co/go/tools v0.8.2 // indirect

@@ -37,8 +37,10 @@ var (
 
 	forPhysics = []string{"sim/internal/phys/..."}
 	forCore    = []string{"sim/internal/phys/...", "sim/internal/core/..."}
-	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/setting", "sim/internal/core/backup", "sim/internal/core/vtime", "sim/internal/face/..."}
-	forHosts   = []string{"sim/internal/core/...", "sim/internal/face/...", "sim/internal/host/..."}
+	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/setting", "sim/internal/core/backup", "sim/internal/core/vtime",
+		"sim/internal/core/schedule", // arithmetic on the calendar, which the menu shows
+		"sim/internal/face/..."}
+	forHosts = []string{"sim/internal/core/...", "sim/internal/face/...", "sim/internal/host/..."}
 )
 
 // lent are packages that are banned for everybody else.
@@ -94,6 +96,8 @@ var floors = []floor{
 		"the one place that speaks to a terminal of the system"},
 	{"sim/internal/host/memory", []string{"sim/internal/core/snap"}, []string{"go.etcd.io/bbolt/..."}, nil,
 		"the one place that keeps something: what is in it is the card's business"},
+	{"sim/internal/host/timeclient", []string{"sim/internal/core/snap"}, []string{"github.com/beevik/ntp"}, nil,
+		"the one place that asks a time server"},
 	{"sim/internal/host/ports", forHosts, []string{"golang.org/x/sys/unix"}, nil,
 		"the one place that waits for many sockets at once: net takes a goroutine with its stack for each"},
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},

@@ -95,12 +95,15 @@ func (s *Scenario) Expectations() []string {
 	return names
 }
 
-// Receivers is the simulated addresses to which the card sends notifications, in
-// the order of the file.
+// Receivers is the simulated addresses to which the card sends notifications, and
+// those of the time servers, each in the order of the file.
 func (s *Scenario) Receivers() []netip.AddrPort {
 	list := make([]netip.AddrPort, len(s.plan.Card.Receivers))
 	for i, r := range s.plan.Card.Receivers {
 		list[i] = r.To
+	}
+	for _, t := range s.plan.TimeServers {
+		list = append(list, netip.AddrPortFrom(t.Address, 123)) // RFC 5905
 	}
 	return list
 }

@@ -26,6 +26,9 @@ type Card struct {
 	warm      bool // the settings did not change over the running restart
 
 	clock     clock
+	time      timekeeper
+	queries   []snap.TimeQuery
+	stirred   bool // something changed that nobody notes
 	kept      Memory
 	changes   changes
 	revision  uint64 // of kept.Settings
@@ -64,7 +67,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 		quirks:    newQuirks(cfg, seed),
 		test:      snap.ResultNone,
 	}
-	c.clock = newClock(cfg, start)
+	c.clock, c.time = newClock(cfg, start), newTimekeeper()
 	c.journal.clock, c.journal.settings = &c.clock.Clock, &c.inForce
 	c.factory = c.label()
 	c.recall()
@@ -169,6 +172,7 @@ func (c *Card) boot(now vtime.Tick) {
 }
 
 func (c *Card) stop() {
+	c.time.askAt, c.time.endAt = vtime.Never, vtime.Never
 	c.address.lose()
 	c.table, c.onBattery = alarmTable{}, false
 	c.out = newOutbox().carrying(c.out.sent)
@@ -185,6 +189,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.inForce = *c.kept.Settings.Clone()
 	c.clock.take(c.inForce.Zone, c.cfg)
 	c.address.begin(now, c.inForce)
+	c.time.begin(now, &c.inForce.Time)
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
 	kind := snap.NotifyColdStart
@@ -214,7 +219,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now))
+	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline())
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -239,6 +244,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if c.loginsDue() <= now {
 		c.summarise(now)
 	}
+	c.keepTime(now)
 	seen := c.look(now, ups)
 	c.watch(now, seen, started)
 	if c.address.now.Reachable() {
@@ -293,7 +299,7 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
-		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock,
+		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock, Time: c.time.state,
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,

@@ -2,6 +2,7 @@ package card
 
 import (
 	"fmt"
+	"reflect"
 	"strings"
 
 	"ridethrough/sim/internal/core/device"
@@ -82,13 +83,20 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	c.kept.Settings = *s.Clone()
 	c.changed(&c.kept.Settings)
 	c.inForce = *c.inForce.Clone() // what was handed out never changes
+	before := c.inForce.Time
 	setting.TakeAtOnce(&c.inForce, &c.kept.Settings)
 	c.clock.take(c.inForce.Zone, c.cfg)
+	if !reflect.DeepEqual(before, c.inForce.Time) {
+		c.time.begin(now, &c.inForce.Time)
+	}
 	c.note("card", "settings saved by "+who(by))
 	c.journal.add(now, "settings saved by "+who(by)+": "+named(changes))
 	c.Hear(snap.EventSaved, 0, true, who(by)+": "+named(changes))
 	return snap.Result{}
 }
+
+// Saved are the settings in the card's memory, to be looked at.
+func (c *Card) Saved() *snap.Settings { return &c.kept.Settings }
 
 // named names what was changed, for the journal: never to what.
 func named(changes []setting.Change) string {

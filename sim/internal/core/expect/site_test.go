@@ -2,6 +2,7 @@ package expect
 
 import (
 	"net/netip"
+	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -14,6 +15,7 @@ func testSite() *snap.Site {
 	s := &snap.Site{
 		Feed: snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
 
+		Start:      testStart,
 		HoldsOff:   true,
 		PeakPct:    88.5,
 		BypassFeed: snap.BypassFeed{Volts: 228.5, Hz: 50.25},
@@ -45,7 +47,7 @@ func testSite() *snap.Site {
 		Battery: snap.Battery{Status: snap.BatteryLow, RuntimeS: 270, ChargePct: 70.25, Volts: 72.5, Amps: 11.25, TempC: 26.5, HealthPct: 91.75},
 		Test:    snap.Test{ID: snap.TestQuickBattery, Result: snap.ResultWarning},
 		Control: snap.Control{ShutdownAt: 130 * vtime.Second, StartupAt: vtime.Never, RebootUntil: 105 * vtime.Second},
-		Card: snap.Card{State: snap.CardRunning, Boots: 23,
+		Card: snap.Card{State: snap.CardRunning, Boots: 23, Clock: testClock(), Time: &snap.TimeState{Servers: []snap.TimeServerState{{Trust: snap.TrustTaken}, {Trust: snap.TrustAgrees}, {Trust: snap.TrustSilent}}},
 			Address: snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.10/24")}},
 	}
 	s.Probes.Count = 1
@@ -62,3 +64,8 @@ func posted(n int) snap.PostCount {
 		Made: n, Sent: n + 1, Delivered: n + 2, Waiting: n + 3, Clears: n + 4, Late: n + 5, Rejected: n + 6, Expired: n + 7, Dropped: n + 8, Lost: n + 9,
 	}
 }
+
+// testStart is the true date of tick 0; the card's clock is 42.25 s ahead of it.
+var testStart = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+
+func testClock() snap.Clock { return snap.Clock{Shown: snap.StampOf(testStart) + 42_250, Set: true} }

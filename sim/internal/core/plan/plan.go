@@ -4,6 +4,7 @@ import (
 	"net/netip"
 	"time"
 
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -29,6 +30,8 @@ type Plan struct {
 	Entries []Entry
 	Expects []Expect
 	Fleet   *Fleet // nil: this is one site
+
+	TimeServers []TimeServer
 }
 
 // Source is the utility: nominal RMS volts and hertz.
@@ -150,6 +153,25 @@ type Receiver struct {
 	Inform  bool
 	Retries int
 	Timeout vtime.Tick
+}
+
+// TimeServer is a time server of the site.
+type TimeServer struct {
+	Name    string
+	Address netip.Addr
+	Silent  bool
+	WrongBy vtime.Tick // how far its date is ahead of the true one
+	Delay   vtime.Tick // from the question to the answer
+	Stratum int        // RFC 5905: 16 if it is not synchronised itself
+	Group   int        // outlet group that feeds it; -1: it always has power
+}
+
+// TimeChange is what a timeline entry makes of a time server.
+type TimeChange struct {
+	Server  int
+	Answers *bool
+	WrongBy *vtime.Tick
+	Stratum *int
 }
 
 // Network is the site's address server.
@@ -302,7 +324,10 @@ const (
 
 // Actions on the card.
 const (
-	ActQuirk ActionKind = 128 + iota // Quirk comes into force (On) or goes; of kind 0 all go
+	ActQuirk    ActionKind = 128 + iota // Quirk comes into force (On) or goes; of kind 0 all go
+	ActTime                             // Time server changes
+	ActClock                            // the card's clock is set by hand, Offset ahead of the true date
+	ActSettings                         // somebody saves Settings on the card
 )
 
 // Actions on the life of the card and on the network.
@@ -343,6 +368,10 @@ type Action struct {
 	Value   float64
 	Quirk   snap.Quirk
 	Server  ServerChange
+
+	Time     *TimeChange
+	Offset   vtime.Tick
+	Settings []setting.Value
 }
 
 // ExpectForm is the temporal form of an expectation.

@@ -103,7 +103,7 @@ func (b *binder) preset(def string, f field, v reflect.Value) error {
 // value binds n to a field of any type.
 func (b *binder) value(n *node, f field, v reflect.Value) error {
 	switch {
-	case v.Type() == reflect.TypeFor[setting]():
+	case v.Type() == reflect.TypeFor[freeForm]():
 		return b.setting(n, f, v)
 	case v.Kind() == reflect.Pointer:
 		v.Set(reflect.New(v.Type().Elem()))
@@ -121,7 +121,7 @@ func (b *binder) setting(n *node, f field, v reflect.Value) error {
 	if n.shape != tableShape || len(n.order) == 0 {
 		return b.mismatch(n, f)
 	}
-	v.Set(reflect.ValueOf(setting{n}))
+	v.Set(reflect.ValueOf(freeForm{n}))
 	return nil
 }
 

@@ -81,9 +81,12 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	}
 	add(t.Outlet != nil, order)
 	add(t.Remote != nil, plan.Action{Kind: plan.ActLockout, On: or(t.Remote, "") == "locked"})
+	if list, err = b.cardActions(t, list); err != nil {
+		return nil, err
+	}
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, charge_pct or note")
 	}
 	return list, nil
 }

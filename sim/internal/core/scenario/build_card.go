@@ -28,6 +28,9 @@ func (b *builder) card() error {
 	if err != nil {
 		return err
 	}
+	if err := b.preset(t.Set, &settings); err != nil {
+		return err
+	}
 	b.plan.Card = plan.Card{
 		Clock:     clock,
 		Identity:  snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},

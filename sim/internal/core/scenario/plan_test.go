@@ -14,6 +14,7 @@ import (
 	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/battery"
@@ -87,6 +88,7 @@ func TestDefaults(t *testing.T) {
 				SerialNumber: serialNumber(1), Model: "Network card SIMULATION", Firmware: "1.0", Hardware: hardwareAddress(1),
 			},
 			Settings: snap.Settings{
+				Time:   snap.DefaultTime(),
 				Groups: []snap.OutletGroup{{Name: "outlets", OffDelay: vtime.Never, ShedAfter: vtime.Never}},
 				Name:   cardName(serialNumber(1)), Mode: snap.AddressDHCP,
 				ReadCommunity:  snap.NewSecret(community(1, serialNumber(1), "read")),
@@ -185,6 +187,9 @@ func everything() *plan.Plan {
 				ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
 				Zone:   "CET-1CEST,M3.5.0,M10.5.0/3",
 				Alerts: everyAlert(),
+				Time: snap.TimeSettings{ByHand: true, Interval: vtime.Hour, Step: 2 * vtime.Second, Servers: []snap.TimeServer{
+					{Name: "clock-a", Address: netip.MustParseAddr("198.51.100.50")}, {Name: "extra", Address: netip.MustParseAddr("198.51.100.55")},
+				}},
 				Managers: &snap.ManagerSettings{
 					V1: true, V2c: true, V3: true, ReadView: "unit", WriteView: "none", NotifyView: "all",
 					Views: []snap.NamedView{{Name: "unit", Include: "1.3.6.1.2.1.33", Exclude: "1.3.6.1.2.1.33.1.8"}},
@@ -213,6 +218,10 @@ func everything() *plan.Plan {
 		Network: plan.Network{
 			DHCP: "late", Late: 2 * vtime.Minute,
 			Offer: netip.MustParsePrefix("192.0.2.77/26"), Gateway: netip.MustParseAddr("192.0.2.65"),
+		},
+		TimeServers: []plan.TimeServer{
+			{Name: "clock_a", Address: netip.MustParseAddr("198.51.100.50"), Silent: true, WrongBy: -vtime.Hour, Delay: vtime.Second, Stratum: 16, Group: 1},
+			{Name: "clock_b", Address: netip.MustParseAddr("198.51.100.51"), Delay: 20, Stratum: 2, Group: -1},
 		},
 		Groups: []plan.Group{
 			{Name: "first", OnDelay: vtime.Second, OffDelay: 30 * vtime.Second, Rules: plan.Rules{
@@ -326,6 +335,9 @@ func everyEntry() []plan.Entry {
 		}}}},
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},
+			{Kind: plan.ActTime, Time: &plan.TimeChange{Server: 1, Answers: new(false), WrongBy: new(2 * vtime.Hour), Stratum: new(3)}},
+			{Kind: plan.ActClock, Offset: -10 * m},
+			{Kind: plan.ActSettings, Settings: []setting.Value{{Path: "reach.zone", Text: "UTC0"}, {Path: "reach.time-server.new.address", Text: "198.51.100.56"}}},
 		}},
 	}...)
 }

@@ -45,16 +45,19 @@ type file struct {
 
 	Fleet *fleetTable `key:"fleet" auto:"none: one site" doc:"Many sites instead of one, each with its own UPS, card and hosts. They differ in their numbers, names and dice; see docs/fleet.md."`
 
-	Source   supplyTable    `key:"source" doc:"The utility supply."`
-	UPS      upsTable       `key:"ups" doc:"The unit. The defaults are an invented 3 kVA one."`
-	Battery  batteryTable   `key:"battery" doc:"The battery: strings in parallel, each of blocks in series."`
-	Card     cardTable      `key:"card" doc:"The network card and what a technician set on it."`
-	Network  networkTable   `key:"network" doc:"The site's address server, for a card in address mode dhcp."`
-	Room     *roomTable     `key:"room" auto:"none: always at battery.ambient_c" doc:"The room around everything, as one lump of heat: the losses of the unit and all that the hosts draw warm it up."`
-	Probes   []probeTable   `key:"probe" max:"4" doc:"An environmental probe of the card, in the room."`
-	Groups   []groupTable   `key:"group" max:"32" doc:"An outlet group: outlets switched together. Without any there is one, called outlets."`
-	Hosts    []hostTable    `key:"host" max:"500" doc:"A protected machine."`
-	Servers  []serverTable  `key:"server" max:"32" doc:"A server of the site that the card sends to, or asks. In a run it is modelled; serve can map mail relays and syslog collectors to real ones."`
+	Source  supplyTable   `key:"source" doc:"The utility supply."`
+	UPS     upsTable      `key:"ups" doc:"The unit. The defaults are an invented 3 kVA one."`
+	Battery batteryTable  `key:"battery" doc:"The battery: strings in parallel, each of blocks in series."`
+	Card    cardTable     `key:"card" doc:"The network card and what a technician set on it."`
+	Network networkTable  `key:"network" doc:"The site's address server, for a card in address mode dhcp."`
+	Room    *roomTable    `key:"room" auto:"none: always at battery.ambient_c" doc:"The room around everything, as one lump of heat: the losses of the unit and all that the hosts draw warm it up."`
+	Probes  []probeTable  `key:"probe" max:"4" doc:"An environmental probe of the card, in the room."`
+	Groups  []groupTable  `key:"group" max:"32" doc:"An outlet group: outlets switched together. Without any there is one, called outlets."`
+	Hosts   []hostTable   `key:"host" max:"500" doc:"A protected machine."`
+	Servers []serverTable `key:"server" max:"32" doc:"A server of the site that the card sends to, or asks. In a run it is modelled; serve can map mail relays and syslog collectors to real ones."`
+
+	Times []timeServerTable `key:"time_server" max:"8" doc:"A time server (NTP) of the site, which the card may ask."`
+
 	Policy   *policyTable   `key:"policy" doc:"The modelled shutdown manager: software that polls the card, decides, stops the hosts and tells the UPS to switch off. Without this table nobody decides but the software under test. It needs at least one trigger."`
 	Entries  []entryTable   `key:"at" max:"1000" doc:"A timeline entry: what happens to the site, either at a time or when a condition becomes true for the first time after the entries before it. Entries with a time stand in order of time."`
 	Expects  []expectTable  `key:"expect" max:"200" doc:"An expectation: a claim over the run, with exactly one temporal form."`

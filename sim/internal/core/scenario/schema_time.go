@@ -45,7 +45,12 @@ type entryTable struct {
 	Outlet    *outletTable `key:"outlet" auto:"none" doc:"An outlet group is switched over a surface of the card, without anybody looking at its caution."`
 	Remote    *string      `key:"remote_switching" auto:"none" one:"locked|allowed" doc:"At the unit's panel: locked refuses every order to switch from remote."`
 	Server    *serverEntry `key:"server" auto:"none" doc:"A server of the site changes."`
-	ChargePct *float64     `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
+
+	NTP      *timeChangeTable `key:"time_server" auto:"none" doc:"A time server changes."`
+	Clock    *vtime.Tick      `key:"clock" auto:"none" min:"-876000h" max:"876000h" doc:"Somebody sets the card's clock by hand, this far ahead of the true date; negative: behind."`
+	Settings *freeForm        `key:"settings" auto:"none" doc:"Somebody saves settings on the card: paths of [settings.md](settings.md) in quotes and their values as text. What is not accepted is noted, and nothing of it is saved."`
+
+	ChargePct *float64 `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
 }
 
 type changeTable struct {
@@ -107,11 +112,11 @@ type expectTable struct {
 
 type variantTable struct {
 	table
-	Name   string   `key:"name" need:"yes" min:"1" max:"80" doc:"Its name, unique in the file."`
-	Why    string   `key:"why" need:"yes" min:"1" max:"400" doc:"What it shows."`
-	Misses []string `key:"misses" max:"200" doc:"Expectations that are missed in it."`
-	Set    *setting `key:"set" need:"yes" doc:"What is different: paths in quotes and their values."`
+	Name   string    `key:"name" need:"yes" min:"1" max:"80" doc:"Its name, unique in the file."`
+	Why    string    `key:"why" need:"yes" min:"1" max:"400" doc:"What it shows."`
+	Misses []string  `key:"misses" max:"200" doc:"Expectations that are missed in it."`
+	Set    *freeForm `key:"set" need:"yes" doc:"What is different: paths in quotes and their values."`
 }
 
-// setting is the free-form table of a variant.
-type setting struct{ node *node }
+// freeForm is the free-form table of a variant.
+type freeForm struct{ node *node }

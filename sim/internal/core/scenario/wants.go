@@ -37,7 +37,7 @@ func wants(f field) string {
 		return `an address with the length of its mask, such as "192.0.2.10/24"`
 	case reflect.TypeFor[netip.AddrPort]():
 		return `an address and port, such as "198.51.100.20:162"`
-	case reflect.TypeFor[setting]():
+	case reflect.TypeFor[freeForm]():
 		return `a table of paths in quotes, such as { "policy.confirm" = 3 }`
 	}
 	return tableWanted(f, t)

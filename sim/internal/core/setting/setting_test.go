@@ -21,6 +21,7 @@ func sample() *snap.Settings {
 		Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
 		Groups:        []snap.OutletGroup{snap.FreshGroup("rack_a"), snap.FreshGroup("rack_b")},
 		ReadCommunity: snap.NewSecret("see-nothing"), WriteCommunity: snap.NewSecret("touch-nothing"),
+		Time: snap.DefaultTime(),
 	}
 	return s.Clone()
 }

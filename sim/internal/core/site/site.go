@@ -33,6 +33,9 @@ type Site struct {
 	room     room
 	probes   []probe
 	contacts []contact
+
+	timeServers []timeServer
+
 	groups   []group
 	hosts    []host
 	policy   policy
@@ -105,6 +108,7 @@ func (s *Site) begin(sc *Scratch) {
 	for i := range p.Hosts {
 		s.hosts[i] = newHost(&p.Hosts[i])
 	}
+	s.timeServers = newTimeServers(p)
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
 	s.restoreHeld()
 	s.take(sc)
@@ -189,6 +193,9 @@ func (s *Site) deadline() vtime.Tick {
 	for i := range s.contacts {
 		next = min(next, s.contacts[i].deadline())
 	}
+	for i := range s.timeServers {
+		next = min(next, s.timeServers[i].deadline())
+	}
 	return next
 }
 
@@ -266,6 +273,7 @@ func (s *Site) pass(now vtime.Tick) {
 	s.runCooling(now)
 	s.runProbes(now)
 	s.runContacts(now)
+	s.runTimeServers(now)
 	s.keepPast(now)
 	if s.shifted {
 		s.shifted = false
@@ -317,6 +325,10 @@ func (s *Site) runCard(now vtime.Tick) {
 		s.touch()
 	}
 	s.runPosts(now)
+	for _, q := range s.card.Queries() {
+		s.askTime(now, q)
+	}
+	s.stale = s.card.Stirred() || s.stale
 	if !s.dirty && s.card.SampleDue(now) {
 		s.fill(&s.ups.Physics, s.flows, now)
 		s.card.Sample(now, &s.view.Device)

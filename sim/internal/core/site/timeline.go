@@ -5,6 +5,7 @@ import (
 
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -131,6 +132,8 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.lockOut(now, a.On)
 	case plan.ActServer:
 		s.changeServer(&a.Server)
+	case plan.ActTime, plan.ActClock, plan.ActSettings:
+		s.actCard(now, a)
 	case plan.ActCharge:
 		s.setCharge(a.Value)
 	}
@@ -221,6 +224,10 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.save(c)
 	case snap.OpClock:
 		s.card.SetClock(s.now, c.By, c.At)
+	case snap.OpTimeReal:
+		return s.timeReal(c)
+	case snap.OpTime:
+		return s.timeReply(c)
 	case snap.OpRestart:
 		s.note("card", "restart asked for over "+c.By.Surface)
 		s.card.Restart(s.now)
@@ -275,6 +282,20 @@ func (s *Site) save(c snap.Command) snap.Result {
 		return snap.Result{Status: snap.WrongValue, Reason: "a save without settings"}
 	}
 	return s.card.Save(s.now, c.By, *c.Settings, c.Revision)
+}
+
+// saveSettings is what somebody at the serial line does.
+func (s *Site) saveSettings(now vtime.Tick, values []setting.Value) {
+	if !s.card.Running() {
+		s.note("card", "settings not saved: the card does not answer")
+		return
+	}
+	to := s.card.Saved().Clone()
+	if _, err := setting.Apply(to, values); err != nil {
+		s.note("card", "settings not saved: "+err.Error())
+	} else if r := s.card.Save(now, s.technician(), *to, 0); r.Status != snap.Done {
+		s.note("card", "settings not saved: "+r.Reason)
+	}
 }
 
 func (s *Site) reset(c snap.Command) snap.Result {

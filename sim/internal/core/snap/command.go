@@ -49,6 +49,8 @@ const (
 	OpSet       Op = "set"        // Sets: all or nothing
 	OpSave      Op = "save"       // Settings, Revision: replace what the card's memory holds
 	OpClock     Op = "clock"      // At: set the card's clock
+	OpTimeReal  Op = "time-real"  // Time.Server: a real time server is asked in its place from now on
+	OpTime      Op = "time"       // Time: what came of asking it
 	OpRestart   Op = "restart"    // restart the card
 	OpReset     Op = "reset"      // Text: the card back to the factory's state, as far as that level goes, and restart it
 	OpSwitch    Op = "switch"     // Group, Text: switch an outlet group "off", "on", or "cycle" it
@@ -83,6 +85,7 @@ type Command struct {
 	At       Stamp        `json:"at,omitempty"`
 	Account  *Account     `json:"account,omitempty"` // its salt and verifier are hidden in journals
 	Post     uint32       `json:"post,omitempty"`
+	Time     *TimeReply   `json:"time,omitempty"`
 }
 
 // Var names a writable card variable. The names are those of the standard's

@@ -218,6 +218,7 @@ type Card struct {
 	Boots     uint32     // starts of the agent so far
 
 	Clock Clock
+	Time  *TimeState // nil: it asks nobody
 	// UnitLost says that the card runs without contact to the unit's controller,
 	// UnitSince when that last changed. What the card shows of the unit is then as
 	// old as that.
@@ -281,6 +282,7 @@ type Settings struct {
 
 	// Zone is the rule of the card's time zone; see [vtime.Zone]. Empty: UTC.
 	Zone string
+	Time TimeSettings
 
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity Secret
@@ -309,6 +311,7 @@ func (s *Settings) Clone() *Settings {
 	if s.Alerts != nil {
 		c.Alerts = s.Alerts.Clone()
 	}
+	c.Time = s.Time.clone()
 	if s.Upkeep != nil {
 		u := *s.Upkeep
 		c.Upkeep = &u

@@ -58,6 +58,7 @@ const (
 	EffectKill                     // kill the real process of Host at once
 	EffectKeep                     // put Keep into the card's memory
 	EffectPost                     // bring Post to its server, and answer with OpPosted
+	EffectTime                     // ask the time server in Time
 )
 
 // Effect is one thing for the world outside to do. The engine never waits for it.
@@ -68,4 +69,5 @@ type Effect struct {
 	Run          int // which run of the host's program it is: its starts so far
 	Keep         *Keep
 	Post         *Post
+	Time         *TimeQuery
 }

@@ -137,6 +137,10 @@ func (x *terminal) order(line string) {
 		x.card.Change(func(d *snap.Device) { d.Card.Address = snap.Address{State: "searching"} })
 	case "@saved-elsewhere":
 		x.card.Change(func(d *snap.Device) { d.Card.Saved.Contact = "night desk" })
+	case "@time-servers":
+		x.card.Change(func(d *snap.Device) { d.Card.Clock.From, d.Card.Time = "a", termtest.TimeServers(d.Tick) })
+	case "@never-set":
+		x.card.Change(func(d *snap.Device) { d.Card.Clock = snap.Clock{At: d.Tick} })
 	case "@busy":
 		x.card.Refuse(snap.Result{Status: snap.Busy})
 	case "@gone":

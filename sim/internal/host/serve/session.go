@@ -38,6 +38,8 @@ type session struct {
 	sshd       *sshd.Server
 	bench      *control.Server
 	notify     *sender
+	times      *timeClient
+	running    context.Context // of what is started while the session runs
 	processes  *proc.Runner
 	temporary  string
 	program    sync.WaitGroup
@@ -64,13 +66,14 @@ func Run(ctx context.Context, c Config) (interrupted bool, err error) {
 	}
 	s.loop = engine.NewLoop(s.clock, c.First, s.each, c.Record)
 	s.agent = newAgent(s.loop, s.clock)
+	s.times = newTimeClient(&c, s.loop.Submit)
 	defer s.close()
 	if err := s.bind(ctx); err != nil {
 		return false, err
 	}
 	inner, stop := context.WithCancel(ctx)
 	defer stop()
-	s.stop = stop
+	s.stop, s.running = stop, inner
 	if err := s.start(inner); err != nil {
 		return false, err
 	}
@@ -176,6 +179,7 @@ func (s *session) start(ctx context.Context) error {
 	if err := announce(&s.c, s.record); err != nil {
 		return err
 	}
+	s.guard("time", s.times.announce)
 	s.clock.Start()
 	for _, e := range s.early {
 		s.carryOut(e)
@@ -202,6 +206,8 @@ func (s *session) carryOut(e snap.Effect) {
 		s.notify.send(e.Notification, s.loop.Device().Card.Address.Prefix.Addr())
 	case snap.EffectKill:
 		s.processes.Kill(e.Host)
+	case snap.EffectTime:
+		s.times.ask(s.running, *e.Time)
 	case snap.EffectSpawn:
 		s.spawn(proc.Run{Host: e.Host, Number: e.Run})
 	}
@@ -274,6 +280,9 @@ func (s *session) close() {
 	}
 	if s.notify != nil {
 		s.notify.close()
+	}
+	if s.times != nil {
+		s.times.close()
 	}
 	s.background.Wait()
 	if s.temporary != "" {

@@ -191,7 +191,7 @@ func device() *snap.Device {
 	settings := snap.Settings{
 		Name: "card-a", Location: "Room 2, rack 4", Contact: "building desk",
 		UPSName: "ups-a", Attached: "two servers",
-		Mode: snap.AddressDHCP, ReadCommunity: snap.NewSecret("see-nothing"),
+		Time: snap.DefaultTime(), Mode: snap.AddressDHCP, ReadCommunity: snap.NewSecret("see-nothing"),
 	}
 	front, switches := snap.FreshGroup("front"), snap.FreshGroup("switches")
 	front.Label, front.Hosts, front.ShedAfter, front.OnDelay = "rack 4 front", "mail, files", 10*vtime.Minute, 10*vtime.Second
@@ -232,4 +232,13 @@ func device() *snap.Device {
 		},
 		Control: snap.Control{ShutdownType: 1, ShutdownAt: vtime.Never, StartupAt: vtime.Never, RebootUntil: vtime.Never},
 	}
+}
+
+// TimeServers is what the card makes of its time servers at now.
+func TimeServers(now vtime.Tick) *snap.TimeState {
+	return &snap.TimeState{NextAt: now + 10*vtime.Minute, Checked: now - 5*vtime.Minute, Servers: []snap.TimeServerState{
+		{TimeServer: snap.TimeServer{Name: "a", Address: netip.MustParseAddr("192.0.2.7")}, Trust: snap.TrustTaken, Off: -12},
+		{TimeServer: snap.TimeServer{Name: "b", Address: netip.MustParseAddr("198.51.100.7")}, Trust: snap.TrustRejected, Off: vtime.Hour, Reason: "the servers disagree"},
+		{TimeServer: snap.TimeServer{Name: "c"}, Trust: snap.TrustSilent, Reason: "no answer"},
+	}}
 }
