@@ -9,9 +9,16 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// takeOutletSettings hands the unit what is in force on the card. The unit goes by
-// it until it is told something else, also while the card restarts.
+// takeOutletSettings hands the unit what is in force on the card, if that has
+// contact with it. The unit goes by it until it is told something else, also while
+// the card restarts.
 func (s *Site) takeOutletSettings() {
+	if s.card.Running() && s.card.HasUnit() {
+		s.followSettings()
+	}
+}
+
+func (s *Site) followSettings() {
 	in := s.card.InForce()
 	if s.ups.Gate() != in.Restart {
 		s.ups.SetGate(in.Restart)

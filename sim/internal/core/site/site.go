@@ -112,7 +112,7 @@ func (s *Site) begin(sc *Scratch) {
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
 	s.restoreHeld()
 	s.take(sc)
-	s.takeOutletSettings()
+	s.followSettings()
 	for i := range s.hosts {
 		if s.hosts[i].powered {
 			s.startProcess(i)

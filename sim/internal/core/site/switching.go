@@ -47,8 +47,13 @@ func (s *Site) groupNamed(name string) int {
 
 // maySwitch says whether the order can be given now.
 func (s *Site) maySwitch(i int, order snap.GroupOrder) snap.Result {
+	if lost, is := s.card.RefusesUnit(); is {
+		return lost
+	}
 	g := &s.groups[i]
 	switch {
+	case !s.card.Running():
+		return snap.Result{Status: snap.Busy, Reason: "the card does not answer"}
 	case order < snap.OrderOff || order > snap.OrderCycle:
 		return snap.Result{Status: snap.WrongValue, Reason: "expected off, on or cycle"}
 	case g.cfg.FromMains:

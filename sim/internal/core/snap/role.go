@@ -71,7 +71,7 @@ func (c *Command) Needs() Role {
 
 // actVars are variables that do something when they are written, rather than to
 // keep it.
-var actVars = []Var{VarTestID, VarTestSpinLock, VarShutdownAfter, VarStartupAfter, VarReboot, VarAudible, VarSnmpSetSerialNo}
+var actVars = []Var{VarTestID, VarTestSpinLock, VarShutdownAfter, VarStartupAfter, VarReboot, VarAudible, VarSnmpSetSerialNo, VarGroupOrder}
 
 // own says whether c changes the password of who gives it.
 func (c *Command) own() bool {
