@@ -1,6 +1,8 @@
 package card
 
 import (
+	"slices"
+
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -63,6 +65,11 @@ func (o *outbox) merge(n snap.Notification) {
 		}
 	}
 	o.waiting = kept
+}
+
+// drop takes out what waits and is not true any more.
+func (o *outbox) drop(untrue func(snap.Notification) bool) {
+	o.waiting = slices.DeleteFunc(o.waiting, untrue)
 }
 
 // subject is what the order of notifications matters for; 0 is none.

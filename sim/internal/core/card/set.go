@@ -174,5 +174,13 @@ func (c *Card) Tell(n snap.Notification) {
 	}
 }
 
+// Renumber drops what waits to be told of probes and contacts: the rows that it is
+// about are others now.
+func (c *Card) Renumber() {
+	c.out.drop(func(n snap.Notification) bool {
+		return n.Kind == snap.NotifyProbeAlert || n.Kind == snap.NotifyProbeBetter || n.Kind == snap.NotifyContact
+	})
+}
+
 // who names somebody for the audit.
 func who(by snap.Actor) string { return by.Who() }

@@ -42,11 +42,11 @@ func NewCompiler(n Names) *Compiler {
 	for i, name := range n.Groups {
 		vars = append(vars, groupVariables(name, i)...)
 	}
-	for i, name := range n.Probes {
-		vars = append(vars, probeVariables(name, i)...)
+	for _, name := range n.Probes {
+		vars = append(vars, probeVariables(name)...)
 	}
-	for i, name := range n.Contacts {
-		vars = append(vars, contactVariables(name, i)...)
+	for _, name := range n.Contacts {
+		vars = append(vars, contactVariables(name)...)
 	}
 	for _, name := range n.Recipients {
 		vars = append(vars, recipientVariables(name)...)

@@ -52,7 +52,8 @@ func testSite() *snap.Site {
 	}
 	s.Probes.Count = 1
 	s.Contacts[0] = snap.ContactActive
-	s.Probes.List[0] = snap.Probe{Name: "inlet", State: snap.ProbeWarn, TempC: 37.5, HumidityPct: 38}
+	s.Outlets.Roster.Contacts = []snap.RosterContact{{ContactSetting: snap.ContactSetting{Name: "door"}}}
+	s.Probes.List[0] = snap.Probe{Name: "inlet", State: snap.ProbeWarn, TempC: 37.5, HumidityPct: 38, RiseK: 3.5, Socket: 24, Alerts: 26, Clears: 27}
 	s.Alarms.Count = 2
 	s.Alarms.Rows[0].Kind = snap.AlarmOnBattery
 	s.Alarms.Rows[1].Kind = snap.AlarmLowBattery

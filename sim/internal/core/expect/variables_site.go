@@ -38,21 +38,50 @@ func roomVariables() []Variable {
 	}
 }
 
-func probeVariables(name string, i int) []Variable {
+// noProbe is what the card knows of a probe that it was not told of, or not by that
+// name any more.
+var noProbe = snap.Probe{State: snap.ProbeUnpaired}
+
+func probeVariables(name string) []Variable {
 	p := "probes." + name + "."
+	of := func(s *snap.Site) *snap.Probe {
+		for i := range s.Probes.List[:s.Probes.Count] {
+			if s.Probes.List[i].Name == name {
+				return &s.Probes.List[i]
+			}
+		}
+		return &noProbe
+	}
 	return []Variable{
-		word(p+"state", "how its reading stands to its limits", probeWords(),
-			func(s *snap.Site) uint8 { return uint8(s.Probes.List[i].State) }),
+		word(p+"state", "how its reading stands to its limits, the worst of all that is watched. The card finds it by its name", probeWords(),
+			func(s *snap.Site) uint8 { return uint8(of(s).State) }),
 		number(p+"temp_c", "temperature that it shows, in degrees Celsius",
-			func(s *snap.Site) float64 { return s.Probes.List[i].TempC }),
+			func(s *snap.Site) float64 { return of(s).TempC }),
 		number(p+"humidity_pct", "relative humidity that it shows",
-			func(s *snap.Site) float64 { return s.Probes.List[i].HumidityPct }),
+			func(s *snap.Site) float64 { return of(s).HumidityPct }),
+		number(p+"rise_k", "how much its temperature is above the least of the time that is set for its rise",
+			func(s *snap.Site) float64 { return of(s).RiseK }),
+		count(p+"socket", "socket of the card that it is in, 0 if it is in none",
+			func(s *snap.Site) float64 { return float64(of(s).Socket) }),
+		count(p+"alerts", "times that something of it got worse, or that it was lost",
+			func(s *snap.Site) float64 { return float64(of(s).Alerts) }),
+		count(p+"clears", "times that something of it became normal again, or that it came back",
+			func(s *snap.Site) float64 { return float64(of(s).Clears) }),
 	}
 }
 
-func contactVariables(name string, i int) []Variable {
+func contactVariables(name string) []Variable {
 	return []Variable{
-		word("contacts."+name+".state", "what the card makes of the contact", contactWords(),
-			func(s *snap.Site) uint8 { return uint8(s.Contacts[i]) }),
+		word("contacts."+name+".state", "what the card makes of the contact of that name; lost too if it was not told of it", contactWords(),
+			func(s *snap.Site) uint8 {
+				if r := s.Outlets.Roster; r != nil {
+					for i := range r.Contacts {
+						if r.Contacts[i].Name == name {
+							return uint8(s.Contacts[i])
+						}
+					}
+				}
+				return uint8(snap.ContactLost)
+			}),
 	}
 }

@@ -141,6 +141,10 @@ groups.NAME.believed_hosts = 1
 probes.NAME.state = "warn"
 probes.NAME.temp_c = 37.500
 probes.NAME.humidity_pct = 38.000
+probes.NAME.rise_k = 3.500
+probes.NAME.socket = 24
+probes.NAME.alerts = 26
+probes.NAME.clears = 27
 contacts.NAME.state = "active"
 recipients.NAME.made = 61
 recipients.NAME.sent = 62
@@ -203,6 +207,8 @@ acknowledged.contact_changed = 0
 unacknowledged.contact_changed = 0`)
 	site := testSite()
 	site.Hosts[0], site.Groups[0] = site.Hosts[1], site.Groups[1] // NAME is the first of each
+	site.Probes.List[0].Name = "NAME"
+	site.Outlets.Roster.Contacts[0].Name = "NAME"
 	var got []string
 	for _, v := range Variables() {
 		got = append(got, v.Name+" = "+v.show(site))

@@ -101,7 +101,7 @@ func generatorWords() []string {
 }
 
 func probeWords() []string {
-	return wordsFrom(snap.ProbeNormal, snap.ProbeLost, snap.ProbeState.String)
+	return wordsFrom(snap.ProbeNormal, snap.ProbeUnpaired, snap.ProbeState.String)
 }
 
 func contactWords() []string {

@@ -181,13 +181,6 @@ var probeOrigins = []Origin{
 	{"Probes[].Lag", "probe", "probe.*.lag", "s", 0, ours, "a probe in still air takes minutes"},
 	{"Probes[].NoiseK", "probe", "probe.*.noise_k", "K", 0, ours, ""},
 	{"Probes[].OffsetK", "probe", "probe.*.offset_k", "K", 0, ours, "its place is as the room"},
-	{"Probes[].LowCriticalC", "probe", "probe.*.low_critical_c", "C", 0, ours, ""},
-	{"Probes[].LowWarnC", "probe", "probe.*.low_warn_c", "C", 0, ours, ""},
-	{"Probes[].HighWarnC", "probe", "probe.*.high_warn_c", "C", 0, ours, ""},
-	{"Probes[].HighCriticalC", "probe", "probe.*.high_critical_c", "C", 0, ours, ""},
-	{"Probes[].HysteresisK", "probe", "probe.*.hysteresis_k", "K", 0, practice, ""},
-	{"Probes[].Delay", "probe", "probe.*.delay", "s", 0, practice, ""},
-	{"Probes[].Contacts[].Debounce", "probe", "probe.*.contact.*.debounce", "s", 0, practice, "contacts rattle for some milliseconds"},
 }
 
 var generatorOrigins = []Origin{

@@ -313,6 +313,8 @@ const (
 	ActContact                             // Wire of Contact, which rattles for Lasts of Change before
 	ActInput                               // breaker at the unit's input is closed (On) or open
 	ActBypassSource                        // Change of the second feed, which is on the bypass
+	ActProbeSwap                           // Probe and Other change their sockets, or their places with On
+	ActProbePlace                          // place of Probe is Value K warmer and Damp percent damper, for Lasts of Change
 )
 
 // Actions on the power path.
@@ -354,6 +356,8 @@ type Action struct {
 	On      bool
 	Change  Change
 	Probe   int
+	Other   int
+	Damp    float64
 	Contact int // counted over all probes
 	Wire    Wire
 	Test    snap.TestKind

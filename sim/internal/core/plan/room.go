@@ -1,6 +1,11 @@
 package plan
 
-import "ridethrough/sim/internal/core/vtime"
+import (
+	"encoding/hex"
+
+	"ridethrough/sim/internal/core/rng"
+	"ridethrough/sim/internal/core/vtime"
+)
 
 // Room is the air and the equipment around the unit, as one lump of heat.
 type Room struct {
@@ -16,31 +21,41 @@ type Room struct {
 	OtherW    float64    // heat of what is not in the scenario: people, lamps
 }
 
-// Probe is one environmental probe in the room.
+// Probe is one environmental probe in the room, and the place where it hangs. What
+// the card makes of it are settings of the card.
 type Probe struct {
-	Name     string
-	Every    vtime.Tick // between two measurements
-	Lag      vtime.Tick // time constant of its body
-	NoiseK   float64    // largest error of one measurement, either way
-	OffsetK  float64    // that its place differs from the room
-	Humidity bool       // it measures that too
-
-	// Limits in degrees Celsius; infinite: none. HysteresisK is how far back inside a
-	// limit the reading must come, Delay how long it must stay outside.
-	LowCriticalC, LowWarnC   float64
-	HighWarnC, HighCriticalC float64
-	HysteresisK              float64
-	Delay                    vtime.Tick
+	Name       string
+	ID         string     // that stands on it; see [Member.ProbeID]
+	IDFromSeed bool       // it was derived, and so will be that of every device of a fleet
+	Every      vtime.Tick // between two measurements
+	Lag        vtime.Tick // time constant of its body
+	NoiseK     float64    // largest error of one measurement, either way
+	OffsetK    float64    // that its place differs from the room
+	Humidity   bool       // it measures that too
+	Out        bool       // it is not plugged in at first
 
 	Contacts []Contact
 }
 
-// Contact is a dry contact at a probe.
+// ProbeID is what stands on the probe of that name if nothing was set.
+func ProbeID(seed uint64, name string) string {
+	key := rng.Key(seed, "probe id/"+name)
+	return hex.EncodeToString(key[:4])
+}
+
+// ProbeID is what stands on p at that site.
+func (m *Member) ProbeID(p *Probe) string {
+	if p.IDFromSeed {
+		return ProbeID(m.Seed, p.Name)
+	}
+	return p.ID
+}
+
+// Contact is a dry contact that is wired to a probe.
 type Contact struct {
 	Name       string
-	Closes     bool       // closing is what it reports; else opening
-	Supervised bool       // a cut loop is told from an open contact
-	Debounce   vtime.Tick // how long it must stay as it is before it counts
+	Closes     bool // closing is what it reports; else opening
+	Supervised bool // a resistor ends its loop
 }
 
 // Wire is what a contact and its loop are like.

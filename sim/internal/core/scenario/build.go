@@ -8,6 +8,7 @@ import (
 
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 )
 
 // builder makes a plan of bound tables: it works out defaults, resolves names
@@ -21,6 +22,7 @@ type builder struct {
 	probes   map[string]int
 	contacts map[string]int // over all probes
 	servers  map[string]int
+	told     snap.Surroundings
 	compiler *expect.Compiler
 }
 

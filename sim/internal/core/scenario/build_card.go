@@ -66,6 +66,8 @@ func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {
 	if err := b.controlPath(s.Groups); err != nil {
 		return s, err
 	}
+	s.Surroundings = b.told
+	s.Surroundings.BySocket = t.ProbesBy == "socket"
 	s.Conformance, _ = snap.ConformanceByName(t.Conformance) // the schema lists the names
 	if s.ReadCommunity.Same(s.WriteCommunity) && !s.ReadCommunity.Empty() {
 		return s, b.src.at(t.at("write_community"), "read_community and write_community are the same", "two different words")

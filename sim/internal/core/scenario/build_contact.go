@@ -2,6 +2,7 @@ package scenario
 
 import (
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -15,9 +16,13 @@ func (b *builder) buildContacts(t *probeTable, p *plan.Probe) error {
 		if err := b.unique(b.contacts, c.at("name"), "the contacts", c.Name); err != nil {
 			return err
 		}
-		p.Contacts = append(p.Contacts, plan.Contact{
-			Name: c.Name, Closes: c.Rests == "open", Supervised: c.Supervised, Debounce: c.Debounce,
-		})
+		p.Contacts = append(p.Contacts, plan.Contact{Name: c.Name, Closes: c.Rests == "open", Supervised: c.Supervised})
+		if t.Paired {
+			b.told.Contacts = append(b.told.Contacts, snap.ContactSetting{
+				Name: c.Name, Probe: t.Name, Input: i + 1, Rests: snap.Rest(or(c.SetAs, c.Rests)), Supervised: c.Supervised,
+				DebounceMS: int(c.Debounce / vtime.Millisecond), Severity: snap.Severity(c.Severity),
+			})
+		}
 	}
 	return nil
 }

@@ -2,7 +2,6 @@ package scenario
 
 import (
 	"fmt"
-	"math"
 
 	"ridethrough/sim/internal/core/plan"
 )
@@ -69,75 +68,4 @@ func (b *builder) room() error {
 		CoolingW: t.CoolingW, SetpointC: t.SetpointC, OwnSupply: t.CoolingFrom == "other", CoolAfter: t.CoolAfter,
 	}
 	return nil
-}
-
-func (b *builder) buildProbes() error {
-	b.probes, b.contacts = map[string]int{}, map[string]int{}
-	for i := range b.file.Probes {
-		t := &b.file.Probes[i]
-		if err := b.name(t.at("name"), t.Name); err != nil {
-			return err
-		}
-		if err := b.unique(b.probes, t.at("name"), "the probes", t.Name); err != nil {
-			return err
-		}
-		p := plan.Probe{
-			Name: t.Name, Every: t.Every, Lag: t.Lag, NoiseK: t.NoiseK, OffsetK: t.OffsetK, Humidity: t.Humidity,
-			LowCriticalC: or(t.LowCriticalC, math.Inf(-1)), LowWarnC: or(t.LowWarnC, math.Inf(-1)),
-			HighWarnC: or(t.HighWarnC, math.Inf(1)), HighCriticalC: or(t.HighCriticalC, math.Inf(1)),
-			HysteresisK: t.HysteresisK, Delay: t.Delay,
-		}
-		if err := b.limits(t, &p); err != nil {
-			return err
-		}
-		if err := b.buildContacts(t, &p); err != nil {
-			return err
-		}
-		b.plan.Probes = append(b.plan.Probes, p)
-	}
-	return nil
-}
-
-// limits checks that those of a probe stand in their order, with room for the
-// hysteresis between the warnings.
-func (b *builder) limits(t *probeTable, p *plan.Probe) error {
-	lowest := max(p.LowWarnC, p.LowCriticalC)
-	highest := min(p.HighWarnC, p.HighCriticalC)
-	switch {
-	case t.LowCriticalC != nil && t.LowWarnC != nil && *t.LowCriticalC > *t.LowWarnC:
-		return b.src.at(t.at("low_critical_c"), "low_critical_c is above low_warn_c", "not above it")
-	case t.HighCriticalC != nil && t.HighWarnC != nil && *t.HighCriticalC < *t.HighWarnC:
-		return b.src.at(t.at("high_critical_c"), "high_critical_c is below high_warn_c", "not below it")
-	case lowest+p.HysteresisK > highest-p.HysteresisK:
-		return b.src.at(t.node.key, "the limits of probe "+t.Name+" leave no room for hysteresis_k between them", "limits further apart")
-	}
-	return nil
-}
-
-func (b *builder) probeNames() []string {
-	var names []string
-	for _, p := range b.plan.Probes {
-		names = append(names, p.Name)
-	}
-	return names
-}
-
-func (b *builder) probeAction(t *entryTable) (plan.Action, error) {
-	if t.Probe == nil {
-		return plan.Action{}, nil
-	}
-	plug, unplug := t.Probe.Plug, t.Probe.Unplug
-	if (plug == nil) == (unplug == nil) {
-		return plan.Action{}, b.src.at(t.at("probe"), "probe needs either plug or unplug", "exactly one of them")
-	}
-	key, name := "plug", or(plug, "")
-	if unplug != nil {
-		key, name = "unplug", *unplug
-	}
-	for i := range b.plan.Probes {
-		if b.plan.Probes[i].Name == name {
-			return plan.Action{Kind: plan.ActProbe, Probe: i, On: plug != nil}, nil
-		}
-	}
-	return plan.Action{}, b.missing(t.Probe.at(key), "probe", name, b.probeNames())
 }

@@ -42,12 +42,27 @@ func Member(p *plan.Plan, n int) *plan.Member {
 	if c.WriteFromSeed {
 		c.Settings.WriteCommunity = snap.NewSecret(community(m.Seed, c.Identity.SerialNumber, "write"))
 	}
+	pairOwn(p, m)
 	address, gateway := fleetAddress(n)
 	if c.Settings.Mode == snap.AddressFixed {
 		c.Settings.Fixed, c.Settings.Gateway = address, gateway
 	}
 	m.Network.Offer, m.Network.Gateway = address, gateway
 	return m
+}
+
+// pairOwn pairs the card of m with the probes of m.
+func pairOwn(p *plan.Plan, m *plan.Member) {
+	set := m.Card.Settings.Clone().Surroundings
+	for i := range set.Probes {
+		for k := range p.Probes {
+			if set.Probes[i].ID == p.Probes[k].ID {
+				set.Probes[i].ID = m.ProbeID(&p.Probes[k])
+				break
+			}
+		}
+	}
+	m.Card.Settings.Surroundings = set
 }
 
 // fleetAddress is the n-th address behind the gateway, which has the first.

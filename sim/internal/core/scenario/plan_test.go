@@ -173,7 +173,8 @@ func everything() *plan.Plan {
 		Card: plan.Card{
 			Identity: snap.Identity{SerialNumber: "SN-1", Model: "Card", Firmware: "4.5", Hardware: "02:00:5e:00:53:01"},
 			Settings: snap.Settings{
-				Conformance: snap.ConformBasic,
+				Conformance:  snap.ConformBasic,
+				Surroundings: everySurroundings(),
 				Groups: []snap.OutletGroup{
 					{
 						Name: "first", Label: "front", Hosts: "store, twin", OnDelay: vtime.Second, OffDelay: 30 * vtime.Second, ShedAfter: 5 * vtime.Minute,
@@ -236,9 +237,9 @@ func everything() *plan.Plan {
 		},
 		Probes: []plan.Probe{{
 			Name: "inlet", Every: 5 * vtime.Second, Lag: 30 * vtime.Second, NoiseK: 0.2, OffsetK: 1.5, Humidity: true,
-			LowCriticalC: 8, LowWarnC: 12, HighWarnC: 28, HighCriticalC: 34, HysteresisK: 2, Delay: 40 * vtime.Second,
-			Contacts: []plan.Contact{{Name: "door", Closes: true, Debounce: 50}, {Name: "leak", Supervised: true, Debounce: 2 * vtime.Second}},
-		}},
+			ID: "1f2e3d4c", Out: true,
+			Contacts: []plan.Contact{{Name: "door", Closes: true}, {Name: "leak", Supervised: true}},
+		}, {Name: "exhaust", ID: "aabbccdd", Every: 10 * vtime.Second, Lag: vtime.Minute, NoiseK: 0.1}},
 		Hosts:  everyHost(),
 		Policy: everyPolicy(),
 		Servers: []plan.Server{{
@@ -248,6 +249,22 @@ func everything() *plan.Plan {
 		}},
 		Entries: everyEntry(),
 		Expects: everyExpect(),
+	}
+}
+
+func everySurroundings() snap.Surroundings {
+	return snap.Surroundings{
+		BySocket: true,
+		Probes: []snap.ProbeSetting{{
+			Name: "inlet", ID: "1f2e3d4c", Position: "rack 1, front", Unit: snap.Fahrenheit,
+			Temp:  snap.Limits{LowCritical: 8, LowWarn: 12, HighWarn: 28, HighCritical: 34, Hysteresis: 2},
+			Humid: snap.Limits{LowCritical: 15, LowWarn: 20, HighWarn: 60, HighCritical: 75, Hysteresis: 4},
+			Rise:  3, RiseIn: 5 * vtime.Minute, Delay: 40 * vtime.Second,
+		}},
+		Contacts: []snap.ContactSetting{
+			{Name: "door", Probe: "inlet", Input: 1, Rests: snap.RestsClosed, DebounceMS: 50, Severity: snap.Warning},
+			{Name: "leak", Probe: "inlet", Input: 2, Rests: snap.RestsClosed, Supervised: true, DebounceMS: 2000, Severity: snap.Critical},
+		},
 	}
 }
 
@@ -338,6 +355,10 @@ func everyEntry() []plan.Entry {
 			{Kind: plan.ActTime, Time: &plan.TimeChange{Server: 1, Answers: new(false), WrongBy: new(2 * vtime.Hour), Stratum: new(3)}},
 			{Kind: plan.ActClock, Offset: -10 * m},
 			{Kind: plan.ActSettings, Settings: []setting.Value{{Path: "reach.zone", Text: "UTC0"}, {Path: "reach.time-server.new.address", Text: "198.51.100.56"}}},
+			{Kind: plan.ActProbeSwap, Other: 1, On: true},
+		}},
+		{At: 14 * m, Actions: []plan.Action{
+			{Kind: plan.ActProbePlace, Probe: 1, Value: 4, Damp: 20, Change: plan.Change{Lasts: 30 * vtime.Second}},
 		}},
 	}...)
 }

@@ -40,6 +40,7 @@ type cardTable struct {
 	Users         []userTable `key:"snmp_user" max:"16" doc:"A user of SNMPv3. Written [[card.snmp_user]]. Passwords here are no secrets: they stand in this file. Never put one that is used anywhere else."`
 	Conformance   string      `key:"conformance" def:"all" one:"all|full|basic|subset" doc:"How much of RFC 1628 the agent has: every object, or those of one of its compliance statements, subset being that of two-contact units. The others are absent. docs/snmp.md lists them."`
 	Private       bool        `key:"own_notifications" def:"true" doc:"Send the notifications of RIDETHROUGH-MIB: outlet groups that were switched, probes that passed a limit."`
+	ProbesBy      string      `key:"tell_probes_apart" def:"id" one:"id|socket" doc:"By what the card knows which probe is which: the id that stands on it, or the socket that it is in."`
 	EngineTime    string      `key:"engine_time" def:"simulated" one:"simulated|real" doc:"What snmpEngineTime of SNMPv3 follows. Managers allow 150 s between it and their own clock: at 60 times real time simulated time leaves that after 2.5 s, and real does not."`
 	ReportGarbled bool        `key:"report_garbled" def:"false" doc:"Answer a message that decrypts to nonsense, as a wrong privacy password makes it, with a decryptionErrors report. RFC 3414 leaves it unanswered."`
 

@@ -59,20 +59,33 @@ type roomTable struct {
 
 type probeTable struct {
 	table
-	Name     string         `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
+	Name     string         `key:"name" need:"yes" doc:"Its name, and that of its place: lower-case letters, digits and underscores, starting with a letter."`
+	ID       *string        `key:"id" auto:"from seed and name" doc:"Id that stands on it: eight lower-case hexadecimal digits."`
 	Every    vtime.Tick     `key:"every" def:"10s" min:"1s" max:"1h" doc:"Time between two measurements."`
 	Lag      vtime.Tick     `key:"lag" def:"60s" min:"0s" max:"1h" doc:"Time constant of its body."`
 	NoiseK   float64        `key:"noise_k" def:"0.1" min:"0" max:"5" doc:"Largest error of a measurement, either way, drawn by chance."`
 	OffsetK  float64        `key:"offset_k" def:"0" min:"-30" max:"30" doc:"How much warmer its place is than the room."`
-	Contacts []contactTable `key:"contact" max:"4" doc:"A dry contact that is wired to the probe, such as that of a door or a leak detector. Written [[probe.contact]]."`
 	Humidity bool           `key:"humidity" def:"false" doc:"It measures relative humidity too."`
+	Plugged  bool           `key:"plugged" def:"true" doc:"It is plugged in, the first probe of the file into socket 1 and so on."`
+	Paired   bool           `key:"paired" def:"true" doc:"The card was told of it. If not, the settings below are nobody's, and a technician has to pair it."`
+	Position string         `key:"position" def:"" max:"63" ascii:"yes" doc:"Where it hangs, for people. This and what follows are settings of the card: what it has from the factory."`
+	Unit     string         `key:"unit" def:"celsius" one:"celsius|fahrenheit" doc:"Unit in which the menu shows its temperature."`
+	Contacts []contactTable `key:"contact" max:"4" doc:"A dry contact that is wired to the probe, such as that of a door or a leak detector. Written [[probe.contact]]."`
 
 	LowCriticalC  *float64   `key:"low_critical_c" auto:"none" min:"-40" max:"100" doc:"Critical below this."`
 	LowWarnC      *float64   `key:"low_warn_c" auto:"none" min:"-40" max:"100" doc:"Warning below this."`
 	HighWarnC     *float64   `key:"high_warn_c" auto:"none" min:"-40" max:"100" doc:"Warning above this."`
 	HighCriticalC *float64   `key:"high_critical_c" auto:"none" min:"-40" max:"100" doc:"Critical above this."`
 	HysteresisK   float64    `key:"hysteresis_k" def:"1" min:"0" max:"20" doc:"How far back inside a limit the reading must come."`
-	Delay         vtime.Tick `key:"delay" def:"0s" min:"0s" max:"1h" doc:"How long the reading must stay outside a limit before it counts."`
+	Delay         vtime.Tick `key:"delay" def:"0s" min:"0s" max:"1h" doc:"How long a reading must stay outside a limit before it counts; of humidity and rise too."`
+
+	LowCriticalPct  *float64   `key:"low_critical_pct" auto:"none" min:"0" max:"100" doc:"Critical below this relative humidity."`
+	LowWarnPct      *float64   `key:"low_warn_pct" auto:"none" min:"0" max:"100" doc:"Warning below this relative humidity."`
+	HighWarnPct     *float64   `key:"high_warn_pct" auto:"none" min:"0" max:"100" doc:"Warning above this relative humidity."`
+	HighCriticalPct *float64   `key:"high_critical_pct" auto:"none" min:"0" max:"100" doc:"Critical above this relative humidity."`
+	HysteresisPct   float64    `key:"hysteresis_pct" def:"3" min:"0" max:"50" doc:"How far back inside a limit the humidity must come."`
+	RiseK           *float64   `key:"rise_k" auto:"none" min:"0.5" max:"50" doc:"Warning when the temperature is so much above the least of rise_in."`
+	RiseIn          vtime.Tick `key:"rise_in" def:"10m" min:"1m" max:"1h" doc:"The time over which that counts."`
 }
 
 type contactTable struct {
@@ -80,5 +93,7 @@ type contactTable struct {
 	Name       string     `key:"name" need:"yes" doc:"Its name, unique in the file: lower-case letters, digits and underscores, starting with a letter."`
 	Rests      string     `key:"rests" def:"open" one:"open|closed" doc:"What it is while there is nothing to report. A cut wire looks like an open contact: one that rests open then reports nothing any more."`
 	Supervised bool       `key:"supervised" def:"false" doc:"A resistor at the end of its loop lets the probe tell a cut wire from an open contact."`
+	SetAs      *string    `key:"set_as" auto:"as it rests" one:"open|closed" doc:"What the card was told that it rests as. The other way round is a classic mistake."`
 	Debounce   vtime.Tick `key:"debounce" def:"50ms" min:"0ms" max:"1m" doc:"How long it must stay open or closed before that counts."`
+	Severity   string     `key:"severity" def:"warning" one:"info|warning|critical" doc:"How much it weighs."`
 }

@@ -37,7 +37,7 @@ type entryTable struct {
 	Second    *changeTable `key:"bypass_source" auto:"none" bare:"lost|normal" doc:"Changes the second feed, which is on the bypass: as source."`
 	Cooling   *string      `key:"cooling" auto:"none" one:"failed|working" doc:"The room's cooling fails or is mended."`
 	Fan       *string      `key:"fan" auto:"none" one:"failed|working" doc:"The unit's fan fails or is mended."`
-	Probe     *cableTable  `key:"probe" auto:"none" doc:"The cable of a probe."`
+	Probe     *cableTable  `key:"probe" auto:"none" doc:"The cable of a probe, or its place."`
 	Contact   *wireTable   `key:"contact" auto:"none" doc:"A dry contact opens or closes, or its wire is cut."`
 	Bypass    *string      `key:"bypass" auto:"none" one:"on|off|maintenance" doc:"The bypass is switched at the unit's panel: the static switch on, both off, or the switch for maintenance on."`
 	Inverter  *string      `key:"inverter" auto:"none" one:"failed|working" doc:"The inverter fails or is mended."`
@@ -72,8 +72,14 @@ type changeTable struct {
 
 type cableTable struct {
 	table
-	Unplug *string `key:"unplug" auto:"none" doc:"Probe whose cable is pulled out."`
-	Plug   *string `key:"plug" auto:"none" doc:"Probe whose cable is put in again."`
+	Unplug *string     `key:"unplug" auto:"none" doc:"Probe whose cable is pulled out."`
+	Plug   *string     `key:"plug" auto:"none" doc:"Probe whose cable is put in again. It shows its place with its next measurement."`
+	Swap   []string    `key:"swap" max:"2" auto:"none" doc:"Two probes that change their sockets, or their places."`
+	Of     *string     `key:"of" auto:"sockets" one:"sockets|places" doc:"With swap: what they change. A card that tells probes apart by id notes new sockets; new places only somebody notices who warms one and looks at the name."`
+	Warm   *string     `key:"warm" auto:"none" doc:"Probe whose place becomes warmer or damper than it is by itself, as by a hand, a breath or a blocked duct."`
+	ByK    *float64    `key:"by_k" auto:"0" min:"-50" max:"80" doc:"With warm: by how much."`
+	ByPct  *float64    `key:"by_pct" auto:"0" min:"-100" max:"100" doc:"With warm: how much damper, in percent of relative humidity."`
+	Lasts  *vtime.Tick `key:"lasts" auto:"until changed" min:"1s" max:"8760h" doc:"With warm: for how long."`
 }
 
 type wireTable struct {

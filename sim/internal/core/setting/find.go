@@ -127,7 +127,7 @@ func (l *List) Add(s *snap.Settings, name string) error {
 	case l.Fixed != "":
 		return fmt.Errorf("there is no room for another %s: %s", l.Label, l.Fixed)
 	case !isName(name):
-		return fmt.Errorf("%q is no name for a %s: up to %d lower-case letters, digits and hyphens, a letter first", name, l.Label, maxName)
+		return fmt.Errorf("%q is no name for a %s: up to %d lower-case letters, digits, hyphens and underscores, a letter first", name, l.Label, maxName)
 	case slices.Contains(names, name):
 		return fmt.Errorf("there is a %s %q already", l.Label, name)
 	case len(names) >= l.Max:
@@ -172,7 +172,7 @@ func EntryName(text string, taken func(string) bool) string {
 
 func isName(name string) bool {
 	for i, r := range name {
-		letter, other := r >= 'a' && r <= 'z', r >= '0' && r <= '9' || r == '-'
+		letter, other := r >= 'a' && r <= 'z', r >= '0' && r <= '9' || r == '-' || r == '_'
 		if !letter && (!other || i == 0) {
 			return false
 		}

@@ -14,10 +14,10 @@ func (s *Site) hearGroup(i int) {
 }
 
 func (s *Site) hearProbe(i int) {
-	p := &s.probes[i]
-	row, state, about := uint8(i+1), p.view.State, p.cfg.Name
-	if state != snap.ProbeLost {
-		about += fmt.Sprintf(" at %.1f C", p.view.TempC)
+	w := &s.watches[i]
+	row, state, about := uint8(i+1), w.view.State, w.set.Name
+	if state < snap.ProbeLost {
+		about += " at " + w.figure(w.view.Cause())
 		s.card.HearState(snap.EventProbeUrgent, row, state == snap.ProbeCritical, about)
 		s.card.HearState(snap.EventProbe, row, state != snap.ProbeNormal, about)
 	}
@@ -25,9 +25,24 @@ func (s *Site) hearProbe(i int) {
 }
 
 func (s *Site) hearContact(i int) {
-	state, name := s.contactState(i), s.roster.Contacts[i].Name
-	s.card.HearState(snap.EventContact, uint8(i+1), state == snap.ContactActive, name)
-	s.card.HearState(snap.EventContactFault, uint8(i+1), state == snap.ContactFault, name)
+	l := &s.listens[i]
+	s.card.HearState(snap.EventContact, uint8(i+1), l.said == snap.ContactActive, l.set.Name)
+	s.card.HearState(snap.EventContactFault, uint8(i+1), l.said == snap.ContactFault, l.set.Name)
+}
+
+// hearNoMore ends what the card's alerts know of probes and contacts: their rows are
+// others now.
+func (s *Site) hearNoMore() {
+	for i := range s.watches {
+		for _, e := range []snap.AlertEvent{snap.EventProbeUrgent, snap.EventProbe, snap.EventProbeLost} {
+			s.card.HearState(e, uint8(i+1), false, s.watches[i].view.Name)
+		}
+	}
+	for i := range s.listens {
+		for _, e := range []snap.AlertEvent{snap.EventContact, snap.EventContactFault} {
+			s.card.HearState(e, uint8(i+1), false, s.listens[i].set.Name)
+		}
+	}
 }
 
 // hearAll tells an agent that has just started how things are.
@@ -37,10 +52,10 @@ func (s *Site) hearAll() {
 			s.hearGroup(i)
 		}
 	}
-	for i := range s.probes {
+	for i := range s.watches {
 		s.hearProbe(i)
 	}
-	for i := range s.contacts {
+	for i := range s.listens {
 		s.hearContact(i)
 	}
 }

@@ -2,34 +2,30 @@ package site
 
 import (
 	"ridethrough/sim/internal/core/plan"
-	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
 // rattle is how long a bouncing contact stays in one position: common practice.
 const rattle = 4 * vtime.Millisecond
 
-// contact is one dry contact: what its wire is like, and what the probe makes of it.
+// contact is one dry contact: what its wire is like.
 type contact struct {
-	cfg   *plan.Contact
-	probe int
+	cfg *plan.Contact
 
 	wire   plan.Wire  // now
 	rests  plan.Wire  // where it comes to rest
 	until  vtime.Tick // it bounces until then; Never: it rests
 	flipAt vtime.Tick // next bounce; Never
 	since  vtime.Tick // that the wire is as it is
-
-	seen plan.Wire // debounced
 }
 
 // newContacts are the contacts of p, none of them reporting anything.
 func newContacts(p *plan.Plan) (list []contact) {
 	for i := range p.Probes {
 		for k := range p.Probes[i].Contacts {
-			c := contact{cfg: &p.Probes[i].Contacts[k], probe: i, until: vtime.Never, flipAt: vtime.Never}
+			c := contact{cfg: &p.Probes[i].Contacts[k], until: vtime.Never, flipAt: vtime.Never}
 			if !c.cfg.Closes {
-				c.wire, c.rests, c.seen = plan.WireClosed, plan.WireClosed, plan.WireClosed
+				c.wire, c.rests = plan.WireClosed, plan.WireClosed
 			}
 			list = append(list, c)
 		}
@@ -38,11 +34,8 @@ func newContacts(p *plan.Plan) (list []contact) {
 }
 
 // move brings the wire to another state, which it bounces into for a time. A cut
-// does not bounce; without supervision it looks like an open contact.
+// does not bounce.
 func (c *contact) move(now vtime.Tick, to plan.Wire, bounces vtime.Tick) {
-	if to == plan.WireCut && !c.cfg.Supervised {
-		to = plan.WireOpen
-	}
 	c.rests, c.until, c.flipAt = to, vtime.Never, vtime.Never
 	if bounces > 0 && to != plan.WireCut {
 		c.until, c.flipAt = now+bounces, now+min(rattle, bounces)
@@ -69,51 +62,17 @@ func (c *contact) bounce(now vtime.Tick) {
 	}
 }
 
-func (c *contact) deadline() vtime.Tick {
-	if c.wire != c.seen {
-		return min(c.flipAt, c.since+c.cfg.Debounce)
-	}
-	return c.flipAt
-}
-
-// state is what the wire as it was seen means.
-func (c *contact) state() snap.ContactState {
+// loop is what an input tells of the wire: closed, open by its resistor if it has
+// one, else as good as cut. An input that does not look for the resistor knows
+// open and closed.
+func (c *contact) loop(supervised bool) plan.Wire {
 	switch {
-	case c.seen == plan.WireCut:
-		return snap.ContactFault
-	case (c.seen == plan.WireClosed) == c.cfg.Closes:
-		return snap.ContactActive
+	case c.wire == plan.WireClosed:
+		return plan.WireClosed
+	case !supervised, c.wire == plan.WireOpen && c.cfg.Supervised:
+		return plan.WireOpen
 	}
-	return snap.ContactNormal
-}
-
-// runContacts lets the probes see their contacts.
-func (s *Site) runContacts(now vtime.Tick) {
-	for i := range s.contacts {
-		c := &s.contacts[i]
-		c.bounce(now)
-		if c.wire == c.seen || c.since+c.cfg.Debounce > now {
-			continue
-		}
-		c.seen = c.wire
-		s.note("contact "+c.cfg.Name, c.state().String())
-		s.tellContact(i)
-	}
-}
-
-// contactState is what the card knows of a contact: nothing without the probe.
-func (s *Site) contactState(i int) snap.ContactState {
-	if c := &s.contacts[i]; !s.probes[c.probe].unplug {
-		return c.state()
-	}
-	return snap.ContactLost
-}
-
-func (s *Site) tellContact(i int) {
-	if state := s.contactState(i); state != snap.ContactLost { // the probe tells that it is lost
-		s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: state})
-		s.hearContact(i)
-	}
+	return plan.WireCut
 }
 
 // moveContact is the timeline's.

@@ -48,11 +48,7 @@ func (s *Site) newRoom(p *plan.Plan) {
 	if p.Room != nil {
 		s.ups.SetAmbient(p.Room.TempC)
 	}
-	s.contacts = newContacts(p)
-	inside := s.room.view(&s.ups.Physics, &s.motion)
-	for i := range p.Probes {
-		s.probes = append(s.probes, newProbe(&p.Probes[i], s.self.Seed, inside))
-	}
+	s.newSurroundings(p)
 }
 
 // cooling is what it can take away now.

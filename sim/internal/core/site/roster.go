@@ -18,19 +18,39 @@ func newRoster(p *plan.Plan) *snap.Roster {
 	for i := range p.Hosts {
 		r.Hosts = append(r.Hosts, rosterHost(p, &p.Hosts[i], p.Hosts[i].Told()))
 	}
-	for i := range p.Probes {
-		q := &p.Probes[i]
-		first := len(r.Contacts)
-		for k := range q.Contacts {
-			r.Contacts = append(r.Contacts, snap.RosterContact{Name: q.Contacts[k].Name, Probe: i})
+	set := &p.Card.Settings.Surroundings
+	return withSurroundings(r, set, func(set *snap.Surroundings, i int) vtime.Tick {
+		for k := range p.Probes {
+			if set.BySocket && k == i || !set.BySocket && p.Probes[k].ID == set.Probes[i].ID {
+				return p.Probes[k].Every
+			}
 		}
-		r.Probes = append(r.Probes, snap.RosterProbe{
-			Temperature: q.Name + " temperature", Humidity: q.Name + " humidity",
-			LowCriticalC: q.LowCriticalC, LowWarnC: q.LowWarnC, HighWarnC: q.HighWarnC, HighCriticalC: q.HighCriticalC,
-			FirstContact: first, Contacts: len(q.Contacts), HysteresisK: q.HysteresisK, Delay: q.Delay, Every: q.Every,
-		})
+		return 0
+	})
+}
+
+// withSurroundings is r with the probes and contacts of those settings, the contacts
+// in the order of the probes and their inputs.
+func withSurroundings(r *snap.Roster, set *snap.Surroundings, every func(*snap.Surroundings, int) vtime.Tick) *snap.Roster {
+	n := *r
+	n.Probes, n.Contacts = nil, nil
+	for i := range set.Probes {
+		q := snap.RosterProbe{
+			ProbeSetting: set.Probes[i], Temperature: set.Probes[i].Name + " temperature", Humidity: set.Probes[i].Name + " humidity",
+			FirstContact: len(n.Contacts), Every: every(set, i),
+		}
+		q.ID = ""
+		for input := 1; input <= snap.ContactInputs; input++ {
+			for k := range set.Contacts {
+				if c := &set.Contacts[k]; c.Probe == q.Name && c.Input == input {
+					n.Contacts = append(n.Contacts, snap.RosterContact{ContactSetting: *c, At: i})
+				}
+			}
+		}
+		q.Contacts = len(n.Contacts) - q.FirstContact
+		n.Probes = append(n.Probes, q)
 	}
-	return r
+	return &n
 }
 
 func rosterGroup(p *plan.Plan, i int, set snap.OutletGroup) snap.RosterGroup {
@@ -52,13 +72,17 @@ func rosterHost(p *plan.Plan, h *plan.Host, groups []int) snap.RosterHost {
 	return r
 }
 
-// toldRoster is the roster with the settings of groups: that of all sites of the
-// plan if they are those of the factory.
+// toldRoster is the roster with the settings of groups, and the probes and contacts
+// that it has: that of all sites of the plan if they are those of the factory.
 func (s *Site) toldRoster(groups []snap.OutletGroup) *snap.Roster {
-	if slices.Equal(groups, s.plan.Card.Settings.Groups) {
-		return s.factory
-	}
 	r := *s.factory
+	r.Probes, r.Contacts = s.roster.Probes, s.roster.Contacts
+	if slices.Equal(groups, s.plan.Card.Settings.Groups) {
+		if same(r.Probes, s.factory.Probes) && same(r.Contacts, s.factory.Contacts) {
+			return s.factory
+		}
+		return &r
+	}
 	r.Groups, r.Hosts = nil, nil
 	for i := range s.groups {
 		r.Groups = append(r.Groups, rosterGroup(s.plan, i, *s.groups[i].set))

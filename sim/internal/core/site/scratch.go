@@ -46,7 +46,6 @@ func (s *Site) Use(sc *Scratch) {
 func (s *Site) take(sc *Scratch) {
 	v := &sc.view
 	*v = snap.Site{Hosts: sized(v.Hosts, len(s.hosts)), Groups: sized(v.Groups, len(s.groups))}
-	v.Probes.Count = len(s.probes)
 	sc.owner, s.Scratch, s.stale = s, sc, true
 	s.ups.Use(&sc.steps)
 }

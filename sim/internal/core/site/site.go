@@ -31,11 +31,13 @@ type Site struct {
 	genset   genset
 	feeds    feeds
 	room     room
-	probes   []probe
+	bodies   []body
+	places   []place
 	contacts []contact
 
 	timeServers []timeServer
 
+	wards
 	groups   []group
 	hosts    []host
 	policy   policy
@@ -187,11 +189,14 @@ func (s *Site) deadline() vtime.Tick {
 		next = min(next, s.groups[i].deadline())
 	}
 	next = min(next, s.shedDue())
-	for i := range s.probes {
-		next = min(next, s.probes[i].next)
+	for i := range s.bodies {
+		next = min(next, s.bodies[i].next, s.places[i].until)
 	}
 	for i := range s.contacts {
-		next = min(next, s.contacts[i].deadline())
+		next = min(next, s.contacts[i].flipAt)
+	}
+	for i := range s.listens {
+		next = min(next, s.listenAt(i))
 	}
 	for i := range s.timeServers {
 		next = min(next, s.timeServers[i].deadline())
@@ -271,7 +276,8 @@ func (s *Site) pass(now vtime.Tick) {
 	s.switchGroups(now)
 	s.runHosts(now)
 	s.runCooling(now)
-	s.runProbes(now)
+	s.takeSettings(now)
+	s.runBodies(now)
 	s.runContacts(now)
 	s.runTimeServers(now)
 	s.keepPast(now)
@@ -347,7 +353,7 @@ func (s *Site) notify(n snap.Notification) {
 	case n.Kind == snap.NotifyContact:
 		text += " " + s.roster.Contacts[n.Row-1].Name
 	case n.Row != 0:
-		text += " " + s.plan.Probes[n.Row-1].Name
+		text += " " + s.watches[n.Row-1].set.Name
 	}
 	s.note("notify", text)
 }
@@ -389,16 +395,11 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Posts = s.card.Posts()
 	v.Outlets = s.seenOutlets()
 	v.Energy = s.energy
-	for i := range s.contacts {
-		v.Contacts[i] = s.contactState(i)
-	}
+	s.fillSurroundings(&v.Device)
 	v.Policy, v.Called = s.policy.stage, s.policy.called
 	v.Supply = snap.Supply{
 		Switch: s.genset.position, Generator: s.genset.state,
 		Events: s.feeds.events, NotBorne: s.feeds.notBorne,
-	}
-	for i := range s.probes {
-		v.Probes.List[i] = s.probes[i].view
 	}
 	for i := range s.hosts {
 		v.Hosts[i] = s.hosts[i].view()

@@ -112,6 +112,10 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.note("fan", workingFailed(a.On))
 	case plan.ActProbe:
 		s.plugProbe(now, a.Probe, a.On)
+	case plan.ActProbeSwap:
+		s.swapProbes(now, a.Probe, a.Other, a.On)
+	case plan.ActProbePlace:
+		s.stir(now, a)
 	case plan.ActContact:
 		s.moveContact(now, a)
 	case plan.ActInput:

@@ -17,13 +17,13 @@ func (s ContactState) String() string {
 }
 
 // MaxContacts is how many contacts a card can have: a few at each probe.
-const MaxContacts = 4 * MaxProbes
+const MaxContacts = ContactInputs * MaxProbes
 
 // Contacts are the states of the card's contacts, in the order of the roster.
 type Contacts [MaxContacts]ContactState
 
 // RosterContact is one dry contact: free of voltage, open or closed.
 type RosterContact struct {
-	Name  string
-	Probe int // that it hangs on
+	ContactSetting
+	At int // index of the probe that it hangs on
 }

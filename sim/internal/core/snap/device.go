@@ -299,7 +299,8 @@ type Settings struct {
 	Alerts  *AlertSettings `json:",omitempty"` // nil: those of [FactoryAlerts]
 
 	// Upkeep is that of [Settings.Upkept]; nil: as the factory has it.
-	Upkeep *Upkeep `json:",omitempty"`
+	Upkeep       *Upkeep      `json:",omitempty"`
+	Surroundings Surroundings `json:",omitzero"`
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
@@ -317,6 +318,7 @@ func (s *Settings) Clone() *Settings {
 		c.Upkeep = &u
 	}
 	c.Managers = s.Managers.clone()
+	c.Surroundings = s.Surroundings.clone()
 	return &c
 }
 

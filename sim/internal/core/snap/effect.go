@@ -46,6 +46,8 @@ type Notification struct {
 	Row     uint8
 	Live    bool
 	Contact ContactState
+	// Cause is what of a probe a notification is about.
+	Cause ProbeCause
 }
 
 // EffectKind says what the world outside the engine has to do.

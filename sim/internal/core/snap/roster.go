@@ -8,7 +8,7 @@ type Roster struct {
 	Groups []RosterGroup
 	Hosts  []RosterHost
 	Probes []RosterProbe // as many as the card has probes
-	// Contacts stand in the order of their probes.
+	// Contacts stand in the order of their probes, and of their inputs.
 	Contacts []RosterContact
 }
 
@@ -31,19 +31,15 @@ type RosterHost struct {
 	Supplies int
 }
 
-// RosterProbe is what was set for one probe, in degrees Celsius. A limit that is
-// infinite is none.
+// RosterProbe is what was set for one probe, without its id, which differs in a
+// fleet.
 type RosterProbe struct {
+	ProbeSetting
 	// Names of its sensors.
 	Temperature, Humidity string
-	FirstContact          int // in the roster
-	Contacts              int // how many follow
-
-	LowCriticalC, LowWarnC   float64
-	HighWarnC, HighCriticalC float64
-	HysteresisK              float64
-	Delay                    vtime.Tick
-	Every                    vtime.Tick // between two measurements
+	FirstContact          int        // in the roster
+	Contacts              int        // how many follow
+	Every                 vtime.Tick // between two measurements; 0: not known
 }
 
 // GroupState is how an outlet group is, as its card knows it.

@@ -30,6 +30,44 @@ var contactGroup = []Variable{
 	{
 		Name: "rtContactProbe", Label: "Contact at probe", OID: contactTable.column(4), Syntax: smallIndex(snap.MaxProbes), Table: contactTable,
 		Description: "Number of the probe that the contact is wired to, in rtProbeTable.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Contacts[row].Probe) + 1) },
+		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Contacts[row].At) + 1) },
 	},
+	{
+		Name: "rtContactInput", Label: "Contact input", OID: contactTable.column(5), Syntax: smallIndex(snap.ContactInputs), Table: contactTable,
+		Description: "Which input of that probe.",
+		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Contacts[row].Input)) },
+	},
+	{
+		Name: "rtContactRests", Label: "Contact rests", OID: contactTable.column(6), Table: contactTable,
+		Syntax:      enum("open", "open", "closed", "closed"),
+		Description: "What the contact is while there is nothing to report.",
+		read:        func(v *View, row int) Value { return truth(v.Dev.Outlets.Roster.Contacts[row].Rests == snap.RestsOpen) },
+	},
+	{
+		Name: "rtContactSupervised", Label: "Contact supervised", OID: contactTable.column(7), Syntax: truthValue, Table: contactTable,
+		Description: "Whether a resistor at the end of the loop lets a cut wire be told from an open contact.",
+		read:        func(v *View, row int) Value { return truth(v.Dev.Outlets.Roster.Contacts[row].Supervised) },
+	},
+	{
+		Name: "rtContactDebounce", Label: "Contact debounce", OID: contactTable.column(8), Syntax: integer32From(0), Table: contactTable,
+		Units: "milliseconds", Symbol: "ms",
+		Description: "How long the contact must stay open or closed before that counts.",
+		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Contacts[row].DebounceMS)) },
+	},
+	{
+		Name: "rtContactSeverity", Label: "Contact severity", OID: contactTable.column(9), Table: contactTable,
+		Syntax:      enum("info", "info", "warning", "warning", "critical", "critical"),
+		Description: "How much it weighs when it reports.",
+		read:        func(v *View, row int) Value { return number(severity(v.Dev.Outlets.Roster.Contacts[row].Severity)) },
+	},
+}
+
+func severity(s snap.Severity) int64 {
+	switch s {
+	case snap.Info:
+		return 1
+	case snap.Critical:
+		return 3
+	}
+	return 2
 }

@@ -185,8 +185,13 @@ var entityGroup = []Variable{
 		}),
 	entityText(10, "entPhysicalSoftwareRev", "Part software", adminString(255), "Not known of any part.",
 		func(*View, entity) string { return "" }),
-	entityText(11, "entPhysicalSerialNum", "Part serial number", adminString(32), "Serial number of the card.",
-		func(v *View, e entity) string { return byPart(e, "", v.Dev.Card.Identity.SerialNumber) }),
+	entityText(11, "entPhysicalSerialNum", "Part serial number", adminString(32), "Serial number of the card; id of a probe.",
+		func(v *View, e entity) string {
+			if e.probe >= 0 && e.of() == ofBody && e.probe < probeRows(v.Dev) {
+				return v.probeSetting(e.probe).ID
+			}
+			return byPart(e, "", v.Dev.Card.Identity.SerialNumber)
+		}),
 	entityText(12, "entPhysicalMfgName", "Part manufacturer", adminString(255), "Who made the UPS.",
 		func(v *View, e entity) string { return byPart(e, v.Dev.UPS.Manufacturer, "") }),
 	entityText(13, "entPhysicalModelName", "Part model", adminString(255), "Model of the UPS and of the card.",
@@ -209,9 +214,9 @@ var entityGroup = []Variable{
 		func(*View, entity) string { return "" }),
 	{
 		Name: "entLastChangeTime", Label: "Parts changed", OID: ber.OID{1, 3, 6, 1, 2, 1, 47, 1, 4, 1}, Syntax: timeStamp,
-		Description: "Up time at the last change to the table of parts; it never changes while the agent runs. A probe whose cable is out " +
-			"stays in it, and its sensors say so.",
-		read: constant(number(0)),
+		Description: "Up time at the last change to the table of parts: when the card was told of other probes or contacts; 0 if that was " +
+			"before the agent started. A probe whose cable is out stays in the table, and its sensors say so.",
+		read: func(v *View, _ int) Value { return number(ticks(v.Dev.Card.Runs(v.Dev.Probes.Changed))) },
 	},
 }
 

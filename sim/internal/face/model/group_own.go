@@ -1,8 +1,6 @@
 package model
 
 import (
-	"math"
-
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -22,14 +20,6 @@ func hostRows(d *snap.Device) int {
 		return 0
 	}
 	return len(d.Outlets.Roster.Hosts)
-}
-
-// probeRows is 0 if the card was not told of its probes.
-func probeRows(d *snap.Device) int {
-	if d.Outlets.Roster == nil {
-		return 0
-	}
-	return min(probeCount(d), len(d.Outlets.Roster.Probes))
 }
 
 // milliseconds is a delay; one that never ends is -1.
@@ -182,89 +172,4 @@ func (v *View) hostPower(h *snap.RosterHost) int64 {
 		return unknown
 	}
 	return unpowered
-}
-
-// probeGroup is rtProbeTable.
-var probeGroup = []Variable{
-	{
-		Name: "rtProbeIndex", Label: "Probe", OID: probeTable.column(1), Syntax: smallIndex(snap.MaxProbes), Access: NotAccessible, Table: probeTable,
-		Description: "Number of an environmental probe, from 1.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
-	},
-	{
-		Name: "rtProbeName", Label: "Probe name", OID: probeTable.column(2), Syntax: display(255), Table: probeTable,
-		Description: "Name of the probe.",
-		read:        func(v *View, row int) Value { return text(v.Dev.Probes.List[row].Name) },
-	},
-	{
-		Name: "rtProbeState", Label: "Probe state", OID: probeTable.column(3), Table: probeTable,
-		Syntax:      enum("normal", "normal", "warning", "warning", "critical", "critical", "lost", "lost"),
-		Description: "How the reading stands to the limits; lost: there is none, the cable is out.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Probes.List[row].State) + 1) },
-	},
-	{
-		Name: "rtProbeSince", Label: "Probe since", OID: probeTable.column(4), Syntax: timeStamp, Table: probeTable,
-		Description: "Up time when the probe came into its state; 0 if that was before the agent started.",
-		read: func(v *View, row int) Value {
-			return number(ticks(v.Dev.Card.Runs(v.Dev.Probes.List[row].Since)))
-		},
-	},
-	{
-		Name: "rtProbeTemperature", Label: "Probe temperature", OID: probeTable.column(5), Syntax: integer32, Table: probeTable,
-		Units: "0.1 degrees Celsius", Symbol: "C", Decimals: 1,
-		Description: "Temperature at the probe; while it is lost the last one.",
-		measure:     func(v *View, row int) float64 { return v.Dev.Probes.List[row].TempC },
-	},
-	{
-		Name: "rtProbeHumidity", Label: "Probe humidity", OID: probeTable.column(6), Syntax: integerNamed(-1, 100), Table: probeTable,
-		Units: "percent", Symbol: "%",
-		Description: "Relative humidity at the probe, -1 if it does not measure that; while it is lost the last one.",
-		measure: func(v *View, row int) float64 {
-			if p := &v.Dev.Probes.List[row]; p.HasHumidity {
-				return p.HumidityPct
-			}
-			return -1
-		},
-	},
-	probeLimit(7, "rtProbeLowCritical", "Probe critical below", "Critical below this", func(p *snap.RosterProbe) float64 { return p.LowCriticalC }),
-	probeLimit(8, "rtProbeLowWarning", "Probe warning below", "Warning below this", func(p *snap.RosterProbe) float64 { return p.LowWarnC }),
-	probeLimit(9, "rtProbeHighWarning", "Probe warning above", "Warning above this", func(p *snap.RosterProbe) float64 { return p.HighWarnC }),
-	probeLimit(10, "rtProbeHighCritical", "Probe critical above", "Critical above this", func(p *snap.RosterProbe) float64 { return p.HighCriticalC }),
-	{
-		Name: "rtProbeHysteresis", Label: "Probe hysteresis", OID: probeTable.column(11), Syntax: integer32From(0), Table: probeTable,
-		Units: "0.1 kelvins", Symbol: "K", Decimals: 1,
-		Description: "How far back inside a limit the temperature must come to leave it.",
-		measure:     func(v *View, row int) float64 { return v.Dev.Outlets.Roster.Probes[row].HysteresisK },
-	},
-	{
-		Name: "rtProbeDelay", Label: "Probe delay", OID: probeTable.column(12), Syntax: integer32From(0), Table: probeTable,
-		Units: "milliseconds", Symbol: "ms",
-		Description: "How long the temperature must stay outside a limit before it counts.",
-		read:        func(v *View, row int) Value { return milliseconds(v.Dev.Outlets.Roster.Probes[row].Delay) },
-	},
-	{
-		Name: "rtProbePart", Label: "Probe part", OID: probeTable.column(13), Syntax: integer32From(1), Table: probeTable,
-		Description: "Number of the probe in entPhysicalTable of ENTITY-MIB; its sensors have the numbers behind.",
-		read:        func(_ *View, row int) Value { return number(int64(row+1) * ofProbe) },
-	},
-}
-
-// probeLimit is one of a probe's limits.
-func probeLimit(column uint32, name, label, description string, limit func(*snap.RosterProbe) float64) Variable {
-	return Variable{
-		Name: name, Label: label, OID: probeTable.column(column), Syntax: integer32, Table: probeTable,
-		Units: "0.1 degrees Celsius", Symbol: "C", Decimals: 1, Description: description + "; 2147483647 if there is no such limit.",
-		measure: func(v *View, row int) float64 {
-			if c := limit(&v.Dev.Outlets.Roster.Probes[row]); !math.IsInf(c, 0) {
-				return c
-			}
-			return noLimit
-		},
-		say: func(n int64) string {
-			if n == noLimit {
-				return "none"
-			}
-			return decimal(n, 1) + " C"
-		},
-	}
 }

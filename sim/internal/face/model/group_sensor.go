@@ -52,7 +52,7 @@ const (
 func (s sensor) status(v *View) int64 {
 	lost := v.Dev.Alarms.Has(snap.AlarmCommunicationsLost)
 	if s.probe >= 0 {
-		lost = v.Dev.Probes.List[s.probe].State == snap.ProbeLost
+		lost = !v.Dev.Probes.List[s.probe].Read()
 	}
 	if s.closes() {
 		switch v.Dev.Contacts[s.contact(v.Dev)] {
@@ -98,7 +98,7 @@ func (s sensor) every(v *View) vtime.Tick {
 func (s sensor) measuredAt(v *View) int64 {
 	at := v.Now
 	if s.probe >= 0 {
-		if p := &v.Dev.Probes.List[s.probe]; p.State == snap.ProbeLost {
+		if p := &v.Dev.Probes.List[s.probe]; !p.Read() {
 			at = p.Since
 		}
 		if every := s.every(v); every > 0 {

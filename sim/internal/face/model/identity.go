@@ -145,11 +145,11 @@ var notifications = []Notification{
 		"The port has a link again, and the card an address."},
 	{snap.NotifyGroupSwitched, "rtGroupSwitched", ownTraps.Child(1), []string{"rtGroupName", "rtGroupState"},
 		"The outlets of a group became live, or dead. For each group at most one in 5 seconds, and the last one tells how it is."},
-	{snap.NotifyProbeAlert, "rtProbeAlert", ownTraps.Child(2), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"},
+	{snap.NotifyProbeAlert, "rtProbeAlert", ownTraps.Child(2), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature", "rtProbeCause"},
 		"A probe passed a limit to the worse, or was lost. For each probe at most one in 5 seconds."},
-	{snap.NotifyProbeBetter, "rtProbeBetter", ownTraps.Child(3), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature"},
+	{snap.NotifyProbeBetter, "rtProbeBetter", ownTraps.Child(3), []string{"rtProbeName", "rtProbeState", "rtProbeTemperature", "rtProbeCause"},
 		"A probe came back from a limit, or from being lost; it may still be beyond another one."},
-	{snap.NotifyContact, "rtContactChanged", ownTraps.Child(4), []string{"rtContactName", "rtContactState"},
+	{snap.NotifyContact, "rtContactChanged", ownTraps.Child(4), []string{"rtContactName", "rtContactState", "rtContactSeverity"},
 		"A contact came into another state. For each contact at most one in 5 seconds, and the last one tells how it is."},
 }
 

@@ -23,7 +23,7 @@ IMPORTS
     MODULE-IDENTITY, OBJECT-IDENTITY, OBJECT-TYPE, NOTIFICATION-TYPE,
     Integer32, enterprises
         FROM SNMPv2-SMI
-    DisplayString, TimeStamp
+    DisplayString, TimeStamp, TruthValue
         FROM SNMPv2-TC
     OBJECT-GROUP, NOTIFICATION-GROUP, MODULE-COMPLIANCE
         FROM SNMPv2-CONF;

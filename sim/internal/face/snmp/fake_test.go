@@ -1,7 +1,6 @@
 package snmp
 
 import (
-	"math"
 	"net"
 	"net/netip"
 	"os"
@@ -82,6 +81,12 @@ func demo() *fake {
 		Config: snap.Config{InputVolts: 230, InputHz: 50, OutputVolts: 230, OutputHz: 50, OutputVA: 1500, OutputWatts: 1350,
 			LowBatteryMinutes: 5, Audible: snap.AudibleEnabled, LowTransferVolts: 184, HighTransferVolts: 265},
 	}
+	probes := []snap.ProbeSetting{
+		{Name: "inlet", ID: "0a1b2c3d", Temp: snap.Limits{LowCritical: snap.NoLimit(), LowWarn: 10.5, HighWarn: 30, HighCritical: snap.NoLimit(), Hysteresis: 1.5},
+			Humid: snap.NoLimits(3), Rise: 4, RiseIn: 10 * vtime.Minute, Delay: 20 * vtime.Second},
+		{Name: "aisle", Temp: snap.Limits{LowCritical: -5, HighWarn: 35, HighCritical: 40}, Humid: snap.NoLimits(3), Rise: snap.NoLimit()},
+	}
+	d.Card.Settings.Surroundings.Probes = probes
 	d.Outlets = snap.Outlets{Live: 0b001, Turning: 0b011, Held: 0b010, LoadW: [snap.MaxGroups]float32{739.6}, Roster: &snap.Roster{
 		Groups: []snap.RosterGroup{
 			{Name: "desks", Label: "tables at the window", Hosts: "db", OnDelay: 500, OffDelay: 30 * vtime.Second},
@@ -92,12 +97,11 @@ func demo() *fake {
 			{Name: "db", Fed: "desks, wall", Groups: 0b101, Supplies: 2}, {Name: "web", Fed: "racks", Groups: 0b010, Supplies: 1},
 			{Name: "nas", Fed: "racks, wall", Groups: 0b110, Supplies: 2},
 		},
-		Contacts: []snap.RosterContact{{Name: "door", Probe: 0}},
+		Contacts: []snap.RosterContact{{ContactSetting: snap.ContactSetting{
+			Name: "door", Probe: "inlet", Input: 2, Rests: snap.RestsClosed, DebounceMS: 40, Severity: snap.Critical}}},
 		Probes: []snap.RosterProbe{
-			{Contacts: 1, Temperature: "inlet temperature", Humidity: "inlet humidity", LowCriticalC: math.Inf(-1), LowWarnC: 10.5, HighWarnC: 30,
-				HighCriticalC: math.Inf(1), HysteresisK: 1.5, Delay: 20 * vtime.Second, Every: 10 * vtime.Second},
-			{Temperature: "aisle temperature", Humidity: "aisle humidity", LowCriticalC: -5, LowWarnC: 0, HighWarnC: 35, HighCriticalC: 40,
-				Every: 15 * vtime.Second},
+			{ProbeSetting: probes[0], Contacts: 1, Temperature: "inlet temperature", Humidity: "inlet humidity", Every: 10 * vtime.Second},
+			{ProbeSetting: probes[1], Temperature: "aisle temperature", Humidity: "aisle humidity", Every: 15 * vtime.Second},
 		},
 	}}
 	d.Contacts[0] = snap.ContactActive

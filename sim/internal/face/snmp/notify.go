@@ -284,8 +284,13 @@ func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *
 			out = bind(out, x, uint32(n.AlarmID), model.Value{OID: model.Alarm(n.Alarm).OID})
 		case "ifOperStatus", "rtGroupState", "rtContactState":
 			out = bind(out, x, instanceOf(n, x), model.Value{Int: told(n)})
+		case "rtProbeCause":
+			out = bind(out, x, instanceOf(n, x), model.Value{Int: model.ProbeCause(n.Cause)})
 		default:
 			instance := instanceOf(n, x)
+			if n.Row != 0 && int(n.Row) > x.Rows(v) { // the card was told of fewer just now
+				continue
+			}
 			out = bind(out, x, instance, x.At(v, max(int(instance), 1)-1))
 		}
 	}

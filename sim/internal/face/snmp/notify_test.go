@@ -70,12 +70,12 @@ var notices = []struct {
 		[]string{own + ".2.1.1.2.2 = racks", own + ".2.1.1.3.2 = 1"}},
 	{snap.Notification{Kind: snap.NotifyGroupSwitched, Row: 1}, own, 6, 1, own + ".0.1",
 		[]string{own + ".2.1.1.2.1 = desks", own + ".2.1.1.3.1 = 2"}},
-	{snap.Notification{Kind: snap.NotifyProbeAlert, Row: 2}, own, 6, 2, own + ".0.2",
-		[]string{own + ".2.3.1.2.2 = aisle", own + ".2.3.1.3.2 = 3", own + ".2.3.1.5.2 = 412"}},
+	{snap.Notification{Kind: snap.NotifyProbeAlert, Row: 2, Cause: snap.CauseTemperature}, own, 6, 2, own + ".0.2",
+		[]string{own + ".2.3.1.2.2 = aisle", own + ".2.3.1.3.2 = 3", own + ".2.3.1.5.2 = 412", own + ".2.3.1.25.2 = 3"}},
 	{snap.Notification{Kind: snap.NotifyContact, Row: 1, Contact: snap.ContactFault}, own, 6, 4, own + ".0.4",
-		[]string{own + ".2.4.1.2.1 = door", own + ".2.4.1.3.1 = 3"}},
+		[]string{own + ".2.4.1.2.1 = door", own + ".2.4.1.3.1 = 3", own + ".2.4.1.9.1 = 3"}},
 	{snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1}, own, 6, 3, own + ".0.3",
-		[]string{own + ".2.3.1.2.1 = inlet", own + ".2.3.1.3.1 = 1", own + ".2.3.1.5.1 = 215"}},
+		[]string{own + ".2.3.1.2.1 = inlet", own + ".2.3.1.3.1 = 1", own + ".2.3.1.5.1 = 215", own + ".2.3.1.25.1 = 2"}},
 }
 
 // received is what an independent decoder makes of a notification's variables.
