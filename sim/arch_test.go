@@ -37,7 +37,7 @@ var (
 
 	forPhysics = []string{"sim/internal/phys/..."}
 	forCore    = []string{"sim/internal/phys/...", "sim/internal/core/..."}
-	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/setting", "sim/internal/core/backup", "sim/internal/core/vtime",
+	forFaces   = []string{"sim/internal/core/snap", "sim/internal/core/setting", "sim/internal/core/backup", "sim/internal/core/image", "sim/internal/core/vtime",
 		"sim/internal/core/schedule", // arithmetic on the calendar, which the menu shows
 		"sim/internal/face/..."}
 	forHosts = []string{"sim/internal/core/...", "sim/internal/face/...", "sim/internal/host/..."}

@@ -44,6 +44,7 @@ type Card struct {
 	onBattery bool
 	unlisted  device.Conditions // present, but kept out of the table by a quirk
 	journal   journal
+	updating  updating
 	quirks    *quirks
 	logins    logins
 	factory   *snap.Account   // the login on the label
@@ -81,7 +82,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 // fresh is the memory of a card from the factory, put up as the scenario says.
 func (c *Card) fresh() Memory {
 	serial := c.cfg.Identity.SerialNumber
-	m := Memory{SerialNumber: serial, Settings: *c.cfg.Settings.Clone(), AuthenTraps: true}
+	m := Memory{SerialNumber: serial, Settings: *c.cfg.Settings.Clone(), AuthenTraps: true, Firmware: snap.FirstFirmware()}
 	if c.factory != nil {
 		m.Accounts = append([]snap.Account{*c.factory}, c.named()...)
 	}
@@ -135,6 +136,7 @@ func (c *Card) Reachable() bool { return c.Running() && c.address.now.Reachable(
 // Start runs the agent at tick 0, as a card that has long been up.
 func (c *Card) Start() {
 	c.raiseBoots()
+	c.passes(0)
 	c.begin(0, 0)
 }
 
@@ -167,7 +169,7 @@ func (c *Card) boot(now vtime.Tick) {
 	c.state = snap.CardBooting
 	c.warm = false
 	c.raiseBoots()
-	c.bootAt, c.runningAt = now, now+c.cfg.BootTakes
+	c.bootAt, c.runningAt = now, now+c.bootTakes()
 	c.note("card", fmt.Sprintf("booting until %s", c.runningAt))
 }
 
@@ -216,6 +218,9 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 		return c.runningAt // of a card that hangs: the watchdog; else never
 	}
 	next := min(c.address.deadline(), c.unit.upAt)
+	if u := c.updating.upload; u != nil {
+		next = min(next, u.Until)
+	}
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
@@ -232,8 +237,13 @@ type State struct {
 // Due performs all that has fallen due at now and reports whether the agent has
 // just started. Notifications that may leave go to send.
 func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (started bool) {
+	c.dueUpload(now)
 	c.bark(now)
 	if c.state == snap.CardBooting && c.runningAt <= now {
+		if !c.passes(now) {
+			c.boot(now)
+			return false
+		}
 		c.begin(now, ups.Conditions)
 		started = true
 	}
@@ -305,6 +315,7 @@ func (c *Card) View(d *snap.Device) {
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),
 	}
+	c.viewFirmware(&d.Card)
 	d.Alarms = c.table.alarms
 }
 

@@ -24,6 +24,7 @@ type Memory struct {
 	Posts        StoredPosts       // messages that wait
 	UnitSets     []snap.Assignment // what was set on the unit through the card, one of each variable
 	Held         []string          // outlet groups that were ordered off
+	Firmware     *snap.Firmware    // never nil
 	Energy       snap.KeptEnergy   // of the meters, when they were last written down
 	DataNumbers  uint32            // the last number in the data log when it was last emptied
 }
@@ -46,6 +47,7 @@ var sections = []section{
 	{"authen-traps", func(m *Memory) any { return &m.AuthenTraps }, ResetSettings, nil},
 	{"accounts", func(m *Memory) any { return &m.Accounts }, ResetAccounts, hideAccounts},
 	{"posts", func(m *Memory) any { return &m.Posts }, ResetAll, nil},
+	{"firmware", func(m *Memory) any { return &m.Firmware }, 0, nil},
 	{"unit-sets", func(m *Memory) any { return &m.UnitSets }, 0, nil},
 	{"groups-off", func(m *Memory) any { return &m.Held }, 0, nil},
 	{"energy", func(m *Memory) any { return &m.Energy }, 0, nil},
@@ -207,7 +209,7 @@ func (c *Card) raiseBoots() {
 // CheckMemory says what is wrong with a memory for the card of that serial
 // number, in one line.
 func CheckMemory(raw *snap.Memory, serial string) error {
-	m := Memory{SerialNumber: serial}
+	m := Memory{SerialNumber: serial, Firmware: snap.FirstFirmware()}
 	if err := m.decode(raw); err != nil {
 		return err
 	}
@@ -217,7 +219,7 @@ func CheckMemory(raw *snap.Memory, serial string) error {
 	if m.Boots > math.MaxInt32 {
 		return fmt.Errorf("section boots: %d, at most %d", m.Boots, math.MaxInt32)
 	}
-	return nil
+	return checkFirmware(m.Firmware)
 }
 
 // decode lays what raw holds over m.

@@ -47,7 +47,10 @@ func testSite() *snap.Site {
 		Battery: snap.Battery{Status: snap.BatteryLow, RuntimeS: 270, ChargePct: 70.25, Volts: 72.5, Amps: 11.25, TempC: 26.5, HealthPct: 91.75},
 		Test:    snap.Test{ID: snap.TestQuickBattery, Result: snap.ResultWarning},
 		Control: snap.Control{ShutdownAt: 130 * vtime.Second, StartupAt: vtime.Never, RebootUntil: 105 * vtime.Second},
-		Card: snap.Card{State: snap.CardRunning, Boots: 23, Clock: testClock(), Time: &snap.TimeState{Servers: []snap.TimeServerState{{Trust: snap.TrustTaken}, {Trust: snap.TrustAgrees}, {Trust: snap.TrustSilent}}},
+		Card: snap.Card{State: snap.CardRunning, Boots: 23,
+			Firmware: &snap.Firmware{Slots: [2]snap.Slot{{State: snap.SlotFailed}, {State: snap.SlotGood}}, Running: 1, Trying: true, Loads: 24, Refusals: 25, Returns: 26},
+			Upload:   &snap.Upload{}, Accounts: []snap.Account{{User: "a"}, {User: "b", Label: true}},
+			Clock: testClock(), Time: &snap.TimeState{Servers: []snap.TimeServerState{{Trust: snap.TrustTaken}, {Trust: snap.TrustAgrees}, {Trust: snap.TrustSilent}}},
 			Address: snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.10/24")}},
 	}
 	s.Probes.Count = 1

@@ -55,7 +55,7 @@ func Variables() []Variable {
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), clockVariables(), countVariables(), allPostVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), clockVariables(), firmwareVariables(), countVariables(), allPostVariables(),
 	} {
 		list = append(list, part...)
 	}

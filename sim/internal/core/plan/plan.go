@@ -32,6 +32,7 @@ type Plan struct {
 	Fleet   *Fleet // nil: this is one site
 
 	TimeServers []TimeServer
+	Releases    []Release // of the card's firmware
 }
 
 // Source is the utility: nominal RMS volts and hertz.
@@ -118,6 +119,7 @@ type Card struct {
 	Memory                      *snap.Memory // what it has kept, checked; empty: it is new; nil: so too, and it keeps nothing
 	Private                     bool         // it sends the notifications of our own module
 	Clock                       CardClock
+	ImageKey                    string // public key of whoever makes its firmware
 }
 
 // CardClock is the card's own clock; the zero value is a clock that is right.
@@ -330,6 +332,8 @@ const (
 	ActTime                             // Time server changes
 	ActClock                            // the card's clock is set by hand, Offset ahead of the true date
 	ActSettings                         // somebody saves Settings on the card
+	ActFirmware                         // Update of the card's firmware
+	ActLabel                            // somebody changes the password on the label
 )
 
 // Actions on the life of the card and on the network.
@@ -376,6 +380,7 @@ type Action struct {
 	Time     *TimeChange
 	Offset   vtime.Tick
 	Settings []setting.Value
+	Update   Update // of the firmware
 }
 
 // ExpectForm is the temporal form of an expectation.

@@ -43,6 +43,12 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 		return nil, err
 	}
 	add(t.Quirk != nil, quirk)
+	firmware, err := b.firmwareAction(t.Firmware)
+	if err != nil {
+		return nil, err
+	}
+	add(t.Firmware != nil, firmware)
+	add(t.Label != nil, plan.Action{Kind: plan.ActLabel})
 	add(t.Link != nil, plan.Action{Kind: plan.ActLink, On: or(t.Link, "") == "up"})
 	add(t.DHCP != nil, plan.Action{Kind: plan.ActDHCP, On: or(t.DHCP, "") == "present"})
 	add(t.Output != nil, plan.Action{Kind: plan.ActOutput, On: or(t.Output, "") == "on"})
@@ -86,7 +92,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	}
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, charge_pct or note")
 	}
 	return list, nil
 }

@@ -48,6 +48,9 @@ func (b *builder) card() error {
 	if err := b.quirks(t.Quirks); err != nil {
 		return err
 	}
+	if err := b.releases(t.Releases); err != nil {
+		return err
+	}
 	if err := b.receivers(t); err != nil {
 		return err
 	}

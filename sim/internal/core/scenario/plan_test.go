@@ -13,6 +13,7 @@ import (
 
 	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/card"
+	"ridethrough/sim/internal/core/image"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
@@ -95,7 +96,7 @@ func TestDefaults(t *testing.T) {
 				WriteCommunity: snap.NewSecret(community(1, serialNumber(1), "write")),
 			},
 			Clock:        plan.CardClock{Zone: time.UTC},
-			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, Watchdog: vtime.Minute, User: "technician", MustChange: true, Private: true,
+			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, Watchdog: vtime.Minute, User: "technician", MustChange: true, Private: true, ImageKey: image.Public(1),
 			Access: &snap.Access{
 				V1: true, V2c: true, V3: true,
 				Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
@@ -213,9 +214,11 @@ func everything() *plan.Plan {
 				{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
 					Inform: true, Retries: 4, Timeout: 3 * vtime.Second},
 			},
-			Access: everyAccess(),
-			Quirks: everyQuirk()[1:],
+			Access:   everyAccess(),
+			Quirks:   everyQuirk()[1:],
+			ImageKey: image.Public(7),
 		},
+		Releases: []plan.Release{{Name: "next", Release: *everyRelease()}},
 		Network: plan.Network{
 			DHCP: "late", Late: 2 * vtime.Minute,
 			Offer: netip.MustParsePrefix("192.0.2.77/26"), Gateway: netip.MustParseAddr("192.0.2.65"),
@@ -360,7 +363,23 @@ func everyEntry() []plan.Entry {
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActProbePlace, Probe: 1, Value: 4, Damp: 20, Change: plan.Change{Lasts: 30 * vtime.Second}},
 		}},
+		{At: 15 * m, Actions: []plan.Action{
+			{Kind: plan.ActFirmware, Update: plan.Update{Do: "load", Release: everyRelease(), Fault: "garbled", Takes: 30 * vtime.Second}},
+			{Kind: plan.ActLabel},
+		}},
+		{At: 16 * m, Actions: []plan.Action{{Kind: plan.ActFirmware, Update: plan.Update{Do: "switch"}}}},
 	}...)
+}
+
+func everyRelease() *snap.Release {
+	r := &snap.Release{
+		Model: "Card", Version: "4.6", Note: "better", Resets: "accounts", BootMs: 50_000, FailTest: true,
+		Settings: []snap.ReleaseSetting{{Path: "reach.mode", Value: "dhcp"}, {Path: "access.write-community"}},
+	}
+	for i, q := range everyQuirk() {
+		r.Quirks = append(r.Quirks, snap.ReleaseQuirkOf(q, i == 0))
+	}
+	return r
 }
 
 func everyExpect() []plan.Expect {

@@ -46,8 +46,10 @@ type cardTable struct {
 
 	Quirks []quirkTable `key:"quirk" max:"64" doc:"A way in which the card departs from the standards, each at most once. Written [[card.quirk]]. [quirks.md](quirks.md) has them all."`
 
-	Set   *freeForm  `key:"settings" auto:"none" doc:"What a technician has set on the card besides: paths of [settings.md](settings.md) in quotes and their values as text. A path in an entry of a list that is not there adds the entry."`
-	Clock clockTable `key:"clock" doc:"The card's own clock. Written [card.clock]."`
+	Set *freeForm `key:"settings" auto:"none" doc:"What a technician has set on the card besides: paths of [settings.md](settings.md) in quotes and their values as text. A path in an entry of a list that is not there adds the entry."`
+
+	Releases []releaseTable `key:"release" max:"8" doc:"A version of the card's firmware that it can be updated to. Written [[card.release]]. docs/card.md has more."`
+	Clock    clockTable     `key:"clock" doc:"The card's own clock. Written [card.clock]."`
 
 	RestartPct *int64     `key:"restart_charge_pct" auto:"not used" min:"1" max:"95" doc:"Factory value of the charge that the battery needs before the unit lets its output come on after an outage."`
 	RestartOff vtime.Tick `key:"restart_off" def:"0s" min:"0s" max:"1h" doc:"Factory value of how long the output stays off at least."`

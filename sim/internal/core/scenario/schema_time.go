@@ -50,6 +50,9 @@ type entryTable struct {
 	Clock    *vtime.Tick      `key:"clock" auto:"none" min:"-876000h" max:"876000h" doc:"Somebody sets the card's clock by hand, this far ahead of the true date; negative: behind."`
 	Settings *freeForm        `key:"settings" auto:"none" doc:"Somebody saves settings on the card: paths of [settings.md](settings.md) in quotes and their values as text. What is not accepted is noted, and nothing of it is saved."`
 
+	Firmware *firmwareTable `key:"firmware" auto:"none" bare:"switch|return" doc:"A step of an update of the card's firmware: an image is loaded, \"switch\" restarts the card into it, \"return\" into what ran before."`
+	Label    *string        `key:"label" auto:"none" one:"changed" doc:"Somebody gives the factory login of the card another password than the one on the label."`
+
 	ChargePct *float64 `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
 }
 

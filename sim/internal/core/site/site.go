@@ -129,6 +129,7 @@ func (s *Site) begin(sc *Scratch) {
 	s.refresh(0)
 	s.card.Start()
 	s.holdQuirks(p.Card.Quirks)
+	s.takeQuirks(0)
 	s.Settle(0)
 }
 
@@ -330,6 +331,7 @@ func (s *Site) runCard(now vtime.Tick) {
 		s.hearAll()
 		s.touch()
 	}
+	s.takeQuirks(now)
 	s.runPosts(now)
 	for _, q := range s.card.Queries() {
 		s.askTime(now, q)

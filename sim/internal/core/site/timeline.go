@@ -93,6 +93,10 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.note("charger", workingFailed(a.On))
 	case plan.ActQuirk:
 		s.setQuirk(now, a.Quirk, a.On)
+	case plan.ActFirmware:
+		s.update(now, a.Update)
+	case plan.ActLabel:
+		s.atCard("password not changed", func() snap.Result { return s.card.ChangeLabel(now, s.technician()) })
 	case plan.ActDHCP:
 		s.card.ServeDHCP(a.On)
 		s.note("bench", "address server "+onOff(a.On))
@@ -237,6 +241,10 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		s.card.Restart(s.now)
 	case snap.OpReset:
 		return s.reset(c)
+	case snap.OpFirmwareLoad:
+		return s.loaded(c)
+	case snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
+		return s.card.Switch(s.now, c.By, c.Op == snap.OpFirmwareReturn)
 	case snap.OpSwitch:
 		order, _ := snap.GroupOrderByName(c.Text)
 		return s.Switch(c.By, c.Group, order)
@@ -273,7 +281,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail, snap.OpTry:
+	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
+		snap.OpFirmwareLoad, snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
 		return true
 	case snap.OpEnergyReset, snap.OpHealthReset:
 		return true

@@ -86,6 +86,7 @@ type Command struct {
 	Account  *Account     `json:"account,omitempty"` // its salt and verifier are hidden in journals
 	Post     uint32       `json:"post,omitempty"`
 	Time     *TimeReply   `json:"time,omitempty"`
+	Release  *Release     `json:"release,omitempty"`
 }
 
 // Var names a writable card variable. The names are those of the standard's

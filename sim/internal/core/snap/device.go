@@ -227,10 +227,13 @@ type Card struct {
 	UnitSince vtime.Tick
 
 	Identity Identity
-	Settings Settings // in force
-	Saved    Settings // in memory, in force after the next restart
-	Revision uint64   // of Saved: rises with every change
-	Address  Address  // what the network part came to
+	Firmware *Firmware // nil: that of [FirstFirmware]
+	Upload   *Upload   // an image on its way; nil: none
+	ImageKey string    // public key (ed25519) of whoever makes the card's firmware
+	Settings Settings  // in force
+	Saved    Settings  // in memory, in force after the next restart
+	Revision uint64    // of Saved: rises with every change
+	Address  Address   // what the network part came to
 	// LinkDown says that the port has no link, LinkSince when that last changed.
 	LinkDown  bool
 	LinkSince vtime.Tick
@@ -256,8 +259,9 @@ type Card struct {
 type Identity struct {
 	SerialNumber string
 	Model        string
-	Firmware     string
+	Firmware     string // version that runs
 	Hardware     string // hardware (MAC) address as text
+	First        string // version of the firmware that it came with; "": the one that runs
 }
 
 // AddressMode says how the card comes to its address.

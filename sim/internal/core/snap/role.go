@@ -52,7 +52,12 @@ func (c *Command) Needs() Role {
 	switch c.Op {
 	case OpSignIn, OpSignOut, OpAuthFail:
 		return NoRole
-	case OpSave, OpRestart, OpReset, OpClock, OpHealthReset:
+	case OpFirmwareLoad:
+		if c.Release == nil { // tells of a failure, perhaps after the session has ended
+			return NoRole
+		}
+		return Administrator
+	case OpSave, OpRestart, OpReset, OpClock, OpHealthReset, OpFirmwareSwitch, OpFirmwareReturn:
 		return Administrator
 	case OpAccount:
 		if c.own() {

@@ -17,6 +17,7 @@ type Reply struct {
 	OK      bool
 	Command *snap.Command
 	after   func(v View) string
+	fails   bool // what is submitted tells of a failure
 }
 
 // After is the reply once the command was carried out, with the card as it then is.
@@ -24,7 +25,7 @@ func (r Reply) After(v View, result snap.Result) Reply {
 	if result.Status != snap.Done {
 		return refused("Not done: " + reason(result) + ".\n")
 	}
-	return Reply{Text: r.after(v), OK: true}
+	return Reply{Text: r.after(v), OK: !r.fails}
 }
 
 func reason(r snap.Result) string {
@@ -53,6 +54,7 @@ func Once(v View, by snap.Actor, line string) Reply {
 		return refused("Nothing to do.\n")
 	}
 	w, ok := find(args[0])
+	w = w.follow(args[1:])
 	o := once{v: v, by: by, args: args[1:], confirmed: confirmed}
 	switch {
 	case mustChange(v):

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ridethrough/sim/internal/core/backup"
+	"ridethrough/sim/internal/core/image"
 	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 )
@@ -73,15 +74,18 @@ func (s *State) take(v View, text string) (left string, err error) {
 	return left, nil
 }
 
-// TakesText says whether a command line takes a text from its standard input,
-// which [OnceWith] is given.
-func TakesText(line string) bool {
+// TakesText says whether a command line takes something from its standard input,
+// which [OnceWith] is given, and how many octets at most.
+func TakesText(line string) (most int, takes bool) {
 	args, err := split(line)
 	if err != nil || len(args) == 0 {
-		return false
+		return 0, false
+	}
+	if loadsImage(args) {
+		return image.MaxSize, true
 	}
 	w, ok := find(args[0])
-	return ok && w.name == "import"
+	return backup.MaxSize, ok && w.name == "import"
 }
 
 // OnceWith is [Once] for a line that takes a text.
@@ -95,6 +99,12 @@ func OnceWith(v View, by snap.Actor, line, text string) Reply {
 		return refused(cmp.Or(w.barred(v), changeFirst))
 	}
 	args, confirmed := option(args, "--confirm")
+	if loadsImage(args) {
+		if role := snap.Administrator; by.Role < role {
+			return refused(fmt.Sprintf("firmware load takes the role %s; yours is %s.\n", role, by.Role))
+		}
+		return once{v: v, by: by, args: args[1:], confirmed: confirmed}.load(text)
+	}
 	if len(args) != 1 {
 		return refused("import takes nothing but a text on its standard input.\n")
 	}

@@ -10,7 +10,8 @@ import (
 	"ridethrough/sim/internal/core/snap"
 )
 
-// word is one word of the main prompt. It has one of read, do, act and acts.
+// word is one word of the main prompt. It has one of read, do, act and acts; one that
+// has read and acts reads unless the word after it is a verb.
 type word struct {
 	name, brief, detail string
 	part                part
@@ -45,6 +46,23 @@ func (w word) role() snap.Role {
 		return snap.Operator
 	}
 	return snap.Administrator
+}
+
+// follow is w itself, or for a word that both reads and acts the one of both that
+// args ask for.
+func (w word) follow(args []string) word {
+	if w.read == nil || w.acts == nil {
+		return w
+	}
+	if a, _, _ := w.action(args); a == nil {
+		w.acts = nil
+		return w
+	}
+	w.read, w.data = nil, nil
+	if w.needs == snap.NoRole {
+		w.needs = snap.Administrator
+	}
+	return w
 }
 
 // barred says that the dialog's role is not enough for w, "" if it is.
@@ -256,6 +274,7 @@ func (s State) takeWord(v View, line string) (State, Output) {
 	if !ok {
 		return s.again(v, unknown(parts[0]))
 	}
+	w = w.follow(parts[1:])
 	if text := w.barred(v); text != "" {
 		return s.again(v, text)
 	}

@@ -6,7 +6,6 @@ import (
 
 	"github.com/gliderlabs/ssh"
 
-	"ridethrough/sim/internal/core/backup"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/menu"
 	"ridethrough/sim/internal/face/term"
@@ -63,9 +62,10 @@ func (s *Server) once(ss ssh.Session, c *conn) int {
 	}
 	by := c.who()
 	reply, line := menu.Reply{}, ss.RawCommand()
-	if menu.TakesText(line) {
-		text, err := io.ReadAll(io.LimitReader(ss, backup.MaxSize+1))
+	if most, takes := menu.TakesText(line); takes {
+		text, err := io.ReadAll(io.LimitReader(ss, int64(most)+1))
 		if err != nil || !s.same(s.c.Source.Device(), c) {
+			s.interrupted(by, line, text, c)
 			c.Close()
 			return exitUsage
 		}
@@ -83,6 +83,16 @@ func (s *Server) once(ss ssh.Session, c *conn) int {
 	}
 	s.writer(ss, c).Write([]byte(reply.Text))
 	return exitDone
+}
+
+// interrupted tells the card what was cut off.
+func (s *Server) interrupted(by snap.Actor, line string, text []byte, c *conn) {
+	if d := s.c.Source.Device(); !term.Up(d, true) || d.Card.Boots != c.boots {
+		return
+	}
+	if tell := menu.Interrupted(s.view(), by, line, text); tell != nil {
+		s.c.Source.Submit(*tell)
+	}
 }
 
 func (s *Server) view() menu.View {

@@ -72,7 +72,13 @@ func (s *Source) Submit(c snap.Command) snap.Result {
 		})
 	case c.Op == snap.OpSwitch:
 		s.Change(func(d *snap.Device) { switchGroup(d, c) })
-	case c.Op == snap.OpRestart || c.Op == snap.OpReset:
+	case c.Op == snap.OpFirmwareLoad && c.Release != nil:
+		s.Change(func(d *snap.Device) {
+			f := *snap.FirstFirmware()
+			*f.Spare() = snap.Slot{State: snap.SlotNew, Release: c.Release, Digest: c.Text}
+			d.Card.Firmware = &f
+		})
+	case c.Op == snap.OpRestart || c.Op == snap.OpReset || c.Op == snap.OpFirmwareSwitch || c.Op == snap.OpFirmwareReturn:
 		s.Change(func(d *snap.Device) { d.Card.State = snap.CardBooting })
 	}
 	return snap.Result{}
