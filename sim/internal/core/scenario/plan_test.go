@@ -355,10 +355,10 @@ func everyEntry() []plan.Entry {
 		}}}},
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},
+			{Kind: plan.ActProbeSwap, Other: 1, On: true},
 			{Kind: plan.ActTime, Time: &plan.TimeChange{Server: 1, Answers: new(false), WrongBy: new(2 * vtime.Hour), Stratum: new(3)}},
 			{Kind: plan.ActClock, Offset: -10 * m},
 			{Kind: plan.ActSettings, Settings: []setting.Value{{Path: "reach.zone", Text: "UTC0"}, {Path: "reach.time-server.new.address", Text: "198.51.100.56"}}},
-			{Kind: plan.ActProbeSwap, Other: 1, On: true},
 		}},
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActProbePlace, Probe: 1, Value: 4, Damp: 20, Change: plan.Change{Lasts: 30 * vtime.Second}},
