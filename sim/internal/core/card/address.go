@@ -1,35 +1,92 @@
 package card
 
 import (
+	"fmt"
+	"math/rand/v2"
+	"net/netip"
+	"slices"
+
 	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// askEvery is how long the card waits between two requests for a lease: common
-// practice.
-const askEvery = 10 * vtime.Second
+// Times of a client: RFC 2131 sections 4.1 (4 s, doubled up to 64 s, each up to a
+// second more or less), 3.1 (10 s after a decline) and 4.4.5 (no less than a minute
+// between two requests for more); RFC 5227 section 1.1 (a minute between two
+// looks whether an address is still another's).
+const (
+	firstRetry   = 4 * vtime.Second
+	lastRetry    = 64 * vtime.Second
+	jitter       = vtime.Second
+	afterDecline = 10 * vtime.Second
+	renewEvery   = vtime.Minute
+	lookAgain    = vtime.Minute
+)
 
-// addressing is how the card comes to its address, and the site's address
-// server that answers it.
+// addressing is how the card comes to its address, and the site's address server
+// that answers it.
 type addressing struct {
 	net    plan.Network
 	note   device.Note
-	serves bool       // the address server answers
-	late   vtime.Tick // when it begins to; Never: no such change is planned
-	askAt  vtime.Tick // next request; Never: none is needed
-	now    snap.Address
-	noLink bool // the network lead is out
-	since  vtime.Tick
+	tell   func(now vtime.Tick, text string) // into the card's journal
+	keep   func(*KeptLease)                  // into the card's memory; nil forgets
+	dice   func() *rand.Rand
+	taken  []netip.Addr // by other machines
+	cutOff bool         // a switch on the way to the server is dead
+	serves bool         // the address server answers
+	late   vtime.Tick   // when it begins to; Never: no such change is planned
+
+	set      snap.Settings // in force
+	last     *KeptLease    // from before
+	askAt    vtime.Tick    // next request; Never: none is needed
+	wait     vtime.Tick    // until the one after that
+	now      snap.Address
+	noLink   bool // the port has no link
+	since    vtime.Tick
+	router   bool // there is one, for IPv6
+	hardware string
+	renewals int
+	told     netip.Prefix
 }
 
-func newAddressing(net plan.Network, note device.Note) addressing {
-	a := addressing{net: net, note: note, serves: net.DHCP == "present", late: vtime.Never, askAt: vtime.Never}
+// KeptLease is a lease as the card remembers it.
+type KeptLease struct {
+	Address netip.Prefix `json:"address"`
+	Gateway netip.Addr   `json:"gateway"`
+	Until   snap.Stamp   `json:"until"` // by the card's clock
+}
+
+func (c *Card) newAddressing(net plan.Network) addressing {
+	a := addressing{
+		net: net, note: c.note, serves: net.DHCP == "present", late: vtime.Never, askAt: vtime.Never,
+		taken: net.Taken, router: true, hardware: c.cfg.Identity.Hardware,
+		tell: c.journal.add, keep: c.keepLease,
+		dice: c.leaseDice(),
+	}
 	if net.DHCP == "late" {
 		a.late = net.Late
 	}
 	return a
+}
+
+// leaseDice is the stream of its dice, made when it first throws: most cards of a
+// fleet never do.
+func (c *Card) leaseDice() func() *rand.Rand {
+	var stream *rand.Rand
+	return func() *rand.Rand {
+		if stream == nil {
+			stream = rng.Stream(c.seed, "dhcp/"+c.cfg.Identity.SerialNumber)
+		}
+		return stream
+	}
+}
+
+func (c *Card) keepLease(l *KeptLease) {
+	c.kept.Lease = l
+	c.changed(&c.kept.Lease)
 }
 
 func (a *addressing) lose() {
@@ -37,39 +94,221 @@ func (a *addressing) lose() {
 	a.askAt = vtime.Never
 }
 
-func (a *addressing) begin(now vtime.Tick, s snap.Settings) {
+// begin is what a client does when it starts or when its port has a link again.
+func (a *addressing) begin(now vtime.Tick, s snap.Settings, stamp snap.Stamp, last *KeptLease) {
+	a.set, a.last = s, last
 	if a.noLink {
 		a.now = snap.Address{State: "no-link"}
 		return
 	}
+	a.now, a.wait = snap.Address{}, 0
 	if s.Mode == snap.AddressFixed {
-		a.now = snap.Address{State: "fixed", Prefix: s.Fixed, Gateway: s.Gateway}
-		a.note("card", "address "+s.Fixed.String()+" (fixed)")
+		a.fix(now)
+	} else {
+		a.reboot(now, stamp)
+	}
+	a.six()
+}
+
+// fix takes the address as set, unless another machine has it.
+func (a *addressing) fix(now vtime.Tick) {
+	if slices.Contains(a.taken, a.set.Fixed.Addr()) {
+		a.conflict(now, a.set.Fixed.Addr())
 		return
 	}
-	a.now = snap.Address{State: "searching"}
-	a.askAt = now
+	a.now.State, a.now.Prefix, a.now.Gateway, a.now.DNS = "fixed", a.set.Fixed, a.set.Gateway, a.set.Link().DNS
+	a.note("card", "address "+a.set.Fixed.String()+" (fixed)")
+	a.announce(now, a.set.Fixed)
 }
+
+// conflict gives up an address that another machine has, and looks again later.
+func (a *addressing) conflict(now vtime.Tick, addr netip.Addr) {
+	if a.now.State != snap.AddressDuplicate {
+		a.note("card", "another machine has "+addr.String())
+		a.tell(now, "another machine has the address "+addr.String()+": it is not used")
+	}
+	a.now.State, a.now.Prefix, a.now.Gateway, a.now.Lease = snap.AddressDuplicate, netip.Prefix{}, netip.Addr{}, snap.Lease{}
+	a.askAt = now + lookAgain
+}
+
+// reboot asks for the lease from before, if there is one (RFC 2131 section 3.2).
+// What to do while nobody answers is set.
+func (a *addressing) reboot(now vtime.Tick, stamp snap.Stamp) {
+	a.search(now)
+	if a.last == nil || a.last.Until <= stamp || a.answers() {
+		return
+	}
+	if a.set.Link().WithoutLease == snap.LeaseLast && !slices.Contains(a.taken, a.last.Address.Addr()) {
+		a.now.State, a.now.Prefix, a.now.Gateway = "last-lease", a.last.Address, a.last.Gateway
+		a.now.Lease = snap.Lease{Renew: vtime.Never, Rebind: vtime.Never, Until: now + vtime.Tick(a.last.Until-stamp)}
+		a.note("card", "address "+a.last.Address.String()+" (last lease, not confirmed)")
+		a.announce(now, a.last.Address)
+	}
+}
+
+// search has the card ask for a lease from now on.
+func (a *addressing) search(now vtime.Tick) {
+	a.now.State, a.now.Prefix, a.now.Gateway, a.now.Lease = "searching", netip.Prefix{}, netip.Addr{}, snap.Lease{}
+	a.askAt, a.wait = now, 0
+	if a.set.Link().WithoutLease == snap.LeaseLinkLocal && !a.answers() {
+		a.now.State, a.now.Prefix = "link-local", linkLocal(a.dice().Uint32())
+		a.note("card", "address "+a.now.Prefix.String()+" (link-local)")
+		a.announce(now, a.now.Prefix)
+	}
+}
+
+// linkLocal is an address of RFC 3927 section 2.1: not of the first or last 256.
+func linkLocal(draw uint32) netip.Prefix {
+	return netip.PrefixFrom(netip.AddrFrom4([4]byte{169, 254, byte(1 + (draw>>8)%254), byte(draw)}), 16)
+}
+
+// answers says whether the address server would answer now.
+func (a *addressing) answers() bool { return a.serves && !a.cutOff }
 
 // serve has the address server come or go.
 func (a *addressing) serve(on bool) {
 	a.serves, a.late = on, vtime.Never
 }
 
-func (a *addressing) deadline() vtime.Tick { return min(a.askAt, a.late) }
+func (a *addressing) deadline() vtime.Tick {
+	next := min(a.askAt, a.late)
+	if l := a.now.Lease; l.Until != 0 {
+		next = min(next, l.Until)
+	}
+	return next
+}
 
-func (a *addressing) due(now vtime.Tick) {
+func (a *addressing) due(now vtime.Tick, stamp snap.Stamp) {
 	if a.late <= now {
 		a.serve(true)
+	}
+	if l := a.now.Lease; l.Until != 0 && l.Until <= now {
+		a.expire(now)
 	}
 	if a.askAt > now {
 		return
 	}
-	if !a.serves {
-		a.askAt = now + askEvery
+	switch {
+	case a.set.Mode == snap.AddressFixed:
+		a.askAt = vtime.Never
+		a.fix(now)
+	case a.now.State == "leased":
+		a.renew(now, stamp)
+	default:
+		a.ask(now, stamp)
+	}
+}
+
+// expire gives up an address whose lease is over.
+func (a *addressing) expire(now vtime.Tick) {
+	text := "lease of " + a.now.Prefix.Addr().String() + " expired"
+	a.note("card", text)
+	a.tell(now, text)
+	a.keep(nil)
+	a.last = nil
+	a.search(now)
+}
+
+// ask is one request for a lease, and what comes of it.
+func (a *addressing) ask(now vtime.Tick, stamp snap.Stamp) {
+	if !a.answers() {
+		a.askAt = now + a.backOff()
 		return
 	}
-	a.askAt = vtime.Never
-	a.now = snap.Address{State: "leased", Prefix: a.net.Offer, Gateway: a.net.Gateway}
+	if addr := a.net.Offer.Addr(); slices.Contains(a.taken, addr) { // RFC 2131 section 4.4.1: probe, and decline
+		a.note("card", "declines "+addr.String()+": another machine has it")
+		a.tell(now, "another machine has the offered address "+addr.String()+": declined")
+		a.net.Offer = netip.PrefixFrom(addr.Next(), a.net.Offer.Bits()) // the server offers the next one
+		a.now.State, a.now.Prefix = "searching", netip.Prefix{}
+		a.askAt, a.wait = now+afterDecline, 0
+		return
+	}
+	if a.last != nil && a.last.Address != a.net.Offer {
+		a.note("card", "the address server refuses "+a.last.Address.Addr().String())
+	}
+	a.now.State, a.now.Prefix, a.now.Gateway = "leased", a.net.Offer, a.net.Gateway
+	a.now.DNS = [2]netip.Addr{}
+	copy(a.now.DNS[:], a.net.DNS)
 	a.note("card", "address "+a.net.Offer.String()+" (leased)")
+	a.announce(now, a.net.Offer)
+	a.granted(now, stamp)
+}
+
+// granted starts the times of a lease anew.
+func (a *addressing) granted(now vtime.Tick, stamp snap.Stamp) {
+	t := a.net.Lease
+	if a.askAt = vtime.Never; t <= 0 {
+		return // it lasts for ever
+	}
+	a.now.Lease = snap.Lease{Server: a.net.Gateway, Renew: now + t/2, Rebind: now + t*7/8, Until: now + t}
+	a.askAt = a.now.Lease.Renew
+	a.last = &KeptLease{Address: a.now.Prefix, Gateway: a.now.Gateway, Until: stamp + snap.Stamp(t)}
+	a.keep(a.last)
+}
+
+// renew asks for more of the lease. A server that has another address for the card
+// refuses (DHCPNAK), and the card asks anew.
+func (a *addressing) renew(now vtime.Tick, stamp snap.Stamp) {
+	l := &a.now.Lease
+	a.renewals++
+	switch {
+	case !a.answers():
+		if l.Overdue++; l.Overdue == 1 {
+			a.tell(now, "the address server does not answer: the lease ends in "+(l.Until-now).Duration().String())
+		}
+		until := l.Rebind
+		if now >= l.Rebind {
+			until = l.Until
+		}
+		a.askAt = min(now+max(renewEvery, (until-now)/2), max(until, now+1), l.Until)
+	case a.now.Prefix != a.net.Offer:
+		text := "the address server takes " + a.now.Prefix.Addr().String() + " back"
+		a.note("card", text)
+		a.tell(now, text)
+		a.search(now)
+	default:
+		a.granted(now, stamp)
+	}
+}
+
+// backOff is the time to the next request.
+func (a *addressing) backOff() vtime.Tick {
+	if a.wait = min(2*a.wait, lastRetry); a.wait == 0 {
+		a.wait = firstRetry
+	}
+	return a.wait + vtime.Tick(a.dice().Int64N(int64(2*jitter)+1)) - jitter
+}
+
+// announce tells the journal of an address that is not the one from before.
+func (a *addressing) announce(now vtime.Tick, p netip.Prefix) {
+	if a.told.IsValid() && a.told != p {
+		a.tell(now, fmt.Sprintf("address changed from %s to %s", a.told.Addr(), p.Addr()))
+	}
+	a.told = p
+}
+
+// claim has another machine take an address, also the card's own (RFC 5227 section
+// 2.4: the card gives it up).
+func (a *addressing) claim(now vtime.Tick, addr netip.Addr) {
+	if !slices.Contains(a.taken, addr) {
+		a.taken = append(slices.Clone(a.taken), addr)
+	}
+	switch {
+	case a.now.Prefix.IsValid() && a.now.Prefix.Addr() == addr && a.set.Mode == snap.AddressFixed:
+		a.conflict(now, addr)
+	case a.now.Prefix.IsValid() && a.now.Prefix.Addr() == addr:
+		text := "another machine has " + addr.String() + ": declined"
+		a.note("card", text)
+		a.tell(now, text)
+		a.keep(nil)
+		a.last = nil
+		a.search(now)
+		a.askAt = now + afterDecline
+	}
+	a.six()
+}
+
+func (a *addressing) release(addr netip.Addr) {
+	a.taken = slices.DeleteFunc(slices.Clone(a.taken), func(x netip.Addr) bool { return x == addr })
+	a.six()
 }

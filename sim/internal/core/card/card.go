@@ -63,7 +63,6 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 	c := &Card{
 		cfg: cfg, note: note, seed: seed,
 		setSerial: 1,
-		address:   newAddressing(net, note),
 		out:       newOutbox(),
 		quirks:    newQuirks(cfg, seed),
 		test:      snap.ResultNone,
@@ -71,6 +70,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 	c.clock, c.time = newClock(cfg, start), newTimekeeper()
 	c.journal.clock, c.journal.settings = &c.clock.Clock, &c.inForce
 	c.factory = c.label()
+	c.address = c.newAddressing(net)
 	c.recall()
 	c.revision = 1
 	c.recallPosts()
@@ -190,7 +190,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.boots = c.kept.Boots
 	c.inForce = *c.kept.Settings.Clone()
 	c.clock.take(c.inForce.Zone, c.cfg)
-	c.address.begin(now, c.inForce)
+	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
 	c.time.begin(now, &c.inForce.Time)
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
@@ -250,7 +250,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if !c.Running() {
 		return started
 	}
-	c.address.due(now)
+	c.address.due(now, c.clock.Stamp(now))
 	if c.loginsDue() <= now {
 		c.summarise(now)
 	}

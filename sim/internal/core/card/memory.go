@@ -22,6 +22,7 @@ type Memory struct {
 	AuthenTraps  bool
 	Accounts     []snap.Account
 	Posts        StoredPosts       // messages that wait
+	Lease        *KeptLease        // that it had last; nil: none
 	UnitSets     []snap.Assignment // what was set on the unit through the card, one of each variable
 	Held         []string          // outlet groups that were ordered off
 	Firmware     *snap.Firmware    // never nil
@@ -48,6 +49,7 @@ var sections = []section{
 	{"accounts", func(m *Memory) any { return &m.Accounts }, ResetAccounts, hideAccounts},
 	{"posts", func(m *Memory) any { return &m.Posts }, ResetAll, nil},
 	{"firmware", func(m *Memory) any { return &m.Firmware }, 0, nil},
+	{"lease", func(m *Memory) any { return &m.Lease }, ResetSettings, nil},
 	{"unit-sets", func(m *Memory) any { return &m.UnitSets }, 0, nil},
 	{"groups-off", func(m *Memory) any { return &m.Held }, 0, nil},
 	{"energy", func(m *Memory) any { return &m.Energy }, 0, nil},

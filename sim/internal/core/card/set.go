@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ridethrough/sim/internal/core/device"
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -144,6 +145,32 @@ func (c *Card) AuthFailed(by snap.Actor) {
 // ServeDHCP has the site's address server come or go.
 func (c *Card) ServeDHCP(on bool) { c.address.serve(on) }
 
+// CutServer says whether a switch on the way to the address server is dead.
+func (c *Card) CutServer(cut bool) { c.address.cutOff = cut }
+
+// ChangeNet is what happens on the card's network.
+func (c *Card) ChangeNet(now vtime.Tick, n *plan.NetChange) {
+	if n.Offer.IsValid() {
+		c.address.net.Offer = n.Offer
+	}
+	if n.Claim.IsValid() {
+		c.address.claim(now, n.Claim)
+	}
+	if n.Release.IsValid() {
+		c.address.release(n.Release)
+	}
+	if n.Router != "" {
+		c.address.route(n.Router == "present")
+	}
+}
+
+// Address is the card's network address at present, and whether its port has a
+// link.
+func (c *Card) Address() (a snap.Address, link bool) { return c.address.now, !c.address.noLink }
+
+// Renewals counts what became of a lease without a word in the trace.
+func (c *Card) Renewals() int { return c.address.renewals }
+
 // Plug puts the network lead in or pulls it out. What the card has to tell waits
 // until it is reached again (RFC 2863 linkDown, linkUp).
 func (c *Card) Plug(now vtime.Tick, in bool) {
@@ -163,7 +190,7 @@ func (c *Card) Plug(now vtime.Tick, in bool) {
 	c.out.put(snap.Notification{Kind: kind})
 	c.Hear(snap.EventLinkDown, 0, !in, "")
 	c.address.lose()
-	c.address.begin(now, c.inForce)
+	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
 }
 
 // Tell issues a notification of what the card was told of: a group that was

@@ -178,5 +178,7 @@ func (f Frame) Clone() *snap.Site {
 	c := *f.Site
 	c.Hosts = append([]snap.Host(nil), c.Hosts...)
 	c.Groups = append([]snap.Group(nil), c.Groups...)
+	c.Net.Peers = append([]snap.PeerPath(nil), c.Net.Peers...)
+	c.Net.Switches = append([]snap.SwitchState(nil), c.Net.Switches...)
 	return &c
 }

@@ -22,6 +22,7 @@ const MaxText = 1000
 // snapshots.
 type Names struct {
 	Hosts, Groups, Probes, Contacts []string
+	Peers, Switches                 []string
 	Recipients, Collectors          []string // of the card's settings
 }
 
@@ -54,6 +55,12 @@ func NewCompiler(n Names) *Compiler {
 	for _, name := range n.Collectors {
 		vars = append(vars, collectorVariables(name)...)
 	}
+	for i, name := range n.Peers {
+		vars = append(vars, peerVariables(name, i)...)
+	}
+	for i, name := range n.Switches {
+		vars = append(vars, switchVariables(name, i)...)
+	}
 	root := newBranch("")
 	root.child("recipients")
 	root.child("collectors")
@@ -61,6 +68,8 @@ func NewCompiler(n Names) *Compiler {
 	root.child("groups")
 	root.child("probes")
 	root.child("contacts")
+	root.child("peers")
+	root.child("switches")
 	for i := range vars {
 		root.add(&vars[i])
 	}

@@ -8,7 +8,7 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-var testNames = Names{Hosts: []string{"db", "web_1"}, Groups: []string{"rack_a", "rack_b"}, Probes: []string{"inlet"}, Contacts: []string{"door"}}
+var testNames = Names{Hosts: []string{"db", "web_1"}, Groups: []string{"rack_a", "rack_b"}, Probes: []string{"inlet"}, Contacts: []string{"door"}, Peers: []string{"desk"}, Switches: []string{"access"}}
 
 // testSite has a value of its own in every field that a variable reads.
 func testSite() *snap.Site {
@@ -55,6 +55,11 @@ func testSite() *snap.Site {
 	}
 	s.Probes.Count = 1
 	s.Contacts[0] = snap.ContactActive
+	s.Net.Peers = []snap.PeerPath{{Fault: snap.PathNoGateway, Heard: 57}}
+	s.Net.Switches = []snap.SwitchState{snap.SwitchStarting}
+	s.Card.Address.Gateway = netip.MustParseAddr("192.0.2.1")
+	s.Card.Address.Lease = snap.Lease{Until: 200 * vtime.Second, Overdue: 58}
+	s.Card.Address.V6State, s.Card.Address.V6 = "auto", netip.MustParsePrefix("2001:db8::9/64")
 	s.Outlets.Roster.Contacts = []snap.RosterContact{{ContactSetting: snap.ContactSetting{Name: "door"}}}
 	s.Probes.List[0] = snap.Probe{Name: "inlet", State: snap.ProbeWarn, TempC: 37.5, HumidityPct: 38, RiseK: 3.5, Socket: 24, Alerts: 26, Clears: 27}
 	s.Alarms.Count = 2

@@ -49,13 +49,15 @@ func Variables() []Variable {
 	list = append(list, contactVariables("NAME")...)
 	list = append(list, recipientVariables("NAME")...)
 	list = append(list, collectorVariables("NAME")...)
+	list = append(list, peerVariables("NAME", 0)...)
+	list = append(list, switchVariables("NAME", 0)...)
 	return append(list, sentVariables()...)
 }
 
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), clockVariables(), firmwareVariables(), countVariables(), allPostVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), networkVariables(), clockVariables(), firmwareVariables(), countVariables(), allPostVariables(),
 	} {
 		list = append(list, part...)
 	}

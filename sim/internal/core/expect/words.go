@@ -7,8 +7,9 @@ import (
 )
 
 var (
-	endedWords   = []string{"", "clean", "cut"}
-	addressWords = []string{"", "searching", "leased", "fixed", "no-link"}
+	endedWords    = []string{"", "clean", "cut"}
+	addressWords  = []string{"", "searching", "leased", "fixed", "no-link", "last-lease", "link-local", "duplicate"}
+	addressWords6 = []string{"", "off", "searching", "auto", "fixed", "duplicate"}
 )
 
 func sourceWords() []string {

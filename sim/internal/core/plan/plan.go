@@ -33,6 +33,9 @@ type Plan struct {
 
 	TimeServers []TimeServer
 	Releases    []Release // of the card's firmware
+
+	Switches []Switch
+	Peers    []Peer
 }
 
 // Source is the utility: nominal RMS volts and hertz.
@@ -176,14 +179,6 @@ type TimeChange struct {
 	Stratum *int
 }
 
-// Network is the site's address server.
-type Network struct {
-	DHCP    string     // "present", "absent" or "late"
-	Late    vtime.Tick // after tick 0, when "late"
-	Offer   netip.Prefix
-	Gateway netip.Addr
-}
-
 // Group is one outlet group.
 type Group struct {
 	Name    string
@@ -240,6 +235,7 @@ const (
 // the card, decides, tells hosts to stop and tells the UPS to switch off. A
 // zero trigger is not used.
 type Policy struct {
+	Peer    int        // machine that it runs on; -1: one that the card always reaches while it has an address
 	Poll    vtime.Tick // between polls
 	Confirm int        // polls in a row that must agree; at least 1
 
@@ -381,6 +377,7 @@ type Action struct {
 	Offset   vtime.Tick
 	Settings []setting.Value
 	Update   Update // of the firmware
+	Net      *NetChange
 }
 
 // ExpectForm is the temporal form of an expectation.

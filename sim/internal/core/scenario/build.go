@@ -23,6 +23,8 @@ type builder struct {
 	contacts map[string]int // over all probes
 	servers  map[string]int
 	told     snap.Surroundings
+	peers    map[string]int
+	switchAt map[string]int
 	compiler *expect.Compiler
 }
 

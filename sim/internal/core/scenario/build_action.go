@@ -49,6 +49,11 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	}
 	add(t.Firmware != nil, firmware)
 	add(t.Label != nil, plan.Action{Kind: plan.ActLabel})
+	change, err := b.networkAction(t)
+	if err != nil {
+		return nil, err
+	}
+	add(t.Network != nil, change)
 	add(t.Link != nil, plan.Action{Kind: plan.ActLink, On: or(t.Link, "") == "up"})
 	add(t.DHCP != nil, plan.Action{Kind: plan.ActDHCP, On: or(t.DHCP, "") == "present"})
 	add(t.Output != nil, plan.Action{Kind: plan.ActOutput, On: or(t.Output, "") == "on"})
@@ -92,7 +97,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	}
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, charge_pct or note")
 	}
 	return list, nil
 }

@@ -8,7 +8,6 @@ import (
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
-	"ridethrough/sim/internal/core/vtime"
 )
 
 var hardwareForm = regexp.MustCompile(`^[0-9a-f]{2}(:[0-9a-f]{2}){5}$`)
@@ -92,6 +91,9 @@ func (b *builder) address(t *cardTable, s *snap.Settings) error {
 		return b.src.at(t.at("address"), fmt.Sprintf("address is the text %q", short(t.Address)), `"dhcp", or a fixed address with the length of its mask, such as "192.0.2.10/24"`)
 	}
 	s.Mode, s.Fixed, s.Gateway = snap.AddressFixed, prefix, or(t.Gateway, netip.Addr{})
+	if prefix.Addr().IsLoopback() && prefix.Bits() < 31 { // for serve --bind real, on one machine
+		return b.gateway(t.at("gateway"), prefix, s.Gateway)
+	}
 	if err := b.hostAddress(t.at("address"), prefix); err != nil {
 		return err
 	}
@@ -137,20 +139,4 @@ func (b *builder) attached() string {
 		text = next
 	}
 	return text
-}
-
-func (b *builder) network() error {
-	t := &b.file.Network
-	if (t.DHCP == "late") != (t.Late != nil) {
-		return b.src.at(t.at("late"), "dhcp and late do not fit", `late together with dhcp = "late", and only then`)
-	}
-	if err := b.hostAddress(t.at("offer"), t.Offer); err != nil {
-		return err
-	}
-	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer}
-	if n.Gateway = or(t.Gateway, t.Offer.Masked().Addr().Next()); t.Gateway == nil && (n.Gateway == t.Offer.Addr() || !t.Offer.Contains(n.Gateway)) {
-		n.Gateway = netip.Addr{}
-	}
-	b.plan.Network = n
-	return b.gateway(t.at("gateway"), t.Offer, n.Gateway)
 }

@@ -208,7 +208,12 @@ func (b *builder) policy() error {
 	if t.OnBatteryFor == nil && t.RuntimeBelow == nil && t.ChargeBelowPct == nil && !t.OnLowBattery {
 		return b.src.at(t.node.key, "[policy] has no trigger", "on_battery_for, runtime_below, charge_below_pct or on_low_battery = true")
 	}
+	peer, err := b.policyPeer(t)
+	if err != nil {
+		return err
+	}
 	b.plan.Policy = &plan.Policy{
+		Peer: peer,
 		Poll: t.PollEvery, Confirm: int(t.Confirm),
 		OnBatteryFor: or(t.OnBatteryFor, 0), RuntimeBelow: or(t.RuntimeBelow, 0),
 		ChargeBelow: or(t.ChargeBelowPct, 0), OnLowBattery: t.OnLowBattery,

@@ -12,7 +12,7 @@ import (
 )
 
 func (b *builder) entries() error {
-	b.compiler = expect.NewCompiler(expect.Names{Hosts: b.hostNames(), Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(),
+	b.compiler = expect.NewCompiler(expect.Names{Hosts: b.hostNames(), Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(), Peers: b.peerNames(), Switches: b.switchNames(),
 		Recipients: b.recipientNames(), Collectors: b.collectorNames()})
 	latest := vtime.Tick(0)
 	names := map[string]int{}

@@ -48,6 +48,7 @@ func Member(p *plan.Plan, n int) *plan.Member {
 		c.Settings.Fixed, c.Settings.Gateway = address, gateway
 	}
 	m.Network.Offer, m.Network.Gateway = address, gateway
+	m.Network.Subnet, m.Network.Router = fleetNet, gateway
 	return m
 }
 

@@ -104,7 +104,9 @@ func TestDefaults(t *testing.T) {
 			},
 		},
 		Network: plan.Network{
-			DHCP: "present", Offer: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"),
+			DHCP: "present", Offer: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"), Lease: 24 * vtime.Hour,
+			Subnet: netip.MustParsePrefix("192.0.2.0/24"), Router: netip.MustParseAddr("192.0.2.1"),
+			Switch: plan.Core, ServerAt: plan.Core, RouterAt: plan.Core,
 		},
 		Groups: []plan.Group{{Name: "outlets", OffDelay: vtime.Never}},
 	}
@@ -222,6 +224,18 @@ func everything() *plan.Plan {
 		Network: plan.Network{
 			DHCP: "late", Late: 2 * vtime.Minute,
 			Offer: netip.MustParsePrefix("192.0.2.77/26"), Gateway: netip.MustParseAddr("192.0.2.65"),
+			Lease: 8 * vtime.Hour, DNS: []netip.Addr{netip.MustParseAddr("192.0.2.53")},
+			Subnet: netip.MustParsePrefix("192.0.2.0/25"), Router: netip.MustParseAddr("192.0.2.126"),
+			Prefix6: netip.MustParsePrefix("2001:db8:1::/64"), Router6: netip.MustParseAddr("2001:db8:1::ffff"),
+			Switch: 1, ServerAt: 0, RouterAt: 0, Taken: []netip.Addr{netip.MustParseAddr("192.0.2.78")},
+		},
+		Switches: []plan.Switch{
+			{Name: "core", Group: -1, Uplink: plan.Core, Boot: vtime.Minute},
+			{Name: "access", Group: 2, Uplink: 0, Boot: 90 * vtime.Second},
+		},
+		Peers: []plan.Peer{
+			{Name: "desk", Address: netip.MustParsePrefix("198.51.100.20/24"), NoGateway: true, Switch: 0, Host: -1},
+			{Name: "near", Address: netip.MustParsePrefix("192.0.2.30/24"), Gateway: netip.MustParseAddr("192.0.2.126"), Local: false, Switch: plan.Core, Host: 0},
 		},
 		TimeServers: []plan.TimeServer{
 			{Name: "clock_a", Address: netip.MustParseAddr("198.51.100.50"), Silent: true, WrongBy: -vtime.Hour, Delay: vtime.Second, Stratum: 16, Group: 1},
@@ -307,7 +321,7 @@ func everyHost() []plan.Host {
 
 func everyPolicy() *plan.Policy {
 	return &plan.Policy{
-		Poll: 5 * vtime.Second, Confirm: 2,
+		Peer: 1, Poll: 5 * vtime.Second, Confirm: 2,
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true,
 		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
@@ -321,7 +335,7 @@ func everyEntry() []plan.Entry {
 		{At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 84, Hz: 60, Lasts: 300}}}},
 		{At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 138, Hz: 59.5}}}},
 		{At: 3 * m, Actions: []plan.Action{
-			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActUnitLink}, {Kind: plan.ActCharger}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActUnitLink}, {Kind: plan.ActCharger}, {Kind: plan.ActNetwork, Net: &plan.NetChange{Offer: netip.MustParsePrefix("192.0.2.80/26"), Claim: netip.MustParseAddr("192.0.2.20"), Release: netip.MustParseAddr("192.0.2.78"), Router: "absent"}}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
 			{Kind: plan.ActBypass, Order: "maintenance"}, {Kind: plan.ActInverter}, {Kind: plan.ActHighEfficiency, On: true},
 		}},
 	}

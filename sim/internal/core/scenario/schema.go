@@ -49,7 +49,7 @@ type file struct {
 	UPS     upsTable      `key:"ups" doc:"The unit. The defaults are an invented 3 kVA one."`
 	Battery batteryTable  `key:"battery" doc:"The battery: strings in parallel, each of blocks in series."`
 	Card    cardTable     `key:"card" doc:"The network card and what a technician set on it."`
-	Network networkTable  `key:"network" doc:"The site's address server, for a card in address mode dhcp."`
+	Network networkTable  `key:"network" doc:"The network that the card hangs on: its address server, its router, and what is true of it whatever the card is set to. docs/card.md says how it is worked out who reaches the card."`
 	Room    *roomTable    `key:"room" auto:"none: always at battery.ambient_c" doc:"The room around everything, as one lump of heat: the losses of the unit and all that the hosts draw warm it up."`
 	Probes  []probeTable  `key:"probe" max:"4" doc:"An environmental probe of the card, in the room."`
 	Groups  []groupTable  `key:"group" max:"32" doc:"An outlet group: outlets switched together. Without any there is one, called outlets."`
@@ -57,6 +57,9 @@ type file struct {
 	Servers []serverTable `key:"server" max:"32" doc:"A server of the site that the card sends to, or asks. In a run it is modelled; serve can map mail relays and syslog collectors to real ones."`
 
 	Times []timeServerTable `key:"time_server" max:"8" doc:"A time server (NTP) of the site, which the card may ask."`
+
+	Switches []switchTable `key:"switch" max:"64" doc:"A network switch. It dies with its power, and the paths through it too."`
+	Peers    []peerTable   `key:"peer" max:"64" doc:"A machine that has to do with the card: a receiver, a server, a manager. Whether packets pass between it and the card is peers.NAME.reached."`
 
 	Policy   *policyTable   `key:"policy" doc:"The modelled shutdown manager: software that polls the card, decides, stops the hosts and tells the UPS to switch off. Without this table nobody decides but the software under test. It needs at least one trigger."`
 	Entries  []entryTable   `key:"at" max:"1000" doc:"A timeline entry: what happens to the site, either at a time or when a condition becomes true for the first time after the entries before it. Entries with a time stand in order of time."`

@@ -106,11 +106,3 @@ type userTable struct {
 	Write        string  `key:"write" def:"none" doc:"View that the user may write."`
 	Notify       string  `key:"notify" def:"all" doc:"View that notifications to the user must lie in."`
 }
-
-type networkTable struct {
-	table
-	DHCP    string       `key:"dhcp" def:"present" one:"present|absent|late" doc:"Whether there is an address server, and whether it comes up late."`
-	Late    *vtime.Tick  `key:"late" auto:"none; needed when dhcp is late" min:"1s" max:"8760h" doc:"When it comes up."`
-	Offer   netip.Prefix `key:"offer" def:"192.0.2.10/24" doc:"Address that it offers, with the length of the mask."`
-	Gateway *netip.Addr  `key:"gateway" auto:"first address of the offered network" doc:"Gateway that it offers; it lies in the same network."`
-}

@@ -47,6 +47,7 @@ type hostTable struct {
 
 type policyTable struct {
 	table
+	Peer      *string    `key:"peer" auto:"it reaches the card while that has an address" doc:"Name of the [[peer]] that it runs on: polls and orders pass only if that and the card reach each other."`
 	PollEvery vtime.Tick `key:"poll_every" def:"10s" min:"100ms" max:"1h" doc:"Time between two polls of the card."`
 	Confirm   int64      `key:"confirm" def:"1" min:"1" max:"100" doc:"Polls in a row that must agree before it acts."`
 

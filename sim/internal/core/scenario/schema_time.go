@@ -30,6 +30,7 @@ type entryTable struct {
 	Charger   *string      `key:"charger" auto:"none" one:"failed|working" doc:"The charger fails or is mended."`
 	Quirk     *quirkTable  `key:"quirk" auto:"none" doc:"A quirk of the card comes into force, in place of one of the same name, or with off it goes."`
 	Link      *string      `key:"link" auto:"none" one:"down|up" doc:"The network lead of the card is pulled out or put in again."`
+	Network   *netEntry    `key:"network" auto:"none" doc:"Something changes on the card's network."`
 	DHCP      *string      `key:"dhcp" auto:"none" one:"present|absent" doc:"The address server comes or goes."`
 	Output    *string      `key:"output" auto:"none" one:"on|off" doc:"The output is switched at the unit's panel."`
 	Generator *string      `key:"generator" auto:"none" one:"failed|working" doc:"The generator fails, running or not, or is mended, or reset after it has tripped."`

@@ -44,7 +44,7 @@ type answer struct {
 
 // read polls the card.
 func (s *Site) read(now vtime.Tick) reading {
-	if !s.card.Reachable() || s.pollLost(now) {
+	if !s.reached() || s.pollLost(now) {
 		return reading{}
 	}
 	s.fill(&s.ups.Physics, s.flows, now)

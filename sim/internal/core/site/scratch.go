@@ -45,7 +45,9 @@ func (s *Site) Use(sc *Scratch) {
 // take makes sc the site's, with an empty view.
 func (s *Site) take(sc *Scratch) {
 	v := &sc.view
+	peers, switches := sized(v.Net.Peers, len(s.plan.Peers)), sized(v.Net.Switches, len(s.plan.Switches))
 	*v = snap.Site{Hosts: sized(v.Hosts, len(s.hosts)), Groups: sized(v.Groups, len(s.groups))}
+	v.Net.Peers, v.Net.Switches = peers, switches
 	sc.owner, s.Scratch, s.stale = s, sc, true
 	s.ups.Use(&sc.steps)
 }

@@ -43,6 +43,7 @@ type Site struct {
 	policy   policy
 	line     timeline
 	past     past
+	net      network
 	held     *snap.Device      // what the card read last before it lost the unit
 	rules    *snap.OutletGroup // the first of the settings that the groups go by
 	ruled    bool              // a rule of them is about charge or runtime
@@ -113,6 +114,7 @@ func (s *Site) begin(sc *Scratch) {
 	s.timeServers = newTimeServers(p)
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
 	s.restoreHeld()
+	s.net = newNetwork(p)
 	s.take(sc)
 	s.followSettings()
 	for i := range s.hosts {
@@ -190,6 +192,7 @@ func (s *Site) deadline() vtime.Tick {
 		next = min(next, s.groups[i].deadline())
 	}
 	next = min(next, s.shedDue())
+	next = min(next, s.switchesDue(s.now))
 	for i := range s.bodies {
 		next = min(next, s.bodies[i].next, s.places[i].until)
 	}
@@ -275,6 +278,7 @@ func (s *Site) pass(now vtime.Tick) {
 	s.runSupply(now)
 	s.runUnit(now)
 	s.switchGroups(now)
+	s.runSwitches(now)
 	s.runHosts(now)
 	s.runCooling(now)
 	s.takeSettings(now)
@@ -289,6 +293,9 @@ func (s *Site) pass(now vtime.Tick) {
 	s.refresh(now)
 	if !s.dirty {
 		s.runCard(now)
+	}
+	if !s.dirty {
+		s.runPaths()
 	}
 	if !s.dirty {
 		s.runPolicy(now)
@@ -326,6 +333,7 @@ func (s *Site) refresh(now vtime.Tick) {
 func (s *Site) runCard(now vtime.Tick) {
 	s.card.Power(now, s.ups.CardPowered())
 	state := card.State{Conditions: s.ups.Conditions(now), Test: s.ups.TestResult(), Source: s.ups.Source()}
+	before := s.card.Renewals()
 	if s.card.Due(now, state, s.notify) {
 		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts)
 		s.hearAll()
@@ -342,10 +350,14 @@ func (s *Site) runCard(now vtime.Tick) {
 		s.card.Sample(now, &s.view.Device)
 		s.touch()
 	}
+	s.stale = s.stale || s.card.Renewals() != before
 }
 
 func (s *Site) notify(n snap.Notification) {
 	s.effects = append(s.effects, snap.Effect{Kind: snap.EffectNotify, Notification: n})
+	if len(s.plan.Peers) > 0 {
+		s.countHeard()
+	}
 	text := n.Kind.String()
 	switch {
 	case n.Alarm != 0:
@@ -390,6 +402,7 @@ func (s *Site) fillMoving(p *device.Physics, m *motion, f device.Flows, now vtim
 func (s *Site) fillStates(v *snap.Site) {
 	v.Held = s.held
 	v.Start, v.PeakPct = s.plan.Start, s.peakPct
+	s.viewNetwork(&v.Net)
 	s.ups.View(&v.Device)
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()

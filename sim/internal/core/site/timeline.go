@@ -101,8 +101,9 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.card.ServeDHCP(a.On)
 		s.note("bench", "address server "+onOff(a.On))
 	case plan.ActLink:
-		s.note("bench", "network lead "+map[bool]string{true: "in", false: "out"}[a.On])
-		s.card.Plug(now, a.On)
+		s.plug(now, a.On)
+	case plan.ActNetwork:
+		s.changeNet(now, a.Net)
 	case plan.ActOutput:
 		s.note("bench", "output switched "+onOff(a.On)+" at the unit")
 		s.ups.Panel(now, a.On)
@@ -260,6 +261,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.resetEnergy(c)
 	case snap.OpHealthReset:
 		return s.resetHealth(c)
+	case snap.OpPing:
+		return s.ping(c)
 	case snap.OpQuirk:
 		return s.quirkActed(c)
 	case snap.OpAck:
@@ -281,7 +284,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
+	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpPing, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
 		snap.OpFirmwareLoad, snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
 		return true
 	case snap.OpEnergyReset, snap.OpHealthReset:

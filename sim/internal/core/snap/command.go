@@ -58,6 +58,7 @@ const (
 	OpSignOut   Op = "sign-out"   // By, Text: the session ended, for the reason in Text
 	OpAccount   Op = "account"    // Text, Account: change the card's accounts, see [AccountAdd]
 	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
+	OpPing      Op = "ping"       // Text: an address or the name of a peer; the answer's reason tells what came of it
 	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text
 	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench
 	OpQuirk     Op = "quirk"      // Text, Code: the quirk of that name acted so many times more

@@ -363,11 +363,27 @@ func eachSecret(v reflect.Value, do func(*Secret)) {
 
 // Address is the card's network address at present.
 type Address struct {
-	// State is "searching" (asking for a lease, nothing yet), "leased", "fixed" or
-	// "no-link" (the network lead is out).
+	// State is "searching" (asking for a lease, nothing yet), "leased", "last-lease"
+	// (one from before a restart that nobody has confirmed), "link-local", "fixed",
+	// "duplicate" (another machine has it) or "no-link" (the port has no link).
 	State   string
 	Prefix  netip.Prefix
 	Gateway netip.Addr
+	DNS     [2]netip.Addr
+	Lease   Lease // of a leased one
+
+	V6State   string // "off", "searching", "auto", "fixed" or "duplicate"
+	V6        netip.Prefix
+	V6Gateway netip.Addr
+}
+
+// Lease says how long an address may be used: from when on the card asks for more
+// of the server that gave it, of any server, and when it is over (RFC 2131 section
+// 4.4.5). Overdue counts requests that nobody answered.
+type Lease struct {
+	Server               netip.Addr
+	Renew, Rebind, Until vtime.Tick
+	Overdue              int
 }
 
 // AddressDuplicate is the state of a card whose address another machine has.
@@ -375,7 +391,7 @@ const AddressDuplicate = "duplicate"
 
 // Reachable says whether the card has an address, so that its network surfaces
 // can be spoken to.
-func (a Address) Reachable() bool { return a.Prefix.IsValid() }
+func (a Address) Reachable() bool { return a.Prefix.IsValid() || a.V6.IsValid() }
 
 func nameOf(names []string, i int) string {
 	if i < 0 || i >= len(names) || names[i] == "" {

@@ -160,6 +160,7 @@ type Site struct {
 	BypassFeed BypassFeed
 	Supply     Supply
 	Room       Room
+	Net        Network
 	Power      Power
 	ChargePct  float64 // the battery's true charge; Device has the unit's figure
 	// TrueRuntimeS is how many seconds the battery as it is carries the present load,

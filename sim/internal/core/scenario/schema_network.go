@@ -1,0 +1,53 @@
+package scenario
+
+import (
+	"net/netip"
+
+	"ridethrough/sim/internal/core/vtime"
+)
+
+type networkTable struct {
+	table
+	DHCP    string       `key:"dhcp" def:"present" one:"present|absent|late" doc:"Whether there is an address server, and whether it comes up late."`
+	Late    *vtime.Tick  `key:"late" auto:"none; needed when dhcp is late" min:"1s" max:"8760h" doc:"When it comes up."`
+	Offer   netip.Prefix `key:"offer" def:"192.0.2.10/24" doc:"Address that it offers, with the length of the mask."`
+	Gateway *netip.Addr  `key:"gateway" auto:"first address of the offered network" doc:"Gateway that it offers; it lies in the same network."`
+	Lease   vtime.Tick   `key:"lease" def:"24h" min:"1m" max:"8760h" doc:"How long a lease lasts. The card asks for more after a half of it, of any server after seven eighths (RFC 2131)."`
+	DNS     []string     `key:"dns" max:"2" auto:"none" doc:"Name servers that it tells."`
+	At      *string      `key:"dhcp_at" auto:"the core" doc:"Switch that the address server hangs on."`
+
+	Subnet   *netip.Prefix `key:"subnet" auto:"that of the card's fixed address, else of the offer" doc:"Network of the card's segment as it truly is, whatever the card is set to."`
+	Router   *netip.Addr   `key:"router" auto:"card.gateway, else gateway, if it lies in subnet" doc:"The router of that segment as it truly is."`
+	RouterAt *string       `key:"router_at" auto:"the core" doc:"Switch that the router hangs on."`
+	Prefix6  *netip.Prefix `key:"prefix6" auto:"none" doc:"IPv6 network that the router advertises, such as \"2001:db8:1::/64\"."`
+	Router6  *netip.Addr   `key:"router6" auto:"first address of prefix6" doc:"The router's own address in it."`
+	Switch   *string       `key:"switch" auto:"the core" doc:"Switch that the card hangs on. While that has no power the card's port has no link."`
+	Taken    []string      `key:"taken" max:"16" auto:"none" doc:"Addresses of that segment that other machines have, so that the card cannot."`
+}
+
+type switchTable struct {
+	table
+	Name   string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores."`
+	Group  *string    `key:"group" auto:"it never loses its power" doc:"Outlet group that feeds it; one that is fed by the mains is past the UPS."`
+	Uplink *string    `key:"uplink" auto:"the core, which is always there" doc:"Switch between it and the core; it stands earlier in the file."`
+	Boots  vtime.Tick `key:"boot_takes" def:"60s" min:"0s" max:"1h" doc:"From power to forwarding: common practice."`
+}
+
+type peerTable struct {
+	table
+	Name    string       `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores."`
+	Address netip.Prefix `key:"address" need:"yes" doc:"Its address, with the length of its mask."`
+	Gateway *string      `key:"gateway" auto:"the right one" max:"64" doc:"Address of the gateway that it uses, or \"none\"."`
+	Segment *string      `key:"segment" auto:"by its address" one:"card|remote" doc:"Whether it is on the card's segment or behind the router."`
+	Switch  *string      `key:"switch" auto:"the core" doc:"Switch that it hangs on."`
+	Host    *string      `key:"host" auto:"a machine that always runs" doc:"Host that it is: it is there only while that is at work."`
+}
+
+// netEntry is what a timeline entry does to the network.
+type netEntry struct {
+	table
+	Offer   *netip.Prefix `key:"offer" auto:"as before" doc:"Address that the address server has for the card from now on."`
+	Claim   *netip.Addr   `key:"claim" auto:"none" doc:"Address that another machine takes."`
+	Release *netip.Addr   `key:"release" auto:"none" doc:"Address that another machine gives up."`
+	Router  *string       `key:"router" auto:"as before" one:"present|absent" doc:"The router comes or goes."`
+}

@@ -1,0 +1,192 @@
+package site
+
+import (
+	"fmt"
+	"net/netip"
+
+	"ridethrough/sim/internal/core/path"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// network is the site's network: its switches, and who reaches the card.
+type network struct {
+	leadOut  bool // of the card
+	noRouter bool
+	upAt     []vtime.Tick // of each switch: when it forwards; Never: it has no power
+	state    []snap.SwitchState
+	peers    []snap.PeerPath
+	dead     uint64 // switches that forward nothing
+	down     uint64 // peers that are not there
+}
+
+func newNetwork(p *plan.Plan) network {
+	return network{
+		upAt: make([]vtime.Tick, len(p.Switches)), state: make([]snap.SwitchState, len(p.Switches)),
+		peers: make([]snap.PeerPath, len(p.Peers)),
+	}
+}
+
+// plug puts the card's network lead in or pulls it out.
+func (s *Site) plug(now vtime.Tick, in bool) {
+	s.note("bench", "network lead "+map[bool]string{true: "in", false: "out"}[in])
+	s.net.leadOut = !in
+	s.linkCard(now)
+}
+
+// linkCard gives the card's port a link if the lead is in and the switch at its
+// other end has power.
+func (s *Site) linkCard(now vtime.Tick) {
+	own := s.self.Network.Switch
+	s.card.Plug(now, !s.net.leadOut && (own == plan.Core || s.net.state[own] != snap.SwitchDead))
+}
+
+// changeNet is the timeline's.
+func (s *Site) changeNet(now vtime.Tick, n *plan.NetChange) {
+	switch {
+	case n.Offer.IsValid():
+		s.note("bench", "the address server has "+n.Offer.String()+" for the card")
+	case n.Claim.IsValid():
+		s.note("bench", "another machine takes "+n.Claim.String())
+	case n.Release.IsValid():
+		s.note("bench", "another machine gives up "+n.Release.String())
+	}
+	if n.Router != "" {
+		s.note("bench", "router "+n.Router)
+		s.net.noRouter = n.Router == "absent"
+	}
+	s.card.ChangeNet(now, n)
+}
+
+// runSwitches brings every switch in line with its outlets. At tick 0 they have
+// long been up.
+func (s *Site) runSwitches(now vtime.Tick) {
+	n, dead := &s.net, uint64(0)
+	for i := range s.plan.Switches {
+		w := &s.plan.Switches[i]
+		switch live := w.Group < 0 || s.groups[w.Group].on; {
+		case !live:
+			n.upAt[i] = vtime.Never
+		case n.upAt[i] == vtime.Never:
+			n.upAt[i] = now + w.Boot
+		}
+		state := snap.SwitchForwards
+		if n.upAt[i] > now {
+			state = snap.SwitchStarting
+		}
+		if n.upAt[i] == vtime.Never {
+			state = snap.SwitchDead
+		}
+		if state != snap.SwitchForwards {
+			dead |= 1 << i
+		}
+		if n.state[i] != state {
+			told := n.state[i] != snap.SwitchDead || now > 0
+			if n.state[i] = state; told {
+				s.note("switch "+w.Name, state.String())
+			}
+		}
+	}
+	if n.dead != dead {
+		n.dead = dead
+		s.touch()
+	}
+	if len(s.plan.Switches) > 0 {
+		own := &s.self.Network
+		s.linkCard(now)
+		s.card.CutServer(!path.Alive(s.plan, dead, own.Switch, own.ServerAt))
+	}
+}
+
+// switchesDue is when a switch next begins to forward.
+func (s *Site) switchesDue(now vtime.Tick) vtime.Tick {
+	next := vtime.Never
+	for i, at := range s.net.upAt {
+		if s.net.state[i] == snap.SwitchStarting && at > now {
+			next = min(next, at)
+		}
+	}
+	return next
+}
+
+// runPaths finds out which peers reach the card.
+func (s *Site) runPaths() {
+	if len(s.plan.Peers) == 0 {
+		return
+	}
+	n := &s.net
+	n.down = 0
+	for i := range s.plan.Peers {
+		if h := s.plan.Peers[i].Host; h >= 0 && s.hosts[h].state != snap.HostRunning && s.hosts[h].state != snap.HostStopping {
+			n.down |= 1 << i
+		}
+	}
+	for i := range s.plan.Peers {
+		fault := path.ToPeer(s.plan, &s.self.Network, s.pathState(), i)
+		if n.peers[i].Fault == fault {
+			continue
+		}
+		n.peers[i].Fault = fault
+		s.note("peer "+s.plan.Peers[i].Name, fault.String())
+	}
+}
+
+func (s *Site) pathState() path.State {
+	address, link := s.card.Address()
+	return path.State{
+		Running: s.card.Running(), Link: link, Address: address,
+		Dead: s.net.dead, Down: s.net.down, NoRoute: s.net.noRouter,
+	}
+}
+
+// countHeard counts a notification at the peers that it reaches.
+func (s *Site) countHeard() {
+	for i := range s.self.Card.Receivers {
+		k := path.Peer(s.plan, s.self.Card.Receivers[i].To.Addr())
+		if k >= 0 && path.ToPeer(s.plan, &s.self.Network, s.pathState(), k) == snap.PathOpen {
+			s.net.peers[k].Heard++
+		}
+	}
+}
+
+// reached says whether the modelled shutdown manager reaches the card.
+func (s *Site) reached() bool {
+	if !s.card.Reachable() {
+		return false
+	}
+	at := s.plan.Policy.Peer
+	return at < 0 || s.net.peers[at].Fault == snap.PathOpen
+}
+
+// viewNetwork is what is shown of it.
+func (s *Site) viewNetwork(v *snap.Network) {
+	v.Dead, v.Down, v.NoRouter = s.net.dead, s.net.down, s.net.noRouter
+	copy(v.Peers, s.net.peers)
+	copy(v.Switches, s.net.state)
+}
+
+// ping is what the card finds out about an address.
+func (s *Site) ping(c snap.Command) snap.Result {
+	addr, err := parsePeer(s.plan, c.Text)
+	if err != nil {
+		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
+	}
+	fault := path.To(s.plan, &s.self.Network, s.pathState(), addr)
+	return snap.Result{Reason: addr.String() + ": " + fault.Tells()}
+}
+
+// parsePeer is an address, or the name of a peer, which the card's name servers
+// know.
+func parsePeer(p *plan.Plan, text string) (netip.Addr, error) {
+	for i := range p.Peers {
+		if p.Peers[i].Name == text {
+			return p.Peers[i].Address.Addr(), nil
+		}
+	}
+	addr, err := netip.ParseAddr(text)
+	if err != nil || addr.Zone() != "" {
+		return addr, fmt.Errorf("there is no machine %q: type an address such as 192.0.2.1", text)
+	}
+	return addr, nil
+}
