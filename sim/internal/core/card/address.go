@@ -1,8 +1,8 @@
 package card
 
 import (
+	"encoding/binary"
 	"fmt"
-	"math/rand/v2"
 	"net/netip"
 	"slices"
 
@@ -33,7 +33,7 @@ type addressing struct {
 	note   device.Note
 	tell   func(now vtime.Tick, text string) // into the card's journal
 	keep   func(*KeptLease)                  // into the card's memory; nil forgets
-	dice   func() *rand.Rand
+	dice   func() uint64
 	taken  []netip.Addr // by other machines
 	cutOff bool         // a switch on the way to the server is dead
 	serves bool         // the address server answers
@@ -72,15 +72,13 @@ func (c *Card) newAddressing(net plan.Network) addressing {
 	return a
 }
 
-// leaseDice is the stream of its dice, made when it first throws: most cards of a
-// fleet never do.
-func (c *Card) leaseDice() func() *rand.Rand {
-	var stream *rand.Rand
-	return func() *rand.Rand {
-		if stream == nil {
-			stream = rng.Stream(c.seed, "dhcp/"+c.cfg.Identity.SerialNumber)
-		}
-		return stream
+// leaseDice is a throw after the other of its own.
+func (c *Card) leaseDice() func() uint64 {
+	n := 0
+	return func() uint64 {
+		n++
+		key := rng.Key(c.seed, fmt.Sprintf("dhcp/%s/%d", c.cfg.Identity.SerialNumber, n))
+		return binary.BigEndian.Uint64(key[:])
 	}
 }
 
@@ -151,14 +149,14 @@ func (a *addressing) search(now vtime.Tick) {
 	a.now.State, a.now.Prefix, a.now.Gateway, a.now.Lease = "searching", netip.Prefix{}, netip.Addr{}, snap.Lease{}
 	a.askAt, a.wait = now, 0
 	if a.set.Link().WithoutLease == snap.LeaseLinkLocal && !a.answers() {
-		a.now.State, a.now.Prefix = "link-local", linkLocal(a.dice().Uint32())
+		a.now.State, a.now.Prefix = "link-local", linkLocal(a.dice())
 		a.note("card", "address "+a.now.Prefix.String()+" (link-local)")
 		a.announce(now, a.now.Prefix)
 	}
 }
 
 // linkLocal is an address of RFC 3927 section 2.1: not of the first or last 256.
-func linkLocal(draw uint32) netip.Prefix {
+func linkLocal(draw uint64) netip.Prefix {
 	return netip.PrefixFrom(netip.AddrFrom4([4]byte{169, 254, byte(1 + (draw>>8)%254), byte(draw)}), 16)
 }
 
@@ -276,7 +274,7 @@ func (a *addressing) backOff() vtime.Tick {
 	if a.wait = min(2*a.wait, lastRetry); a.wait == 0 {
 		a.wait = firstRetry
 	}
-	return a.wait + vtime.Tick(a.dice().Int64N(int64(2*jitter)+1)) - jitter
+	return a.wait + vtime.Tick(a.dice()%uint64(2*jitter+1)) - jitter
 }
 
 // announce tells the journal of an address that is not the one from before.
