@@ -124,7 +124,7 @@ func (s *Site) seenOutlets() snap.Outlets {
 		set(&o.Held, g.held)
 		set(&o.Shed, !g.on && (g.shed || g.weak))
 		set(&o.Short, g.short)
-		o.LoadW[i] = float32(s.groupW(i))
+		o.LoadW[i] = float32(s.drawn[i])
 		if turns := min(g.shedAt, g.onAt, g.backAt); turns < o.TurnsAt {
 			o.TurnsAt = turns
 		}
@@ -132,30 +132,46 @@ func (s *Site) seenOutlets() snap.Outlets {
 	return o
 }
 
-// groupW is what is drawn on a group in watts.
-func (s *Site) groupW(i int) (watts float64) {
-	if !s.groups[i].on {
-		return 0
-	}
+// weighGroups sums up what is drawn on each group, in watts.
+func (s *Site) weighGroups() {
+	clear(s.drawn[:])
 	for k := range s.hosts {
 		h := &s.hosts[k]
-		if ups, past := s.outlets(h); slices.Contains(h.cfg.Groups, i) && ups+past > 0 {
-			watts += h.draw() / float64(ups+past)
+		ups, past := s.outlets(h)
+		if ups+past == 0 {
+			continue
+		}
+		share := h.draw() / float64(ups+past)
+		for _, i := range h.cfg.Groups {
+			if s.groups[i].on {
+				s.drawn[i] += share
+			}
 		}
 	}
-	return watts
+}
+
+// proveMap notes of each group whether the card believes of it what is so.
+func (s *Site) proveMap() {
+	for i := range s.groups {
+		s.groups[i].wrong = false
+	}
+	for k := range s.hosts {
+		truth := uint32(0)
+		for _, i := range s.hosts[k].cfg.Groups {
+			truth |= 1 << i
+		}
+		for i := range s.groups {
+			s.groups[i].wrong = s.groups[i].wrong || (truth^s.roster.Hosts[k].Groups)&(1<<i) != 0
+		}
+	}
 }
 
 // groupView is a group as it truly is.
 func (s *Site) groupView(i int) snap.Group {
 	g := &s.groups[i]
-	v := snap.Group{Name: g.cfg.Name, On: g.on, LoadW: s.groupW(i), OffAt: g.offAt, WasOff: g.wasOff, Right: true}
+	v := snap.Group{Name: g.cfg.Name, On: g.on, LoadW: s.drawn[i], OffAt: g.offAt, WasOff: g.wasOff, Right: !g.wrong}
 	if !g.on {
 		v.Cause = s.view.Outlets.Cause(i)
-	}
-	for k := range s.hosts {
-		believed := s.roster.Hosts[k].Groups&(1<<i) != 0
-		v.Right = v.Right && believed == slices.Contains(s.hosts[k].cfg.Groups, i)
 	}
 	return v
 }

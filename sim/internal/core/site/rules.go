@@ -36,6 +36,7 @@ func (s *Site) followSettings() {
 	}
 	s.ruled = slices.ContainsFunc(in.Groups, func(g snap.OutletGroup) bool { return g.ShedPct > 0 || g.ShedRuntime > 0 || g.MinPct > 0 })
 	s.roster = s.toldRoster(in.Groups)
+	s.proveMap()
 	s.touch()
 }
 

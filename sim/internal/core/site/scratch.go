@@ -26,6 +26,7 @@ type Scratch struct {
 		changes int // of the unit's physics at an instant
 	}
 	filled  uint64                  // how many views there have been
+	drawn   [snap.MaxGroups]float64 // on each group, in watts, when the view was filled
 	meters  [snap.MaxGroups]float64 // what each group draws, while the load is summed up
 	events  []Event
 	effects []snap.Effect

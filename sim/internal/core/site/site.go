@@ -408,6 +408,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.delivery()
 	v.Posts = s.card.Posts()
+	s.weighGroups()
 	v.Outlets = s.seenOutlets()
 	v.Energy = s.energy
 	s.fillSurroundings(&v.Device)
