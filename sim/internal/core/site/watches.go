@@ -105,7 +105,7 @@ func (w *watch) figure(cause snap.ProbeCause) string {
 	case snap.CauseHumidity:
 		return fmt.Sprintf("humidity %.0f %%", w.view.HumidityPct)
 	case snap.CauseRise:
-		return fmt.Sprintf("rise %.1f K in %s", w.view.RiseK, w.set.RiseIn)
+		return fmt.Sprintf("rise %.1f K in %s", w.view.RiseK, w.set.RiseIn.Duration())
 	}
 	return fmt.Sprintf("%.1f C", w.view.TempC)
 }

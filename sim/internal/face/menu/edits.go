@@ -114,6 +114,7 @@ func (s State) save(v View) (State, Output) {
 	if text := cautions(list); text != "" && s.stage != askSure {
 		return s.ask(v, askSure, text)
 	}
+	s.form = form{} // an action that was given up
 	return s.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: v.Dev.Card.Revision}, "")
 }
 

@@ -137,7 +137,7 @@ func (s State) Answer(v View, c snap.Command, r snap.Result) (State, Output) {
 	case r.Status == snap.Busy:
 		s.goal = stay
 		return s.ask(v, askWord, "The card is busy and did nothing. Try again.\n")
-	case c.Op == snap.OpSave:
+	case c.Op == snap.OpSave && s.form.action == nil:
 		return s.saved(v, r)
 	case c.Op == snap.OpRestart:
 		return s.restarted(v, r)

@@ -139,6 +139,8 @@ func (x *terminal) order(line string) {
 		x.card.Change(func(d *snap.Device) { d.Card.Saved.Contact = "night desk" })
 	case "@time-servers":
 		x.card.Change(func(d *snap.Device) { d.Card.Clock.From, d.Card.Time = "a", termtest.TimeServers(d.Tick) })
+	case "@probes":
+		x.card.Change(termtest.Probes)
 	case "@never-set":
 		x.card.Change(func(d *snap.Device) { d.Card.Clock = snap.Clock{At: d.Tick} })
 	case "@busy":
