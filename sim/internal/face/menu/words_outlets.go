@@ -158,13 +158,13 @@ func switchCaution(v View, i int, order snap.GroupOrder) string {
 	text := fmt.Sprintf("CAUTION\nGroup %s: %s. It carries %.0f W of %s at the output.\nBelieved to be on it: %s.\n",
 		titled(g), groupStates(v.Dev, i), v.Dev.Outlets.LoadW[i], outputWatts(v.Dev), orNobody(g.Hosts))
 	if order == snap.OrderOn {
-		return text + "What hangs on it starts. Somebody may be working on what seems dead: ask on site first. For work at\nequipment, isolate it by local rules; a group that is off isolates nothing.\n"
+		return text + "What hangs on it starts. Somebody may be working on what seems dead: ask on site first. For work at\nequipment, isolate it by local rules; a group that is off isolates nothing.\n" + decides
 	}
 	text += "They lose this supply at once, and what has no other is cut in the middle of its work: stop it first.\nThe list is what somebody typed. If the load does not fit it, this may be the wrong group.\n"
 	if k := slices.IndexFunc(v.Dev.Card.Settings.Groups, func(s snap.OutletGroup) bool { return s.Name == g.Name }); k >= 0 && v.Dev.Card.Settings.Groups[k].ControlPath {
 		text += "It feeds the control path: without it nobody may reach this card, or the hosts, to switch it on again.\n"
 	}
-	return text
+	return text + decides
 }
 
 func outputWatts(d *snap.Device) string {
