@@ -2,6 +2,7 @@ package sim_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"net"
 	"strings"
@@ -87,4 +88,61 @@ func TestSettingsTravelAsText(t *testing.T) {
 		t.Errorf("the journal after the reset:\n%s", journal)
 	}
 	c.end()
+}
+
+// TestLogsOutliveSessions: journals and data log go on with their numbers, and the
+// meters with what they had counted, until they are set to 0.
+func TestLogsOutliveSessions(t *testing.T) {
+	opts := sim.ServeOptions{Speed: 3600, State: t.TempDir()}
+	text := served + "[card.upkeep]\ndata_every = '1m'\n"
+	type entry struct {
+		Seq     int
+		Journal string
+		KWh     float64 `json:"energy_kwh"`
+	}
+	read := func(c *card, line string) (list []entry) {
+		t.Helper()
+		out, status, _ := c.shell(line+" --json", "")
+		var doc struct{ Entries []entry }
+		if err := json.Unmarshal([]byte(out), &doc); err != nil || status != 0 || len(doc.Entries) == 0 {
+			t.Fatalf("%s: %v, %d, %s", line, err, status, out)
+		}
+		return doc.Entries
+	}
+	var seq, data int
+	var kwh float64
+	for life := range 3 {
+		c := serveText(t, text, opts)
+		for c.number(".1.3.6.1.2.1.1.3.0") < 60_000 { // ten minutes of sysUpTime
+		}
+		journal, log := read(c, "journal"), read(c, "data-log")
+		if journal[0].Seq != 1 || log[0].Seq != 1 || journal[len(journal)-1].Seq <= seq || log[len(log)-1].Seq < data+10 {
+			t.Errorf("life %d: after %d and %d comes %+v and %+v", life, seq, data, journal[len(journal)-1], log[len(log)-1])
+		}
+		resets := 0
+		for i := range log[1:] {
+			if log[i+1].KWh < log[i].KWh {
+				resets++
+			}
+			if log[i+1].Seq != log[i].Seq+1 || resets > life/2 {
+				t.Errorf("life %d: %+v is followed by %+v", life, log[i], log[i+1])
+			}
+		}
+		if used := log[len(log)-1].KWh; used < kwh+0.9*0.15 {
+			t.Errorf("life %d: %.3f kWh after %.3f and ten minutes", life, used, kwh)
+		} else {
+			kwh = used
+		}
+		seq, data = journal[len(journal)-1].Seq, log[len(log)-1].Seq
+		if life == 1 {
+			if out, status, _ := c.shell("energy-reset --confirm", ""); status != 0 {
+				t.Error(out)
+			}
+			kwh = 0
+		}
+		c.end()
+	}
+	if kwh > 3 {
+		t.Errorf("%.3f kWh after a reset", kwh)
+	}
 }

@@ -163,6 +163,10 @@ func (e *Engine) Finish() []expect.Verdict {
 	return e.verdicts
 }
 
+// Farewell is what the card's memory has to take at the end of the session beside
+// what the frames had, nil for nothing.
+func (e *Engine) Farewell() *snap.Keep { return e.site.Farewell() }
+
 // Keep is what the card's memory has to take, nil for nothing.
 func (f Frame) Keep() *snap.Keep {
 	for i := range f.Effects {

@@ -58,3 +58,9 @@ func (s *Site) keepEnergy() {
 func (s *Site) energyDue() bool {
 	return s.card.Keeps() && (s.card.Changed() || s.now-s.card.EnergyKept() >= keepEnergyEvery)
 }
+
+// Farewell is what the card has to keep when the session ends in order.
+func (s *Site) Farewell() *snap.Keep {
+	s.keepEnergy()
+	return s.card.Keep()
+}

@@ -30,6 +30,16 @@ func (s *session) remember() error {
 	return nil
 }
 
+// farewell keeps what changes all the time, when the loop has ended.
+func (s *session) farewell() {
+	if s.c.Memory == nil {
+		return
+	}
+	if k := s.c.Engine.Farewell(); k != nil {
+		s.c.Memory.Card(s.serialNumber()).Keep(k, func() {})
+	}
+}
+
 // forget ends that, when the loop has ended. The error is that of the memory.
 func (s *session) forget() error {
 	if s.c.Memory == nil {

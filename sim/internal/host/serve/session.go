@@ -78,6 +78,7 @@ func Run(ctx context.Context, c Config) (interrupted bool, err error) {
 		return false, err
 	}
 	s.loop.Run(inner, c.Engine, c.Keep)
+	s.farewell()
 	if fault := s.fault.Load(); fault != nil {
 		return false, fault
 	}
