@@ -94,7 +94,7 @@ func TestSettingsTravelAsText(t *testing.T) {
 // meters with what they had counted, until they are set to 0.
 func TestLogsOutliveSessions(t *testing.T) {
 	opts := sim.ServeOptions{Speed: 3600, State: t.TempDir()}
-	text := served + "[card.upkeep]\ndata_every = '1m'\n"
+	text := served + "[card.settings]\n'upkeep.data.every' = '1m'\n"
 	type entry struct {
 		Seq     int
 		Journal string

@@ -23,9 +23,6 @@ func (b *builder) card() error {
 	if err != nil {
 		return err
 	}
-	if err := b.upkeep(&t.Upkeep, &settings); err != nil {
-		return err
-	}
 	clock, err := b.clock(&t.Clock, &settings)
 	if err != nil {
 		return err

@@ -203,7 +203,6 @@ func everything() *plan.Plan {
 						ReadView: "unit", WriteView: "none", Alert: "all",
 					}},
 				},
-				Upkeep: &snap.Upkeep{Events: 300, System: 200, DataEvery: 10 * vtime.Minute, DataEntries: 500, Replaced: "2024-11-05", Packs: 2},
 			},
 			Clock: plan.CardClock{
 				Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,

@@ -50,9 +50,6 @@ type cardTable struct {
 
 	Releases []releaseTable `key:"release" max:"8" doc:"A version of the card's firmware that it can be updated to. Written [[card.release]]. docs/card.md has more."`
 	Clock    clockTable     `key:"clock" doc:"The card's own clock. Written [card.clock]."`
-	Upkeep upkeepTable `key:"upkeep" doc:"What is set on the card for journals, data log and battery. Written [card.upkeep]."`
-
-	Clock clockTable `key:"clock" doc:"The card's own clock. Written [card.clock]."`
 
 	RestartPct *int64     `key:"restart_charge_pct" auto:"not used" min:"1" max:"95" doc:"Factory value of the charge that the battery needs before the unit lets its output come on after an outage."`
 	RestartOff vtime.Tick `key:"restart_off" def:"0s" min:"0s" max:"1h" doc:"Factory value of how long the output stays off at least."`

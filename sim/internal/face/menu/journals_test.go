@@ -25,11 +25,11 @@ start = 2026-03-02T07:55:00+01:00
 block = "agm-12v-9ah"
 [card]
 address = "192.0.2.15/24"
-[card.upkeep]
-events = 50
-system = 50
-data_every = "2m"
-data_entries = 50
+[card.settings]
+"upkeep.journal.events" = "50"
+"upkeep.journal.system" = "50"
+"upkeep.data.every" = "2m"
+"upkeep.data.entries" = "50"
 [room]
 volume_m3 = 80
 [[probe]]

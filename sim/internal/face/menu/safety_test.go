@@ -14,6 +14,7 @@ import (
 var harmless = map[string]string{
 	"abort-test":   "the load goes back to the mains",
 	"power keep":   "it leaves the output as it is",
+	"set-clock":    "dates; a schedule by the clock tells its own cautions",
 	"energy-reset": "meters alone; it has a notice of its own",
 	"audible on":   "people hear more",
 	"audible mute": "until the next alarm",
@@ -31,6 +32,7 @@ var acts = map[string][]string{
 	"low-battery":  {"5"},
 	"audible":      {"off"},
 	"health-reset": {""},
+	"firmware":     {"switch", "return"},
 }
 
 // TestEachActHasACaution: what switches the output or a group, or loads the
@@ -55,7 +57,7 @@ func TestEachActHasACaution(t *testing.T) {
 		for _, args := range acts[w.name] {
 			line := strings.TrimSpace(w.name + " " + args)
 			r := Once(v, by, line)
-			for _, part := range []string{"CAUTION\n", decides, "--confirm"} {
+			for _, part := range []string{"CAUTION", decides, "--confirm"} {
 				if r.OK || r.Command != nil || !strings.Contains(r.Text, part) {
 					t.Errorf("%s: %q is not in %q", line, part, r.Text)
 				}

@@ -150,7 +150,7 @@ func firmwareCaution(v View, back bool) string {
 	} else {
 		text += "Export the settings first. It may change settings, sign-in and the scale of readings.\n"
 	}
-	return text + restartNotice
+	return text + restartNotice + decides
 }
 
 // loadsImage says whether args are those of firmware load.
