@@ -14,6 +14,7 @@ import (
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/scenario"
+	"ridethrough/sim/internal/core/snap"
 )
 
 // maxFile is more than any scenario file may have, so that an endless one is
@@ -96,7 +97,7 @@ func (s *Scenario) Expectations() []string {
 }
 
 // Receivers is the simulated addresses to which the card sends notifications, and
-// those of the time servers, each in the order of the file.
+// those of the servers of time and of users, each in the order of the file.
 func (s *Scenario) Receivers() []netip.AddrPort {
 	list := make([]netip.AddrPort, len(s.plan.Card.Receivers))
 	for i, r := range s.plan.Card.Receivers {
@@ -104,6 +105,20 @@ func (s *Scenario) Receivers() []netip.AddrPort {
 	}
 	for _, t := range s.plan.TimeServers {
 		list = append(list, netip.AddrPortFrom(t.Address, 123)) // RFC 5905
+	}
+	for _, x := range s.plan.LoginServers {
+		list = append(list, netip.MustParseAddrPort(x.At)) // the reader of scenarios wrote it
+	}
+	return append(list, signInServers(s.plan.Card.Settings.SignInRules())...)
+}
+
+// signInServers are those set on the card.
+func signInServers(r *snap.SignInRules) (list []netip.AddrPort) {
+	for _, x := range r.RADIUS {
+		list = append(list, netip.MustParseAddrPort(x.Address))
+	}
+	for _, x := range r.LDAP {
+		list = append(list, netip.MustParseAddrPort(x.Address))
 	}
 	return list
 }

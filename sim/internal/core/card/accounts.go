@@ -104,7 +104,7 @@ func UserFault(user string) string {
 // endOf ends the sessions of an account, but for the one with that number.
 func (c *Card) endOf(user string, but uint32) {
 	c.end(func(x *snap.Session) bool {
-		return x.User == user && x.ID != but && (x.Authority == snap.Local || x.Authority == snap.Key)
+		return x.User == user && x.ID != but && x.Authority.Own()
 	})
 }
 

@@ -20,7 +20,9 @@ const (
 type logins struct {
 	sessions []snap.Session
 	lockouts []snap.Lockout
-	last     uint32 // number of the latest session
+	counts   snap.SignIns
+	why      snap.SignInEnd // of the latest that was refused
+	last     uint32         // number of the latest session
 	failed   []failed
 
 	window vtime.Tick // when the present minute of failed sign-ins began
@@ -45,9 +47,14 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 	}
 	s := snap.Session{User: by.User, Role: by.Role, Surface: by.Surface, Peer: by.Peer, Authority: authority, Since: now}
 	if why := c.bars(now, cmd, &s); why != "" {
+		c.logins.counts.Refused++
 		return snap.Result{Status: snap.Denied, Reason: why}
 	}
 	c.forgive(by)
+	c.logins.counts.Accepted++
+	if s.Authority == snap.Fallback {
+		c.logins.counts.Fallback++
+	}
 	c.logins.last++
 	s.ID = c.logins.last
 	c.logins.sessions = append(slices.Clip(c.logins.sessions), s)
@@ -57,28 +64,41 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 	return snap.Result{Session: s.ID, Role: s.Role}
 }
 
+// SignIns counts sign-ins so far; Last and Took are not in it.
+func (c *Card) SignIns() snap.SignIns { return c.logins.counts }
+
+// WhyRefused is why the latest sign-in was refused.
+func (c *Card) WhyRefused() snap.SignInEnd { return c.logins.why }
+
 // bars says why s does not begin, "" if it does. It fills in what the card knows of
 // the user.
 func (c *Card) bars(now vtime.Tick, cmd snap.Command, s *snap.Session) string {
 	by := cmd.By
 	if left := c.lockedFor(now, by); left > 0 {
+		c.logins.why = snap.SignInLocked
 		c.refuse(now, who(by)+": locked out")
 		return lockedOut(left)
 	}
 	a := c.account(by.User)
-	own := s.Authority == snap.Local || s.Authority == snap.Key
+	own := s.Authority.Own()
 	if own && a != nil {
 		s.Role, s.MustChange = a.Role, a.MustChange
 	}
 	switch {
+	case s.Authority == snap.Nobody:
+		c.logins.why = snap.SignInNoAnswer
+		c.refuse(now, who(by)+": no server answered")
+		return "no sign-in server answered: try again later"
 	case !cmd.OK || own && a == nil:
-		return c.fail(now, by)
+		return c.fail(now, by, s.Authority)
 	case s.Role == snap.NoRole:
+		c.logins.why = snap.SignInNoRole
 		c.refuse(now, who(by)+from(s.Authority)+": no role on this card")
 		return "this user has no role on this card"
 	case by.Surface == "serial":
 		c.end(func(x *snap.Session) bool { return x.Surface == "serial" }) // it is one plug
 	case c.networked() >= c.inForce.SignInRules().Sessions:
+		c.logins.why = snap.SignInFull
 		c.refuse(now, who(by)+": too many sessions")
 		return fmt.Sprintf("%d are signed in over the network, which is as many as may be", c.networked())
 	}
@@ -90,24 +110,31 @@ func lockedOut(left vtime.Tick) string {
 }
 
 // from names an authority that is not the card's own accounts.
-func from(s snap.Authority) string {
-	if s == snap.Local {
+func from(a snap.Authority) string {
+	switch a {
+	case snap.Local:
 		return ""
+	case snap.Key:
+		return ", by public key"
+	case snap.Fallback:
+		return ", by the card itself: no server answered"
 	}
-	return ", known by " + string(s)
+	return ", by " + string(a)
 }
 
 // fail counts a failed sign-in, and locks the user out after too many.
-func (c *Card) fail(now vtime.Tick, by snap.Actor) string {
+func (c *Card) fail(now vtime.Tick, by snap.Actor, authority snap.Authority) string {
 	rules := c.inForce.SignInRules()
 	f := c.failedOf(now, by)
 	f.count++
 	f.at = now
+	c.logins.why = snap.SignInWrong
 	if f.count < rules.LockAfter {
-		c.refuse(now, who(by))
+		c.refuse(now, who(by)+from(authority))
 		return "user name or password is wrong"
 	}
 	f.count = 0
+	c.logins.counts.Lockouts++
 	l := snap.Lockout{User: by.User, Serial: by.Surface == "serial", Until: now + rules.LockFor}
 	c.logins.lockouts = append(c.lockedAt(now), l)
 	c.refuse(now, who(by)+fmt.Sprintf(", %d times in a row: locked out for %s", rules.LockAfter, rules.LockFor.Duration()))

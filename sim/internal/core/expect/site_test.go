@@ -15,7 +15,9 @@ func testSite() *snap.Site {
 	s := &snap.Site{
 		Feed: snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
 
-		Start:      testStart,
+		Start:   testStart,
+		SignIns: snap.SignIns{Accepted: 3, Refused: 4, Fallback: 1, Lockouts: 2, Last: snap.SignInNoAnswer, Took: 6 * vtime.Second},
+
 		HoldsOff:   true,
 		PeakPct:    88.5,
 		BypassFeed: snap.BypassFeed{Volts: 228.5, Hz: 50.25},
@@ -65,6 +67,7 @@ func testSite() *snap.Site {
 	s.Alarms.Count = 2
 	s.Alarms.Rows[0].Kind = snap.AlarmOnBattery
 	s.Alarms.Rows[1].Kind = snap.AlarmLowBattery
+	s.Card.Sessions, s.Card.Accounts = make([]snap.Session, 1), []snap.Account{{User: "technician", Label: true}}
 	return s
 }
 

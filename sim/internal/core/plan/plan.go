@@ -36,6 +36,8 @@ type Plan struct {
 
 	Switches []Switch
 	Peers    []Peer
+
+	LoginServers []LoginServer
 }
 
 // Source is the utility: nominal RMS volts and hertz.
@@ -324,12 +326,15 @@ const (
 
 // Actions on the card.
 const (
-	ActQuirk    ActionKind = 128 + iota // Quirk comes into force (On) or goes; of kind 0 all go
-	ActTime                             // Time server changes
-	ActClock                            // the card's clock is set by hand, Offset ahead of the true date
-	ActSettings                         // somebody saves Settings on the card
-	ActFirmware                         // Update of the card's firmware
-	ActLabel                            // somebody changes the password on the label
+	ActQuirk       ActionKind = 128 + iota // Quirk comes into force (On) or goes; of kind 0 all go
+	ActTime                                // Time server changes
+	ActClock                               // the card's clock is set by hand, Offset ahead of the true date
+	ActSettings                            // somebody saves Settings on the card
+	ActFirmware                            // Update of the card's firmware
+	ActLabel                               // somebody changes the password on the label
+	ActSignIn                              // SignIn is tried
+	ActAccount                             // Account is changed
+	ActLoginServer                         // the server of that number, Host, does as Order says
 )
 
 // Actions on the life of the card and on the network.
@@ -378,6 +383,8 @@ type Action struct {
 	Settings []setting.Value
 	Update   Update // of the firmware
 	Net      *NetChange
+	SignIn   *SignIn
+	Account  *AccountChange
 }
 
 // ExpectForm is the temporal form of an expectation.

@@ -95,9 +95,14 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	if list, err = b.cardActions(t, list); err != nil {
 		return nil, err
 	}
+	logins, err := b.loginActions(t)
+	if err != nil {
+		return nil, err
+	}
+	list = append(list, logins...)
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
 	}
 	return list, nil
 }

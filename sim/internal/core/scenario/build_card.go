@@ -38,6 +38,9 @@ func (b *builder) card() error {
 		User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 	}
 	b.plan.Card.Private = t.Private
+	if err := b.signIn(t, &b.plan.Card.Settings); err != nil {
+		return err
+	}
 	if err := b.accounts(t); err != nil {
 		return err
 	}

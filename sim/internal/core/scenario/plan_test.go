@@ -146,8 +146,9 @@ func atLines(p *plan.Plan, src string) {
 func everything() *plan.Plan {
 	return &plan.Plan{
 		Title: "Everything", Seed: 7, RunFor: 45 * vtime.Minute,
-		Start:  time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600)),
-		Source: everySource(),
+		LoginServers: []plan.LoginServer{{Name: "first", At: "198.51.100.30:1812", Is: plan.Strange, Answers: 80, Secret: "between us ", Users: map[string]snap.Role{"carla": snap.Operator}}},
+		Start:        time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600)),
+		Source:       everySource(),
 		UPS: plan.UPS{
 			Manufacturer: "Maker", Model: "Model", Firmware: "2.3", RatingVA: 1500, RatingW: 1350,
 			LowTransferV: 90, HighTransferV: 145, BoostBelowV: 105, ReduceAboveV: 134, Ratio: 1.12,
@@ -203,6 +204,7 @@ func everything() *plan.Plan {
 						ReadView: "unit", WriteView: "none", Alert: "all",
 					}},
 				},
+				SignIn: everySignIn(),
 			},
 			Clock: plan.CardClock{
 				Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
@@ -302,6 +304,20 @@ func everySource() plan.Source {
 	}
 }
 
+// everySignIn has what the file leaves as it is too: 5 minutes, 10 characters.
+func everySignIn() *snap.SignInRules {
+	return &snap.SignInRules{
+		Idle: 5 * vtime.Minute, PasswordLeast: 10, LockAfter: 3, LockFor: 10 * vtime.Minute, Sessions: 2,
+		Order: "radius-ldap", Fallback: true, RoleFrom: snap.ServiceType, Default: "viewer",
+		RADIUS: []snap.RADIUSServer{{Name: "first", Address: "198.51.100.30:1812", Secret: snap.NewSecret("between us"), Timeout: 2 * vtime.Second, Tries: 3}},
+		LDAP: []snap.LDAPServer{{
+			Name: "tree", Address: "198.51.100.31:636", Mode: snap.LDAPS, Fingerprint: strings.Repeat("00112233445566778899aabbccddeeff", 2),
+			BindDN: "cn=card,dc=example", BindPassword: snap.NewSecret("search"), Base: "ou=people,dc=example", UserAttribute: "cn",
+			Administrators: "cn=admins,dc=example", Operators: "cn=operators,dc=example", Viewers: "cn=viewers,dc=example", Timeout: 4 * vtime.Second,
+		}},
+	}
+}
+
 func everyHost() []plan.Host {
 	return []plan.Host{
 		{
@@ -382,6 +398,11 @@ func everyEntry() []plan.Entry {
 			{Kind: plan.ActLabel},
 		}},
 		{At: 16 * m, Actions: []plan.Action{{Kind: plan.ActFirmware, Update: plan.Update{Do: "switch"}}}},
+		{At: 17 * m, Actions: []plan.Action{
+			{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: "carla", Types: "wrong", Surface: "serial", From: "198.51.100.7", Times: 3}},
+			{Kind: plan.ActAccount, Account: &plan.AccountChange{User: "dora", Do: "add", Role: snap.Viewer}},
+			{Kind: plan.ActLoginServer, Order: "down"},
+		}},
 	}...)
 }
 

@@ -61,6 +61,8 @@ type file struct {
 	Switches []switchTable `key:"switch" max:"64" doc:"A network switch. It dies with its power, and the paths through it too."`
 	Peers    []peerTable   `key:"peer" max:"64" doc:"A machine that has to do with the card: a receiver, a server, a manager. Whether packets pass between it and the card is peers.NAME.reached."`
 
+	LoginServers []loginServerTable `key:"login_server" max:"8" doc:"A server that knows users, as it truly is: run models it, serve asks what its address is mapped to."`
+
 	Policy   *policyTable   `key:"policy" doc:"The modelled shutdown manager: software that polls the card, decides, stops the hosts and tells the UPS to switch off. Without this table nobody decides but the software under test. It needs at least one trigger."`
 	Entries  []entryTable   `key:"at" max:"1000" doc:"A timeline entry: what happens to the site, either at a time or when a condition becomes true for the first time after the entries before it. Entries with a time stand in order of time."`
 	Expects  []expectTable  `key:"expect" max:"200" doc:"An expectation: a claim over the run, with exactly one temporal form."`

@@ -16,6 +16,9 @@ type cardTable struct {
 
 	MustChange bool           `key:"must_change_password" def:"true" doc:"The password on the label opens the factory login once, to set another one. false: it has been through that, and what stands on the label is its password: for tests and drills about something else."`
 	Accounts   []accountTable `key:"account" max:"15" doc:"An account beside the factory login. Written [[card.account]]."`
+	SignIn     *signInTable   `key:"sign_in" auto:"the defaults" doc:"What is set for signing in."`
+	RADIUS     []radiusTable  `key:"radius" max:"3" doc:"A RADIUS server that is set on the card. Written [[card.radius]]."`
+	LDAP       []ldapTable    `key:"ldap" max:"3" doc:"An LDAP server that is set on the card. Written [[card.ldap]]."`
 
 	Name     *string `key:"name" auto:"ups- and the last six characters of the serial number" max:"255" ascii:"yes" doc:"Name of the card (sysName)."`
 	Location string  `key:"location" def:"" max:"255" ascii:"yes" doc:"Where it is (sysLocation)."`

@@ -55,6 +55,10 @@ type entryTable struct {
 	Label    *string        `key:"label" auto:"none" one:"changed" doc:"Somebody gives the factory login of the card another password than the one on the label."`
 
 	ChargePct *float64 `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
+
+	SignIn      *tryTable           `key:"sign_in" auto:"none" doc:"Somebody signs in at the card, and out again."`
+	Account     *accountChangeTable `key:"account" auto:"none" doc:"An administrator changes the card's accounts."`
+	LoginServer *serverChangeTable  `key:"login_server" auto:"none" doc:"A server that knows users goes down, comes back, or is not to be trusted."`
 }
 
 type changeTable struct {

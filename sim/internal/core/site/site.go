@@ -60,6 +60,8 @@ type Site struct {
 	storedAt float64 // energy in the battery at tick 0
 
 	servers servers
+	logins  *logins
+
 	informs *informs // nil until one was acknowledged or given up
 
 	locked    bool       // switching from remote is locked out at the unit
@@ -112,6 +114,7 @@ func (s *Site) begin(sc *Scratch) {
 		s.hosts[i] = newHost(&p.Hosts[i])
 	}
 	s.timeServers = newTimeServers(p)
+	s.logins = newLogins(p)
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
 	s.restoreHeld()
 	s.net = newNetwork(p)
@@ -187,7 +190,7 @@ func (s *Site) Next() vtime.Tick {
 
 func (s *Site) deadline() vtime.Tick {
 	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.line.next(),
-		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next, s.hostsDue, s.servers.deadline())
+		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next, s.hostsDue, s.servers.deadline(), s.logins.deadline())
 	for i := range s.groups {
 		next = min(next, s.groups[i].deadline())
 	}
@@ -275,6 +278,7 @@ func (s *Site) Settle(now vtime.Tick) {
 // what is true for no time at all.
 func (s *Site) pass(now vtime.Tick) {
 	s.playTimeline(now)
+	s.runLogins(now)
 	s.runSupply(now)
 	s.runUnit(now)
 	s.switchGroups(now)
@@ -409,6 +413,8 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Acked, v.Unacked = s.delivery()
 	v.Posts = s.card.Posts()
 	s.weighGroups()
+	v.SignIns = s.card.SignIns()
+	v.SignIns.Last, v.SignIns.Took = s.logins.last, s.logins.took
 	v.Outlets = s.seenOutlets()
 	v.Energy = s.energy
 	s.fillSurroundings(&v.Device)

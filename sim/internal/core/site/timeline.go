@@ -143,6 +143,12 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.changeServer(&a.Server)
 	case plan.ActTime, plan.ActClock, plan.ActSettings:
 		s.actCard(now, a)
+	case plan.ActSignIn:
+		s.trySignIn(now, a.SignIn)
+	case plan.ActAccount:
+		s.changeAccount(now, a.Account)
+	case plan.ActLoginServer:
+		s.setLoginServer(a.Host, plan.ServerIs(a.Order))
 	case plan.ActCharge:
 		s.setCharge(a.Value)
 	}

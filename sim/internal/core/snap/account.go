@@ -66,6 +66,12 @@ func (a Account) Made() Account {
 	return a
 }
 
+// Modelled is a with a password that nobody can type.
+func (a Account) Modelled() Account {
+	a.Scheme = "none"
+	return a
+}
+
 // made is the verifier.
 func (a Account) made() []byte {
 	if a.Verifier == nil && a.make != nil {

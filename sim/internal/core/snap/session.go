@@ -1,6 +1,10 @@
 package snap
 
-import "ridethrough/sim/internal/core/vtime"
+import (
+	"slices"
+
+	"ridethrough/sim/internal/core/vtime"
+)
 
 // Session is somebody who is signed in.
 type Session struct {
@@ -43,15 +47,6 @@ func (c *Card) LockedFor(user, surface string, now vtime.Tick) vtime.Tick {
 	return 0
 }
 
-// Authority is what knows users and their passwords.
-type Authority string
-
-// Authorities.
-const (
-	Local Authority = "local" // the card's own accounts
-	Key   Authority = "key"   // a public key of one of them
-)
-
 // SignInRules are what is set for signing in.
 type SignInRules struct {
 	Idle          vtime.Tick // a session ends when nothing was typed for so long, in real time
@@ -59,10 +54,19 @@ type SignInRules struct {
 	LockFor       vtime.Tick
 	Sessions      int // over the network, at the same time
 	PasswordLeast int // characters
+
+	Order    SignInOrder
+	Fallback bool // the card's own accounts are asked when no server answers
+	RoleFrom RoleAttribute
+	Default  RoleWord // of a user to whom a server gives none
+	RADIUS   []RADIUSServer
+	LDAP     []LDAPServer
+	Keys     []PublicKey
 }
 
 // defaultSignIn is what a new card has. The numbers are common practice.
-var defaultSignIn = SignInRules{Idle: 5 * vtime.Minute, LockAfter: 5, LockFor: 5 * vtime.Minute, Sessions: 4, PasswordLeast: 10}
+var defaultSignIn = SignInRules{Idle: 5 * vtime.Minute, LockAfter: 5, LockFor: 5 * vtime.Minute, Sessions: 4, PasswordLeast: 10,
+	Order: "local", RoleFrom: FilterID, Default: "none"}
 
 // SignInRules are those of s, or those of a new card if it has none. They may be
 // changed in a clone only.
@@ -75,14 +79,8 @@ func (s *Settings) SignInRules() *SignInRules {
 
 func (r *SignInRules) clone() *SignInRules {
 	c := *r
+	c.RADIUS, c.LDAP, c.Keys = slices.Clone(r.RADIUS), slices.Clone(r.LDAP), slices.Clone(r.Keys)
 	return &c
-}
-
-// Verdict is what an authority made of a user and a password.
-type Verdict struct {
-	OK   bool
-	Role Role // that the authority gives; the card's own accounts have theirs
-	From Authority
 }
 
 // Verify asks the card's own accounts.

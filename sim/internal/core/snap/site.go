@@ -177,6 +177,7 @@ type Site struct {
 	// Acked and Unacked count informs, once for each receiver, that were
 	// acknowledged and that were given up.
 	Acked, Unacked Sent
+	SignIns        SignIns
 	Posts          *Posts // what became of mails and syslog messages; nil: there were none
 	Transfers      int    // times the output went from mains to battery
 

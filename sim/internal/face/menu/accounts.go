@@ -118,7 +118,7 @@ var ownPassword = action{
 		{label: "present password", hidden: true, check: func(v View, _ []string, answer string) (string, error) {
 			x := v.Dev.Card.Session(v.by.Session)
 			switch a := v.Dev.Card.Account(v.by.User); {
-			case a == nil || x != nil && x.Authority != snap.Local && x.Authority != snap.Key:
+			case a == nil || x != nil && !x.Authority.Own():
 				return "", fmt.Errorf("this card does not know your password: change it where you were given it. Ctrl-C goes back")
 			case !a.Check(answer):
 				return "", fmt.Errorf("that is not it")

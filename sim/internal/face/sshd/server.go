@@ -56,6 +56,7 @@ type Server struct {
 	listeners map[net.Listener]struct{}
 	conns     map[*conn]struct{}
 	sessions  int
+	tries     throttle
 	running   sync.WaitGroup
 }
 
@@ -86,8 +87,9 @@ func setDefault[T int | time.Duration](x *T, value T) {
 	}
 }
 
-// library sets up gliderlabs/ssh: sessions only, no forwarding, no subsystem,
-// passwords only.
+// library sets up gliderlabs/ssh: sessions only, no forwarding, no subsystem;
+// passwords, and public keys past the library, which takes a key for proved that was
+// only offered.
 func (s *Server) library(signer ssh.Signer) *ssh.Server {
 	return &ssh.Server{
 		Version:     version,
@@ -96,7 +98,7 @@ func (s *Server) library(signer ssh.Signer) *ssh.Server {
 		// Dead peers: the dialog's own time-out is the shorter one.
 		IdleTimeout:          max(s.c.Idle, longestIdle) + s.c.SignInWithin,
 		PasswordHandler:      s.password,
-		ServerConfigCallback: serverConfig,
+		ServerConfigCallback: s.serverConfig,
 		ChannelHandlers:      map[string]ssh.ChannelHandler{"session": s.channel},
 		RequestHandlers:      map[string]ssh.RequestHandler{},
 		SubsystemHandlers:    map[string]ssh.SubsystemHandler{},
@@ -115,9 +117,13 @@ type (
 
 // serverConfig keeps the connection's own account of who signs in. The library
 // remembers the user of the first try only, but a client may try another one.
-func serverConfig(ctx ssh.Context) *gossh.ServerConfig {
+func (s *Server) serverConfig(ctx ssh.Context) *gossh.ServerConfig {
 	return &gossh.ServerConfig{
-		MaxAuthTries: menu.MaxTries,
+		MaxAuthTries:      menu.MaxTries,
+		PublicKeyCallback: s.offered,
+		VerifiedPublicKeyCallback: func(meta gossh.ConnMetadata, key gossh.PublicKey, p *gossh.Permissions, _ string) (*gossh.Permissions, error) {
+			return s.proved(ctx, meta, key, p)
+		},
 		BannerCallback: func(meta gossh.ConnMetadata) string {
 			ctx.SetValue(metaKey{}, meta)
 			return notice
@@ -137,10 +143,17 @@ func (s *Server) password(ctx ssh.Context, password string) bool {
 	}
 	by := snap.Actor{Surface: "ssh", User: meta.User(), Peer: meta.RemoteAddr().String()}
 	verdict := snap.Verdict{From: snap.Local}
+	if !s.tries.allow(meta.RemoteAddr(), time.Now()) {
+		return false // nobody looks, and nobody is told: a flood of guesses is no news
+	}
 	if d.Card.LockedFor(by.User, by.Surface, s.view().Now) == 0 {
 		verdict = s.verify(ctx, by, password)
 	}
-	return s.signIn(ctx, by, verdict)
+	right := s.signIn(ctx, by, verdict)
+	if right {
+		s.tries.forget(meta.RemoteAddr())
+	}
+	return right
 }
 
 func (s *Server) verify(ctx context.Context, by snap.Actor, password string) snap.Verdict {

@@ -172,8 +172,8 @@ func TestThreeTries(t *testing.T) {
 		t.Fatalf("third try: %v", err)
 	}
 	c.Close()
-	commands := card.Commands()
-	if last := commands[len(commands)-1]; !last.OK || len(commands) != 6 {
+	commands := card.Commands() // it may have signed out by now
+	if len(commands) < 6 || !commands[5].OK || commands[5].Op != snap.OpSignIn {
 		t.Errorf("%+v", commands)
 	}
 }

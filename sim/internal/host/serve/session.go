@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"net/netip"
 	"os"
 	"path/filepath"
 	"runtime/debug"
@@ -18,6 +19,7 @@ import (
 	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/face/sshd"
 	"ridethrough/sim/internal/host/control"
+	"ridethrough/sim/internal/host/login"
 	"ridethrough/sim/internal/host/pace"
 	"ridethrough/sim/internal/host/proc"
 	"ridethrough/sim/internal/host/pty"
@@ -129,7 +131,7 @@ func (s *session) openSerial() (err error) {
 		}
 		link = filepath.Join(s.temporary, "serial")
 	}
-	s.console, err = pty.Open(pty.Config{Source: s.loop, Link: link, Baud: s.c.Baud})
+	s.console, err = pty.Open(pty.Config{Source: s.loop, Verify: s.verify, Link: link, Baud: s.c.Baud})
 	if errors.Is(err, pty.ErrUnsupported) && s.c.Serial == "" {
 		s.c.Log(err.Error())
 		return nil
@@ -149,10 +151,18 @@ func (s *session) openSSH() (err error) {
 		key = sshd.HostKeyFromSeed(rng.Key(s.c.Plan.Seed, "hostkey/"+s.c.Plan.Card.Identity.SerialNumber))
 	}
 	s.sshd, err = sshd.New(sshd.Config{
-		Source: s.loop, HostKey: key,
+		Source: s.loop, HostKey: key, Verify: s.verify,
 		OnPanic: func(value any, stack []byte) { s.c.Log(fmt.Sprintf("ssh: internal fault: %v\n%s", value, stack)) },
 	})
 	return err
+}
+
+// verify asks who knows users.
+func (s *session) verify(ctx context.Context, by snap.Actor, password string) snap.Verdict {
+	return login.New(login.Config{Device: s.loop.Device, Log: s.c.Log, Endpoint: func(at netip.AddrPort) (string, bool) {
+		to, ok := s.c.Receivers[at]
+		return to, ok
+	}}).Verify(ctx, by, password)
 }
 
 // start lets the surfaces serve, says that they do, and starts what was asked

@@ -1,0 +1,39 @@
+package plan
+
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// ServerIs is how a server for sign-ins does.
+type ServerIs string
+
+// How servers do.
+const (
+	Answering ServerIs = "answering"
+	Down      ServerIs = "down"
+	Strange   ServerIs = "strange" // it answers, but not so that it can be trusted
+)
+
+// LoginServer is a server that knows users, as it truly is.
+type LoginServer struct {
+	Name, At string // At is address and port
+	Is       ServerIs
+	Answers  vtime.Tick // how long it takes
+	Secret   string     // "" is the card's
+	Users    map[string]snap.Role
+}
+
+// SignIn is somebody who signs in, Times in a row. Types is "own", "label" or
+// "wrong".
+type SignIn struct {
+	User, Types, Surface, From string
+	Times                      int
+}
+
+// AccountChange is what an administrator does with an account: Do is one of the verbs
+// of [snap.Command].
+type AccountChange struct {
+	User, Do string
+	Role     snap.Role
+}

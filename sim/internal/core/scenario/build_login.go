@@ -1,0 +1,119 @@
+package scenario
+
+import (
+	"fmt"
+	"net/netip"
+
+	"ridethrough/sim/internal/core/card"
+	"ridethrough/sim/internal/core/plan"
+	settings "ridethrough/sim/internal/core/setting"
+	"ridethrough/sim/internal/core/snap"
+)
+
+// signIn fills what is set for signing in, by the rules of the settings themselves.
+func (b *builder) signIn(t *cardTable, s *snap.Settings) error {
+	if t.SignIn == nil && len(t.RADIUS)+len(t.LDAP) == 0 {
+		return nil
+	}
+	*s = *s.Clone()
+	r := s.SignIn
+	if x := t.SignIn; x != nil {
+		r.Order, r.Fallback = snap.SignInOrder(x.Order), x.Fallback
+		r.RoleFrom, r.Default = snap.RoleAttribute(x.RoleFrom), snap.RoleWord(x.Default)
+		r.LockAfter, r.LockFor, r.Sessions = int(x.After), x.For, int(x.Sessions)
+	}
+	for i := range t.RADIUS {
+		x := &t.RADIUS[i]
+		if err := b.addTo(s, "access.radius", x.Name, &x.table); err != nil {
+			return err
+		}
+		r.RADIUS[i] = snap.RADIUSServer{Name: x.Name, Address: x.At.String(), Secret: snap.NewSecret(x.Secret),
+			Timeout: x.Timeout, Tries: int(x.Tries), Authenticated: x.Authenticated}
+	}
+	for i := range t.LDAP {
+		x := &t.LDAP[i]
+		if err := b.addTo(s, "access.ldap", x.Name, &x.table); err != nil {
+			return err
+		}
+		ref, err := settings.Find(s, "access.ldap."+x.Name+".fingerprint")
+		if err == nil {
+			err = ref.Set(s, x.Fingerprint)
+		}
+		if err != nil {
+			return b.src.at(x.at("fingerprint"), err.Error(), "the SHA-256 of a certificate")
+		}
+		r.LDAP[i] = snap.LDAPServer{Name: x.Name, Address: x.At.String(), Mode: snap.LDAPMode(x.Protection), Fingerprint: r.LDAP[i].Fingerprint,
+			BindDN: x.BindDN, Base: x.Base, UserAttribute: x.UserAttribute, Timeout: x.Timeout,
+			Administrators: x.Administrators, Operators: x.Operators, Viewers: x.Viewers}
+		if x.BindPassword != nil {
+			r.LDAP[i].BindPassword = snap.NewSecret(*x.BindPassword)
+		}
+	}
+	for _, a := range r.Asks() {
+		if a == snap.RADIUS && len(r.RADIUS) == 0 || a == snap.LDAP && len(r.LDAP) == 0 {
+			return b.src.at(t.SignIn.at("order"), fmt.Sprintf("order asks %s, and no such server is set", a), fmt.Sprintf("a [[card.%s]]", a))
+		}
+	}
+	return nil
+}
+
+// addTo makes room in a list of the settings.
+func (b *builder) addTo(s *snap.Settings, path, name string, t *table) error {
+	l, err := settings.FindList(path)
+	if err == nil {
+		err = l.Add(s, name)
+	}
+	if err != nil {
+		return b.src.at(t.at("name"), err.Error(), "a name of its own, of lower-case letters, digits and hyphens")
+	}
+	return nil
+}
+
+// loginServers are the servers as they truly are.
+func (b *builder) loginServers() error {
+	names, places := map[string]int{}, map[netip.AddrPort]bool{}
+	for i := range b.file.LoginServers {
+		t := &b.file.LoginServers[i]
+		if err := b.unique(names, t.at("name"), "login_server", t.Name); err != nil {
+			return err
+		}
+		if places[t.At] {
+			return b.src.at(t.at("at"), fmt.Sprintf("two servers are at %s", t.At), "an address and port of its own for each")
+		}
+		places[t.At] = true
+		s := plan.LoginServer{Name: t.Name, At: t.At.String(), Is: plan.ServerIs(t.Is), Answers: t.Answers, Secret: or(t.Secret, ""), Users: map[string]snap.Role{}}
+		for j := range t.Users {
+			role, _ := snap.RoleByName(t.Users[j].Role) // the schema lists the names
+			s.Users[t.Users[j].Name] = role
+		}
+		b.plan.LoginServers = append(b.plan.LoginServers, s)
+	}
+	return nil
+}
+
+// loginActions are what an entry does about signing in.
+func (b *builder) loginActions(t *entryTable) (list []plan.Action, err error) {
+	if x := t.SignIn; x != nil {
+		list = append(list, plan.Action{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: x.User, Types: x.Types, Surface: x.Surface, From: x.From, Times: int(x.Times)}})
+	}
+	if x := t.Account; x != nil {
+		role, _ := snap.RoleByName(x.Role)
+		if why := card.UserFault(x.User); why != "" {
+			return nil, b.src.at(x.at("user"), fmt.Sprintf("%q is no user name", short(x.User)), "plain characters without blanks")
+		}
+		list = append(list, plan.Action{Kind: plan.ActAccount, Account: &plan.AccountChange{User: x.User, Do: x.Do, Role: role}})
+	}
+	if x := t.LoginServer; x != nil {
+		at, known := -1, []string{}
+		for i, s := range b.plan.LoginServers {
+			if known = append(known, s.Name); s.Name == x.Name {
+				at = i
+			}
+		}
+		if at < 0 {
+			return nil, b.missing(x.at("name"), "login_server", x.Name, known)
+		}
+		list = append(list, plan.Action{Kind: plan.ActLoginServer, Host: at, Order: x.Is})
+	}
+	return list, nil
+}

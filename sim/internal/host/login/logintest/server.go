@@ -1,0 +1,120 @@
+package logintest
+
+import (
+	"bufio"
+	"io"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+)
+
+// Users that every server knows. Their passwords are the names with Tail behind;
+// Reader is in no group, and gets no role.
+const (
+	Setter = "anna" // administrator
+	Actor  = "bert" // operator
+	Viewer = "cora" // viewer
+	Reader = "dirk" // no role
+	Tail   = "-waits-for-the-rain"
+	Secret = "between us two" // of RADIUS
+)
+
+// Server is a server that runs until Stop, or the end of the test.
+type Server struct {
+	At   string // host and port
+	stop func()
+}
+
+// Stop ends the server, and returns when it has gone.
+func (s *Server) Stop() { s.stop() }
+
+// need finds a program, or skips the test. With CI=true it fails instead.
+func need(t testing.TB, name string) string {
+	t.Helper()
+	for _, dir := range append(filepath.SplitList(os.Getenv("PATH")), "/usr/sbin") {
+		if info, err := os.Stat(filepath.Join(dir, name)); err == nil && !info.IsDir() {
+			return filepath.Join(dir, name)
+		}
+	}
+	if os.Getenv("CI") == "true" {
+		t.Fatalf("needs %s", name)
+	}
+	t.Skipf("needs %s", name)
+	return ""
+}
+
+// start runs a program until it says ready, which it has to.
+func start(t testing.TB, at, ready, program string, args ...string) *Server {
+	t.Helper()
+	cmd := exec.Command(program, args...)
+	out, in := io.Pipe()
+	cmd.Stdout, cmd.Stderr = in, in
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	up, all := make(chan bool, 1), new(strings.Builder)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		lines := bufio.NewScanner(out)
+		for told := false; lines.Scan(); {
+			if !told {
+				all.WriteString(lines.Text() + "\n")
+			}
+			if !told && strings.Contains(lines.Text(), ready) {
+				told = true
+				up <- true
+			}
+		}
+		close(up)
+	}()
+	ended := make(chan struct{})
+	go func() { // a program that gives up says no more
+		cmd.Wait()
+		in.Close()
+		close(ended)
+	}()
+	s := &Server{At: at, stop: sync.OnceFunc(func() {
+		cmd.Process.Kill()
+		<-ended
+		<-done
+	})}
+	t.Cleanup(s.stop)
+	if !<-up {
+		t.Fatalf("%s never became ready:\n%s", program, all)
+	}
+	return s
+}
+
+// port is one on loopback that is free, of udp or tcp.
+func port(t testing.TB, network string) string {
+	t.Helper()
+	if network == "udp" {
+		c, err := net.ListenPacket("udp4", "127.0.0.1:0")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		return strconv.Itoa(c.LocalAddr().(*net.UDPAddr).Port)
+	}
+	l, err := net.Listen("tcp4", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	return strconv.Itoa(l.Addr().(*net.TCPAddr).Port)
+}
+
+func write(t testing.TB, dir, name, text string) string {
+	t.Helper()
+	path := filepath.Join(dir, name)
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
