@@ -27,6 +27,7 @@ type Card struct {
 
 	clock     clock
 	time      timekeeper
+	schedule  scheduler
 	queries   []snap.TimeQuery
 	stirred   bool // something changed that nobody notes
 	kept      Memory
@@ -68,6 +69,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 		test:      snap.ResultNone,
 	}
 	c.clock, c.time = newClock(cfg, start), newTimekeeper()
+	c.schedule.nextAt = vtime.Never
 	c.journal.clock, c.journal.settings = &c.clock.Clock, &c.inForce
 	c.factory = c.label()
 	c.address = c.newAddressing(net)
@@ -192,6 +194,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.clock.take(c.inForce.Zone, c.cfg)
 	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
 	c.time.begin(now, &c.inForce.Time)
+	c.schedule.made = false
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
 	kind := snap.NotifyColdStart
@@ -224,7 +227,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline())
+	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.nextAt)
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -255,6 +258,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 		c.summarise(now)
 	}
 	c.keepTime(now)
+	c.follow(now)
 	seen := c.look(now, ups)
 	c.watch(now, seen, started)
 	if c.address.now.Reachable() {
@@ -309,7 +313,7 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
-		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock, Time: c.time.state,
+		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock, Time: c.time.state, Schedule: c.schedule.state,
 		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,

@@ -87,6 +87,7 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	before := c.inForce.Time
 	setting.TakeAtOnce(&c.inForce, &c.kept.Settings)
 	c.clock.take(c.inForce.Zone, c.cfg)
+	c.schedule.made = false
 	if !reflect.DeepEqual(before, c.inForce.Time) {
 		c.time.begin(now, &c.inForce.Time)
 	}

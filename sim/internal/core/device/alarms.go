@@ -43,7 +43,7 @@ func (u *UPS) Conditions(now vtime.Tick) (c Conditions) {
 	c = c.With(snap.AlarmFanFailure, u.fanDead)
 	c = c.With(snap.AlarmGeneralFault, u.inverterDead || u.tooHot)
 	c = c.With(snap.AlarmDiagnosticTestFailed, u.testFailed)
-	c = c.With(snap.AlarmAwaitingPower, off && !u.usable() && (u.waiting || u.inLoss && u.control.AutoRestart))
+	c = c.With(snap.AlarmAwaitingPower, off && !u.usable() && (u.waiting || u.inLoss && u.control.AutoRestart && !u.parked))
 	c = c.With(snap.AlarmShutdownPending, u.control.ShutdownAt != vtime.Never)
 	c = c.With(snap.AlarmShutdownImminent, u.OutputOn() && (imminently || u.OnBattery() && p.RuntimeS < imminent.Seconds()))
 	c = c.With(snap.AlarmTestInProgress, u.testing())

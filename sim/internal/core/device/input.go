@@ -132,7 +132,7 @@ func (u *UPS) putOn(s snap.OutputSource) {
 // is waited for.
 func (u *UPS) wakeOnMains(now vtime.Tick) {
 	counting := u.control.StartupAt != vtime.Never || u.control.RebootUntil != vtime.Never
-	automatic := u.inLoss && u.control.AutoRestart && !counting
+	automatic := u.inLoss && u.control.AutoRestart && !counting && !u.parked
 	if !u.OutputOn() && (u.waiting || automatic) {
 		u.switchOn(now)
 	}

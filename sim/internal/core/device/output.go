@@ -126,7 +126,7 @@ func (u *UPS) switchOn(now vtime.Tick) {
 	} else {
 		u.toBypass(causeFault, "the inverter does not work")
 	}
-	u.outputOn = true
+	u.outputOn, u.parked = true, false
 }
 
 // dropWhenExhausted ends battery operation when the battery cannot go on. A
@@ -196,6 +196,7 @@ func (u *UPS) order(now vtime.Tick, v snap.Var, seconds int64) {
 	switch v {
 	case snap.VarShutdownAfter:
 		u.control.ShutdownAt = at
+		u.parked = u.parked && seconds >= 0
 	case snap.VarStartupAfter:
 		u.control.StartupAt, u.control.RebootUntil = at, vtime.Never
 		u.startAt, u.waiting, u.holds = vtime.Never, false, false

@@ -77,6 +77,7 @@ type UPS struct {
 	asked        bool // the output went off because somebody asked
 	ordered      bool // the system went off because somebody asked
 	inLoss       bool // the output went off in a power loss, by countdown or depletion
+	parked       bool // it stays off when the mains come back
 	holds        bool // a start waits for the charge of gate
 	free         bool // of gate: the start is by hand, or the end of a reboot
 

@@ -18,9 +18,24 @@ func clockVariables() []Variable {
 				t := s.Card.Date(s.Tick)
 				return float64(t.Hour()) + float64(t.Minute()*60+t.Second())/3600
 			}),
+		count("schedule.warnings", "times that the schedule has warned that it will switch off",
+			func(s *snap.Site) float64 { return float64(scheduled(s).Warnings) }),
+		count("schedule.offs", "times that the schedule was due to switch off",
+			func(s *snap.Site) float64 { return float64(scheduled(s).Offs) }),
+		count("schedule.ons", "times that the schedule was due to switch on",
+			func(s *snap.Site) float64 { return float64(scheduled(s).Ons) }),
+		yesNo("schedule.waits", "the schedule waits for the clock to be set",
+			func(s *snap.Site) bool { return scheduled(s).Waits }),
 		count("card.time_servers_believed", "time servers that the card's clock goes by",
 			func(s *snap.Site) float64 { return float64(trusted(s.Card.Time)) }),
 	}
+}
+
+func scheduled(s *snap.Site) snap.ScheduleState {
+	if s.Card.Schedule == nil {
+		return snap.ScheduleState{}
+	}
+	return *s.Card.Schedule
 }
 
 func trusted(t *snap.TimeState) (n int) {

@@ -17,6 +17,7 @@ type group struct {
 	weak   bool       // by a rule of its own, until the mains are back
 	held   bool       // somebody ordered it off
 	short  bool       // waits for charge
+	wanted bool       // the schedule has it come on once the mains are good
 	wrong  bool       // the card believes something else to be on it than is
 	rushes vtime.Tick // end of its inrush; Never: none
 	backAt vtime.Tick // end of an ordered cycle; Never: none runs

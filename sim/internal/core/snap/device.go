@@ -219,6 +219,8 @@ type Card struct {
 
 	Clock Clock
 	Time  *TimeState // nil: it asks nobody
+	// Schedule is nil while there is no entry.
+	Schedule *ScheduleState
 	// UnitLost says that the card runs without contact to the unit's controller,
 	// UnitSince when that last changed. What the card shows of the unit is then as
 	// old as that.
@@ -287,6 +289,8 @@ type Settings struct {
 	// Zone is the rule of the card's time zone; see [vtime.Zone]. Empty: UTC.
 	Zone string
 	Time TimeSettings
+	// Schedule is what the card switches by that clock.
+	Schedule Schedule
 
 	// An empty community switches that access off.
 	ReadCommunity, WriteCommunity Secret
@@ -316,7 +320,7 @@ func (s *Settings) Clone() *Settings {
 	if s.Alerts != nil {
 		c.Alerts = s.Alerts.Clone()
 	}
-	c.Time = s.Time.clone()
+	c.Time, c.Schedule = s.Time.clone(), s.Schedule.clone()
 	if s.Upkeep != nil {
 		u := *s.Upkeep
 		c.Upkeep = &u

@@ -15,6 +15,7 @@ var harmless = map[string]string{
 	"abort-test":   "the load goes back to the mains",
 	"power keep":   "it leaves the output as it is",
 	"set-clock":    "dates; a schedule by the clock tells its own cautions",
+	"skip":         "switching by the schedule, once; it has a notice of its own",
 	"energy-reset": "meters alone; it has a notice of its own",
 	"audible on":   "people hear more",
 	"audible mute": "until the next alarm",
