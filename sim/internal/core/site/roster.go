@@ -77,7 +77,7 @@ func rosterHost(p *plan.Plan, h *plan.Host, groups []int) snap.RosterHost {
 func (s *Site) toldRoster(groups []snap.OutletGroup) *snap.Roster {
 	r := *s.factory
 	r.Probes, r.Contacts = s.roster.Probes, s.roster.Contacts
-	if slices.Equal(groups, s.plan.Card.Settings.Groups) {
+	if slices.Equal(groups, s.unset) {
 		if same(r.Probes, s.factory.Probes) && same(r.Contacts, s.factory.Contacts) {
 			return s.factory
 		}

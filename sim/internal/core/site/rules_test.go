@@ -126,3 +126,13 @@ func TestSettingsOfGroups(t *testing.T) {
 		t.Errorf("a group less: %+v", got)
 	}
 }
+
+// TestSettingsOfTheScenario: what the scenario has set on the card besides is what
+// the unit goes by and what the card shows, from the first tick.
+func TestSettingsOfTheScenario(t *testing.T) {
+	r := playtest.Start(t, strings.Replace(shedding, "[card]\n", "[card]\nsettings = { \"shutdown.group.desks.hosts\" = \"store\", \"shutdown.group.desks.shed-after\" = \"20s\" }\n", 1))
+	if o := r.Site.Outlets.Roster; o.Hosts[0].Fed != "racks, desks" || o.Hosts[1].Fed != "" || r.Site.Groups[0].Right == r.Site.Groups[1].Right {
+		t.Errorf("%+v, %+v", o.Hosts, r.Site.Groups)
+	}
+	expectGroups(t, r.To(min).Inject(lost).To(min+20*sec), "10")
+}

@@ -20,8 +20,9 @@ type Site struct {
 	self *plan.Member
 	now  vtime.Tick
 
-	factory *snap.Roster // shared by the sites of the plan
-	roster  *snap.Roster // with what has been set since
+	factory *snap.Roster       // shared by the sites of the plan
+	unset   []snap.OutletGroup // what that is made of, likewise
+	roster  *snap.Roster       // with what has been set
 
 	*Scratch
 	ups      *device.UPS
@@ -76,7 +77,7 @@ type Site struct {
 
 // New is the site of p at tick 0, settled. The hosts run, the input is good.
 func New(p *plan.Plan) *Site {
-	s := &Site{plan: p, self: p.Self(), factory: newRoster(p)}
+	s := &Site{plan: p, self: p.Self(), factory: newRoster(p), unset: p.OutletGroups()}
 	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
 	s.begin(new(Scratch))
 	return s
@@ -85,7 +86,7 @@ func New(p *plan.Plan) *Site {
 // Like is another site of s's plan, with m as its own part, at tick 0. It shares
 // with s what never changes, and uses sc.
 func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
-	twin := &Site{plan: s.plan, self: m, factory: s.factory}
+	twin := &Site{plan: s.plan, self: m, factory: s.factory, unset: s.unset}
 	if s.now == 0 {
 		twin.energy = s.energy // until it draws something else
 	}

@@ -142,6 +142,48 @@ func TestOnce(t *testing.T) {
 	}
 }
 
+// TestOutletOnce: without a dialog an order wants its confirmation, and what is
+// unusual about groups shows in what everybody reads.
+func TestOutletOnce(t *testing.T) {
+	card := termtest.New()
+	by := snap.Actor{Surface: "ssh", User: termtest.User, Role: snap.Operator}
+	ask := func(line string) menu.Reply {
+		return menu.Once(menu.View{Dev: card.Device(), Now: card.Now()}, by, line)
+	}
+	for line, part := range map[string]string{
+		"outlet off front": "Believed to be on it: mail, files.", "outlet off": "also asks for group", "outlet off back --confirm": "front, switches",
+		"outlet": "one of off, on, cycle", "outlet off front now --confirm": "more than it asks for",
+	} {
+		if r := ask(line); r.OK || r.Command != nil || !strings.Contains(r.Text, part) {
+			t.Errorf("%s: %+v", line, r)
+		}
+	}
+	if r := ask("outlet off switches"); !strings.Contains(r.Text, "control path") {
+		t.Errorf("%q", r.Text)
+	}
+	r := ask("outlet off front --confirm")
+	if r.Command == nil || r.Command.Op != snap.OpSwitch || r.Command.Group != "front" || r.Command.Text != "off" || r.Command.By != by {
+		t.Fatalf("%+v", r.Command)
+	}
+	card.Submit(*r.Command)
+	card.Change(func(d *snap.Device) {
+		d.Outlets.Locked, d.UPS.AwaitsCharge, d.Card.Settings.Restart.Pct = true, true, 30
+	})
+	if r := ask("status"); !strings.Contains(r.Text, "front off, as ordered; the output waits for a charge of 30 %; locked at the unit") {
+		t.Errorf("%q", r.Text)
+	}
+	if r := ask("groups --json"); !strings.Contains(r.Text, `"cause": "order"`) || !strings.Contains(r.Text, `"locked": true`) {
+		t.Errorf("%q", r.Text)
+	}
+	by.Role = snap.Viewer
+	if r := ask("outlet on front --confirm"); r.OK || r.Command != nil || !strings.Contains(r.Text, "takes the role operator") {
+		t.Errorf("a viewer: %+v", r)
+	}
+	if r := ask("groups"); !r.OK {
+		t.Errorf("a viewer reads: %q", r.Text)
+	}
+}
+
 // TestThreePhases: every line has a row of its own, and a bypass appears.
 func TestThreePhases(t *testing.T) {
 	card := termtest.New()

@@ -41,6 +41,7 @@ func status(v View) string {
 	}
 	b.WriteString(row("Alarms", alarmNames(d)))
 	b.WriteString(countdowns(v))
+	b.WriteString(unusualGroups(v))
 	b.WriteString(row("Card's clock", date(d, v.Now)))
 	return b.String()
 }

@@ -78,6 +78,27 @@ func remarksOnOutlets(v View) string {
 	return text
 }
 
+// unusualGroups are groups that are not as the output is, and what holds for all, if
+// there is anything.
+func unusualGroups(v View) string {
+	var list []string
+	for _, i := range switchable(v.Dev) {
+		if v.Dev.Outlets.Cause(i) != snap.CauseNone {
+			list = append(list, v.Dev.Outlets.Roster.Groups[i].Name+" "+groupStates(v.Dev, i))
+		}
+	}
+	if v.Dev.UPS.AwaitsCharge {
+		list = append(list, fmt.Sprintf("the output waits for a charge of %d %%", v.Dev.Card.Settings.Restart.Pct))
+	}
+	if v.Dev.Outlets.Locked {
+		list = append(list, "locked at the unit")
+	}
+	if list == nil {
+		return ""
+	}
+	return row("Outlet groups", strings.Join(list, "; "))
+}
+
 func titled(g *snap.RosterGroup) string {
 	if g.Label == "" {
 		return g.Name
