@@ -24,9 +24,18 @@ func (s *Site) hearProbe(i int) {
 	s.card.HearState(snap.EventProbeLost, row, state == snap.ProbeLost, about)
 }
 
+// contactEvents are what a contact can be that reports, by its severity.
+var contactEvents = [...]snap.AlertEvent{snap.EventContactInfo, snap.EventContact, snap.EventContactUrgent}
+
 func (s *Site) hearContact(i int) {
 	l := &s.listens[i]
-	s.card.HearState(snap.EventContact, uint8(i+1), l.said == snap.ContactActive, l.set.Name)
+	as := map[snap.Severity]snap.AlertEvent{snap.Info: snap.EventContactInfo, snap.Critical: snap.EventContactUrgent}[l.set.Severity]
+	if as == 0 {
+		as = snap.EventContact
+	}
+	for _, e := range contactEvents {
+		s.card.HearState(e, uint8(i+1), e == as && l.said == snap.ContactActive, l.set.Name)
+	}
 	s.card.HearState(snap.EventContactFault, uint8(i+1), l.said == snap.ContactFault, l.set.Name)
 }
 
@@ -39,7 +48,7 @@ func (s *Site) hearNoMore() {
 		}
 	}
 	for i := range s.listens {
-		for _, e := range []snap.AlertEvent{snap.EventContact, snap.EventContactFault} {
+		for _, e := range append(contactEvents[:], snap.EventContactFault) {
 			s.card.HearState(e, uint8(i+1), false, s.listens[i].set.Name)
 		}
 	}

@@ -112,25 +112,27 @@ type AlertEvent uint8
 
 // Events besides the alarms.
 const (
-	EventStepped      = AlertEvent(AlarmKinds) + iota // the unit steps the voltage up or down
-	EventTestEnded                                    // a test has ended
-	EventGroup                                        // an outlet group was switched
-	EventProbe                                        // a probe passed a limit
-	EventProbeUrgent                                  // a critical one
-	EventProbeLost                                    // its cable is out
-	EventContact                                      // a contact reports what it watches
-	EventContactFault                                 // its loop is cut, or its probe lost
-	EventStarted                                      // the card has started
-	EventRestart                                      // somebody restarts it
-	EventReset                                        // somebody resets it
-	EventSaved                                        // settings were saved
-	EventLinkDown                                     // the network lead is out
-	EventUndelivered                                  // a message was given up
-	EventSignIn                                       // somebody signed in
-	EventRefused                                      // somebody was refused
-	EventCommunity                                    // an SNMP request with a wrong community
-	EventSchedule                                     // the schedule will switch
-	EventTry                                          // a test message
+	EventStepped       = AlertEvent(AlarmKinds) + iota // the unit steps the voltage up or down
+	EventTestEnded                                     // a test has ended
+	EventGroup                                         // an outlet group was switched
+	EventProbe                                         // a probe passed a limit
+	EventProbeUrgent                                   // a critical one
+	EventProbeLost                                     // its cable is out
+	EventContact                                       // a contact reports what it watches
+	EventContactFault                                  // its loop is cut, or its probe lost
+	EventStarted                                       // the card has started
+	EventRestart                                       // somebody restarts it
+	EventReset                                         // somebody resets it
+	EventSaved                                         // settings were saved
+	EventLinkDown                                      // the network lead is out
+	EventUndelivered                                   // a message was given up
+	EventSignIn                                        // somebody signed in
+	EventRefused                                       // somebody was refused
+	EventCommunity                                     // an SNMP request with a wrong community
+	EventSchedule                                      // the schedule will switch
+	EventTry                                           // a test message
+	EventContactInfo                                   // as EventContact, of a contact of severity info
+	EventContactUrgent                                 // likewise critical
 
 	// AlertEvents is their number plus one: a size for arrays.
 	AlertEvents
@@ -198,23 +200,25 @@ var alertKinds = [AlertEvents]AlertKind{
 	AlertEvent(AlarmShutdownImminent):     {"shutdown_imminent", ClassOutput, Critical, "the output is about to go off", "the output is no longer about to go off"},
 	AlertEvent(AlarmTestInProgress):       {"test_in_progress", ClassTest, Info, "a test runs", "the test is over"},
 
-	EventStepped:      {"voltage_stepped", ClassPower, Info, "the unit steps the voltage up or down", "the input feeds the output as it is"},
-	EventTestEnded:    {"test_ended", ClassTest, Info, "a test has ended", ""},
-	EventGroup:        {"group_off", ClassOutlets, Warning, "an outlet group is off", "an outlet group is on"},
-	EventProbe:        {"probe_warning", ClassSurroundings, Warning, "a probe has passed a limit", "a probe is within its limits again"},
-	EventProbeUrgent:  {"probe_critical", ClassSurroundings, Critical, "a probe has passed a critical limit", "a probe is within its critical limits again"},
-	EventProbeLost:    {"probe_lost", ClassSurroundings, Warning, "a probe is lost", "a probe is back"},
-	EventContact:      {"contact_active", ClassSurroundings, Warning, "a contact is active", "a contact is normal again"},
-	EventContactFault: {"contact_fault", ClassSurroundings, Warning, "a contact is out of order", "a contact is in order again"},
-	EventStarted:      {"card_started", ClassCard, Info, "the card has started", ""},
-	EventRestart:      {"card_restart", ClassCard, Info, "the card was told to restart", ""},
-	EventReset:        {"card_reset", ClassCard, Warning, "the card was reset", ""},
-	EventSaved:        {"settings_saved", ClassCard, Info, "settings were saved", ""},
-	EventLinkDown:     {"link_down", ClassNetwork, Warning, "the network link was down", "the network link is up"},
-	EventUndelivered:  {"undelivered", ClassNetwork, Warning, "a message was given up", ""},
-	EventSignIn:       {"sign_in", ClassSecurity, Info, "somebody signed in", ""},
-	EventRefused:      {"sign_in_refused", ClassSecurity, Warning, "a sign-in was refused", ""},
-	EventCommunity:    {"snmp_refused", ClassSecurity, Warning, "an SNMP request with a wrong community", ""},
-	EventSchedule:     {"schedule_due", ClassOutlets, Warning, "the schedule is about to switch outlets off", ""},
-	EventTry:          {"test_message", ClassTest, Info, "this is a test message that somebody asked for", ""},
+	EventStepped:       {"voltage_stepped", ClassPower, Info, "the unit steps the voltage up or down", "the input feeds the output as it is"},
+	EventTestEnded:     {"test_ended", ClassTest, Info, "a test has ended", ""},
+	EventGroup:         {"group_off", ClassOutlets, Warning, "an outlet group is off", "an outlet group is on"},
+	EventProbe:         {"probe_warning", ClassSurroundings, Warning, "a probe has passed a limit", "a probe is within its limits again"},
+	EventProbeUrgent:   {"probe_critical", ClassSurroundings, Critical, "a probe has passed a critical limit", "a probe is within its critical limits again"},
+	EventProbeLost:     {"probe_lost", ClassSurroundings, Warning, "a probe is lost", "a probe is back"},
+	EventContact:       {"contact_active", ClassSurroundings, Warning, "a contact is active", "a contact is normal again"},
+	EventContactInfo:   {"contact_info", ClassSurroundings, Info, "a contact is active", "a contact is normal again"},
+	EventContactUrgent: {"contact_critical", ClassSurroundings, Critical, "a contact is active", "a contact is normal again"},
+	EventContactFault:  {"contact_fault", ClassSurroundings, Warning, "a contact is out of order", "a contact is in order again"},
+	EventStarted:       {"card_started", ClassCard, Info, "the card has started", ""},
+	EventRestart:       {"card_restart", ClassCard, Info, "the card was told to restart", ""},
+	EventReset:         {"card_reset", ClassCard, Warning, "the card was reset", ""},
+	EventSaved:         {"settings_saved", ClassCard, Info, "settings were saved", ""},
+	EventLinkDown:      {"link_down", ClassNetwork, Warning, "the network link was down", "the network link is up"},
+	EventUndelivered:   {"undelivered", ClassNetwork, Warning, "a message was given up", ""},
+	EventSignIn:        {"sign_in", ClassSecurity, Info, "somebody signed in", ""},
+	EventRefused:       {"sign_in_refused", ClassSecurity, Warning, "a sign-in was refused", ""},
+	EventCommunity:     {"snmp_refused", ClassSecurity, Warning, "an SNMP request with a wrong community", ""},
+	EventSchedule:      {"schedule_due", ClassOutlets, Warning, "the schedule is about to switch outlets off", ""},
+	EventTry:           {"test_message", ClassTest, Info, "this is a test message that somebody asked for", ""},
 }
