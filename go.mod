@@ -5,6 +5,8 @@ go 1.26.0
 require (
 	github.com/agext/levenshtein v1.2.3
 	github.com/beevik/ntp v1.6.0
+	github.com/emersion/go-sasl v0.0.0-20241020182733-b788ff22d5a6
+	github.com/emersion/go-smtp v0.24.0
 	github.com/expr-lang/expr v1.17.8
 	github.com/gliderlabs/ssh v0.3.8
 	github.com/go-ldap/ldap/v3 v3.4.15
@@ -16,6 +18,7 @@ require (
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.10
+	github.com/wneessen/go-mail v0.7.2
 	go.etcd.io/bbolt v1.5.0
 	go.uber.org/goleak v1.3.0
 	golang.org/x/crypto v0.59.0

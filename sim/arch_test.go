@@ -102,6 +102,8 @@ var floors = []floor{
 		"the one place that asks a time server"},
 	{"sim/internal/host/ports", forHosts, []string{"golang.org/x/sys/unix"}, nil,
 		"the one place that waits for many sockets at once: net takes a goroutine with its stack for each"},
+	{"sim/internal/host/mail", forHosts, []string{"github.com/wneessen/go-mail"}, nil,
+		"the one place that speaks SMTP, with a library that keeps up with it"},
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
 	{"sim/cli", []string{"sim", "sim/internal/core/report"},

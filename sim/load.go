@@ -123,6 +123,18 @@ func signInServers(r *snap.SignInRules) (list []netip.AddrPort) {
 	return list
 }
 
+// Peers is the simulated addresses that can be mapped to endpoints: those of the
+// receivers, and of the servers that the card sends to.
+func (s *Scenario) Peers() []netip.AddrPort {
+	list := s.Receivers()
+	for i := range s.plan.Servers {
+		if v := &s.plan.Servers[i]; v.Address.IsValid() && v.Kind != plan.ServerNames {
+			list = append(list, netip.AddrPortFrom(v.Address, v.Port))
+		}
+	}
+	return list
+}
+
 // Variant is a changed version of a scenario, usually one that must miss an
 // expectation.
 type Variant struct {

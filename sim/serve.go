@@ -44,7 +44,8 @@ type ServeOptions struct {
 	// HostKey is a file with the private key of the SSH server (OpenSSH or PEM);
 	// "" is the one in State, else one that derives from the seed.
 	HostKey string
-	// Receivers maps simulated addresses of notification receivers to endpoints.
+	// Receivers maps simulated addresses of notification receivers, mail relays and
+	// syslog collectors to endpoints; see [Scenario.Peers].
 	Receivers map[netip.AddrPort]string
 	// Program and its arguments are started once everything is ready; the session
 	// ends with it.

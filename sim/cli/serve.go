@@ -48,7 +48,7 @@ func (f *serveFlags) addAddresses(cmd *cobra.Command) {
 	flags.StringVar(&f.opts.Bench, "bench", free, "`HOST:PORT` of the bench")
 	flags.StringVar(&f.opts.Serial, "serial", "", "`PATH` of a link to the serial line (default a temporary one)")
 	flags.BoolVar(&f.opts.SerialPacing, "serial-pacing", false, "slow the serial line down to 9600 bits per second")
-	flags.StringArrayVar(&f.maps, "map", nil, "`ADDR=ENDPOINT`: send what goes to the simulated receiver ADDR, as in 198.51.100.20:162, to ENDPOINT; repeatable")
+	flags.StringArrayVar(&f.maps, "map", nil, "`ADDR=ENDPOINT`: send what goes to the simulated receiver, mail relay or syslog collector ADDR, as in 198.51.100.20:162, to ENDPOINT; repeatable")
 	flags.StringVar(&f.opts.State, "state", "", "`DIR` where the card remembers settings, accounts, starts, journal and keys (default nowhere: it is new, and forgets)")
 	flags.StringVar(&f.opts.HostKey, "host-key", "", "`FILE` with the private key of the SSH server (default the one in --state, else derived from the seed)")
 	flags.BoolVar(&f.opts.Expose, "expose", false, "allow addresses that are not loopback")
@@ -88,7 +88,7 @@ func (a *app) serve(cmd *cobra.Command, args []string, f *serveFlags) error {
 	if s.Fleet() > 0 {
 		return a.serveFleet(cmd, s, f)
 	}
-	if err := mapped(f.opts.Receivers, s.Receivers()); err != nil {
+	if err := mapped(f.opts.Receivers, s.Peers()); err != nil {
 		return err
 	}
 	f.opts.Programs = a.err

@@ -3,6 +3,7 @@ package card
 import (
 	"encoding/csv"
 	"fmt"
+	"net/netip"
 	"strings"
 
 	"ridethrough/sim/internal/core/snap"
@@ -134,6 +135,14 @@ func (c *Card) attachment(after uint32) string {
 	return b.String()
 }
 
+// literal is an address as RFC 5321 section 4.1.3 writes it.
+func literal(a netip.Addr) string {
+	if a.Is6() {
+		return "[IPv6:" + a.String() + "]"
+	}
+	return "[" + a.String() + "]"
+}
+
 // letter is the mail of a post as it leaves now.
 func (c *Card) letter(now vtime.Tick, p *post, r *snap.Recipient) *snap.Letter {
 	name := c.inForce.Name
@@ -149,6 +158,7 @@ func (c *Card) letter(now vtime.Tick, p *post, r *snap.Recipient) *snap.Letter {
 		From: c.inForce.Alerts.Mail.From, To: r.Address, Subject: mark + p.Subject, Body: body, Date: c.clock.In(p.Made),
 		MessageID: fmt.Sprintf("%d.%d@%s.invalid", p.ID, p.Made, strings.ToLower(c.cfg.Identity.SerialNumber)),
 	}
+	l.Hello = literal(c.address.now.Prefix.Addr())
 	if p.Digest {
 		l.Name, l.Attachment = "journal.csv", c.attachment(p.After)
 	}

@@ -169,6 +169,12 @@ func (l *Loop) Now() vtime.Tick {
 	}
 }
 
+// Ask puts c to the engine and does not wait for its answer. It is for what has to be
+// the first command of a session; there is room for it then.
+func (l *Loop) Ask(c snap.Command) {
+	l.inbox <- request{command: c, answer: make(chan snap.Result, 1)}
+}
+
 // Submit implements [snap.Source].
 func (l *Loop) Submit(c snap.Command) snap.Result {
 	r := request{command: c, answer: make(chan snap.Result, 1)}

@@ -15,6 +15,7 @@ const (
 	ServerMail   ServerKind = "mail"
 	ServerSyslog ServerKind = "syslog"
 	ServerNames  ServerKind = "names" // of the DNS
+	ServerSNMP   ServerKind = "snmp"  // a receiver of notifications
 )
 
 // ServerAnswer is what a server says to everybody.

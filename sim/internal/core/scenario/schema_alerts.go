@@ -57,10 +57,10 @@ type syslogTable struct {
 type serverTable struct {
 	table
 	Name    string      `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores."`
-	Kind    string      `key:"kind" need:"yes" one:"mail|syslog|names" doc:"What it is for: a mail relay, a syslog collector, or names (DNS). Without any of the last kind all names are found at once."`
+	Kind    string      `key:"kind" need:"yes" one:"mail|syslog|names|snmp" doc:"What it is for: a mail relay, a syslog collector, names (DNS), or a receiver of SNMP notifications, which serve can map although the card is not set to it yet. Without any of the last kind all names are found at once."`
 	Address *netip.Addr `key:"address" auto:"none" doc:"Its address."`
 	DNSName string      `key:"dns_name" def:"" max:"253" ascii:"yes" doc:"Its name in the DNS."`
-	Port    *int64      `key:"port" auto:"25 for mail, 514 for syslog" min:"1" max:"65535" doc:"Its port."`
+	Port    *int64      `key:"port" auto:"25 for mail, 514 for syslog, 162 for snmp" min:"1" max:"65535" doc:"Its port."`
 	Host    *string     `key:"host" auto:"none: it always works" doc:"Host on which it runs: it serves while that is at work."`
 	Groups  []string    `key:"needs_groups" max:"8" doc:"Outlet groups that have to be live, for itself and for switches on the way to it."`
 

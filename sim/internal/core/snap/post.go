@@ -40,6 +40,7 @@ type Post struct {
 // Letter is what a mail says. Whoever sends it makes a message of RFC 5322 of it.
 type Letter struct {
 	From, To, Subject, MessageID, Body string
+	Hello                              string    // what the card calls itself: its address as a literal (RFC 5321 section 4.1.3)
 	Date                               time.Time // by the card's clock, when it was written
 	Name                               string    // of the attachment; empty: there is none
 	Attachment                         string

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
+	"slices"
 	"sync"
 
 	"ridethrough/sim/internal/core/plan"
@@ -12,14 +13,19 @@ import (
 	"ridethrough/sim/internal/face/snmp"
 )
 
-// sender sends notifications to the receivers that have an endpoint.
+// sender sends notifications to the receivers in the card's settings that have an
+// endpoint. Its methods are called from one goroutine at a time.
 type sender struct {
-	agent   *snmp.Agent
-	targets []target
-	log     func(string)
-	request int32
-	buffer  []byte
+	agent     *snmp.Agent
+	endpoints map[netip.AddrPort]string
+	submit    func(snap.Command) snap.Result
+	targets   []*target
+	followed  *snap.AlertSettings // that the targets were made of
+	log       func(string)
+	request   int32
+	buffer    []byte
 
+	context    context.Context
 	background sync.WaitGroup
 	stop       context.CancelFunc
 }
@@ -27,37 +33,69 @@ type sender struct {
 // target is one receiver.
 type target struct {
 	plan.Receiver
+	set     snap.Receiver // what it was made of
 	version snmp.Version
 	conn    net.Conn
 	courier *courier // nil: it gets traps
+	stop    context.CancelFunc
 }
 
-// openSender connects to the endpoint of every receiver. One without an
-// endpoint gets nothing: its address is simulated.
-func openSender(ctx context.Context, c *Config, agent *snmp.Agent, submit func(snap.Command) snap.Result) (*sender, error) {
+func openSender(ctx context.Context, c *Config, agent *snmp.Agent, submit func(snap.Command) snap.Result) *sender {
 	ctx, stop := context.WithCancel(ctx)
-	s := &sender{agent: agent, log: c.Log, stop: stop}
-	for _, r := range c.Plan.Card.Receivers {
-		endpoint, ok := c.Receivers[r.To]
-		if !ok {
-			c.Log("receiver " + r.To.String() + ": no endpoint is mapped to it, nothing is sent there")
+	return &sender{agent: agent, endpoints: c.Receivers, submit: submit, log: c.Log, context: ctx, stop: stop}
+}
+
+// follow has the targets be those of the settings: it leaves those alone that have not
+// changed. One without an endpoint gets nothing: its address is simulated.
+func (s *sender) follow(a *snap.AlertSettings) error {
+	if a == s.followed {
+		return nil
+	}
+	s.followed = a
+	var kept []*target
+	for _, t := range s.targets {
+		if slices.Contains(a.Receivers, t.set) {
+			kept = append(kept, t)
 			continue
 		}
-		conn, err := (&net.Dialer{}).DialContext(ctx, "udp", endpoint)
-		if err != nil {
-			s.close()
-			return nil, &BindError{Surface: "receiver", Address: endpoint, Err: err}
-		}
-		s.targets = append(s.targets, s.target(ctx, r, conn, submit))
+		t.stop()
+		t.conn.Close()
 	}
-	return s, nil
+	s.targets = kept
+	for _, r := range a.Receivers {
+		if slices.ContainsFunc(kept, func(t *target) bool { return t.set == r }) {
+			continue
+		}
+		if err := s.open(r); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-func (s *sender) target(ctx context.Context, r plan.Receiver, conn net.Conn, submit func(snap.Command) snap.Result) target {
-	t := target{Receiver: r, conn: conn}
-	t.version, _ = snmp.VersionByName(r.Version) // the scenario knows no other
+func (s *sender) open(r snap.Receiver) error {
+	endpoint, ok := s.endpoints[r.To]
+	if !ok {
+		s.log("receiver " + r.To.String() + ": no endpoint is mapped to it, nothing is sent there")
+		return nil
+	}
+	conn, err := (&net.Dialer{}).DialContext(s.context, "udp", endpoint)
+	if err != nil {
+		return &BindError{Surface: "receiver", Address: endpoint, Err: err}
+	}
+	s.targets = append(s.targets, s.target(r, conn))
+	return nil
+}
+
+func (s *sender) target(r snap.Receiver, conn net.Conn) *target {
+	ctx, stop := context.WithCancel(s.context)
+	t := &target{set: r, conn: conn, stop: stop, Receiver: plan.Receiver{
+		To: r.To, Version: r.Version, Community: r.Community.Reveal(), User: r.User, Inform: r.Inform, Retries: int(r.Retries), Timeout: r.Timeout,
+	}}
+	t.version, _ = snmp.VersionByName(r.Version) // the settings know no other
+	t.Level, _ = snap.LevelByName(r.Level)
 	if r.Inform {
-		t.courier = newCourier(r, conn, s.agent, submit, s.log)
+		t.courier = newCourier(t.Receiver, conn, s.agent, s.submit, s.log)
 		s.background.Go(t.courier.listen)
 		s.background.Go(func() { t.courier.run(ctx) })
 	}
@@ -65,13 +103,15 @@ func (s *sender) target(ctx context.Context, r plan.Receiver, conn net.Conn, sub
 }
 
 // send runs in the loop's goroutine; neither a datagram nor a queue waits.
-func (s *sender) send(n snap.Notification, from netip.Addr) {
-	for i := range s.targets {
-		t := &s.targets[i]
+func (s *sender) send(n snap.Notification, card *snap.Card) {
+	if err := s.follow(card.Settings.Alerting()); err != nil {
+		s.log(err.Error())
+	}
+	for _, t := range s.targets {
 		s.request++
 		e := snmp.Envelope{
 			Version: t.version, Community: t.Community, User: t.User, Level: t.Level,
-			RequestID: s.request, AgentAddr: from,
+			RequestID: s.request, AgentAddr: card.Address.Prefix.Addr(),
 		}
 		if err := s.give(t, e, n); err != nil {
 			s.log(fmt.Sprintf("receiver %v: %v: %v", t.To, n.Kind, err))

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/snmp"
@@ -42,6 +43,7 @@ type session struct {
 	notify     *sender
 	times      *timeClient
 	running    context.Context // of what is started while the session runs
+	posts      *poster
 	processes  *proc.Runner
 	temporary  string
 	program    sync.WaitGroup
@@ -108,9 +110,11 @@ func (s *session) bind(ctx context.Context) error {
 	if err := s.openSerial(); err != nil {
 		return err
 	}
-	if s.notify, err = openSender(ctx, &s.c, s.agent, s.loop.Submit); err != nil {
+	s.notify = openSender(ctx, &s.c, s.agent, s.loop.Submit)
+	if err := s.notify.follow(s.c.First.Site.Card.Settings.Alerting()); err != nil {
 		return err
 	}
+	s.posts = newPoster(s.c.Receivers, s.loop.Submit, s.c.Log)
 	return s.openSSH()
 }
 
@@ -191,12 +195,24 @@ func (s *session) start(ctx context.Context) error {
 		return err
 	}
 	s.guard("time", s.times.announce)
+	s.goOutside()
 	s.clock.Start()
 	for _, e := range s.early {
 		s.carryOut(e)
 	}
 	s.early = nil
 	return s.startProgram(ctx, ready.benchEnvironment())
+}
+
+// goOutside has the site leave to us what goes to servers that have an endpoint.
+func (s *session) goOutside() {
+	for i := range s.c.Plan.Servers {
+		v := &s.c.Plan.Servers[i]
+		at := netip.AddrPortFrom(v.Address, v.Port)
+		if _, mapped := s.c.Receivers[at]; mapped && (v.Kind == plan.ServerMail || v.Kind == plan.ServerSyslog) {
+			s.loop.Ask(snap.Command{Op: snap.OpOutside, Text: at.String(), By: snap.Actor{Surface: "serve"}})
+		}
+	}
 }
 
 // each sees every frame, in the loop's goroutine.
@@ -214,7 +230,9 @@ func (s *session) each(f engine.Frame) {
 func (s *session) carryOut(e snap.Effect) {
 	switch e.Kind {
 	case snap.EffectNotify:
-		s.notify.send(e.Notification, s.loop.Device().Card.Address.Prefix.Addr())
+		s.notify.send(e.Notification, &s.loop.Device().Card)
+	case snap.EffectPost:
+		s.guard("mail", func() { s.posts.send(s.running, e.Post) })
 	case snap.EffectKill:
 		s.processes.Kill(e.Host)
 	case snap.EffectTime:
@@ -296,6 +314,9 @@ func (s *session) close() {
 		s.times.close()
 	}
 	s.background.Wait()
+	if s.posts != nil {
+		s.posts.syslog.Close()
+	}
 	if s.temporary != "" {
 		os.RemoveAll(s.temporary)
 	}

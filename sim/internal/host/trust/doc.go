@@ -1,0 +1,2 @@
+// Package trust says which certificates of servers the card takes, by its settings.
+package trust
