@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"ridethrough/sim/internal/core/path"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -175,6 +176,9 @@ func (s *Site) lookUp(host string) (takes vtime.Tick, found bool) {
 // serves says whether a server is at work and the way to it live.
 func (s *Site) serves(v *server) bool {
 	if v.cfg.Host >= 0 && s.hosts[v.cfg.Host].state != snap.HostRunning || v.now.Answer == plan.AnswerSilent {
+		return false
+	}
+	if k := path.Peer(s.plan, v.cfg.Address); k >= 0 && path.ToPeer(s.plan, &s.self.Network, s.pathState(), k) != snap.PathOpen {
 		return false
 	}
 	return !slices.ContainsFunc(v.cfg.Groups, func(g int) bool { return !s.groups[g].on })
