@@ -72,7 +72,7 @@ func TestEveryJSONFieldIsDocumented(t *testing.T) {
 	}
 	fields := map[string]bool{}
 	for _, args := range [][]string{
-		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"}, {"physics", "--json"}, {"stage", "--json", inrush}, {"fit", "--json", aTable, "--ask", "CP,1.70,10"},
+		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"}, {"objects", "--listeners", "--json"}, {"physics", "--json"}, {"stage", "--json", inrush}, {"fit", "--json", aTable, "--ask", "CP,1.70,10"},
 	} {
 		_, out, stderr := command(t.Context(), args...)
 		var v any

@@ -12,13 +12,16 @@ import (
 )
 
 func (a *app) objectsCommand() *cobra.Command {
-	asJSON := false
+	asJSON, doors := false, false
 	cmd := &cobra.Command{
 		Use:   "objects [SCENARIO]",
 		Short: "List what the card's SNMP agent serves",
-		Long:  "List what the card's SNMP agent serves: every object that it knows, or, with\nSCENARIO, every instance with its value when the scenario starts. LEVEL is the\nleast conformance level of RFC 1628 that asks for the object; see\n[card] conformance in docs/scenario.md.",
+		Long:  "List what the card's SNMP agent serves: every object that it knows, or, with\nSCENARIO, every instance with its value when the scenario starts. LEVEL is the\nleast conformance level of RFC 1628 that asks for the object; see\n[card] conformance in docs/scenario.md.\n\nWith --listeners list instead everything that serve opens for others to come in:\nthere is nothing else. Where it is says the ready record.",
 		Args:  between(0, 1, "SCENARIO"),
 		RunE: func(_ *cobra.Command, args []string) error {
+			if doors {
+				return a.listeners(args, asJSON)
+			}
 			list, err := objects(args)
 			if err != nil {
 				return err
@@ -29,6 +32,7 @@ func (a *app) objectsCommand() *cobra.Command {
 			return objectsTable(a.out, list)
 		},
 	}
+	cmd.Flags().BoolVar(&doors, "listeners", false, "list what serve opens, instead of objects")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "write JSON (docs/json.md)")
 	return cmd
 }

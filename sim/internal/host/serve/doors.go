@@ -1,0 +1,27 @@
+package serve
+
+// Door is one thing that a session opens for others to come in.
+type Door struct{ Surface, Transport, Address, Flag, When, Serves string }
+
+// free is where a door is unless somebody says otherwise.
+const free = "127.0.0.1:0"
+
+// Doors are those of a session with one UPS. A test compares them with what the
+// process has open.
+func Doors() []Door {
+	return []Door{
+		{"snmp", "udp", free, "--snmp", "", "the card's SNMP agent"},
+		{"snmp", "udp", free, "", "with the quirk wrong-source", "nothing: replies leave from it, what arrives is not read"},
+		{"ssh", "tcp", free, "--ssh", "", "the card's menu and its command lines"},
+		{"bench", "tcp", free, "--bench", "", "the tester's side: state, time, faults; with a token"},
+		{"serial", "pty", "", "--serial", "", "the card's menu on its serial line"},
+	}
+}
+
+// FleetDoors are those of a fleet.
+func FleetDoors() []Door {
+	return []Door{
+		{"snmp", "udp", free, "--snmp", "", "the SNMP agent of each device, at an address or port of its own"},
+		{"bench", "tcp", free, "--bench", "", "the tester's side of all devices; with a token"},
+	}
+}
