@@ -52,6 +52,8 @@ func (c *Command) Needs() Role {
 	switch c.Op {
 	case OpSignIn, OpSignOut, OpAuthFail:
 		return NoRole
+	case OpPing:
+		return Viewer
 	case OpFirmwareLoad:
 		if c.Release == nil { // tells of a failure, perhaps after the session has ended
 			return NoRole

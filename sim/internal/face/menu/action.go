@@ -15,6 +15,7 @@ type action struct {
 	confirm string // has to be typed after a caution
 	command func(v View, given []string) snap.Command
 	done    func(v View, given []string) string // after it was done; whole lines
+	reply   func(r snap.Result) string          // instead of done: what the card answers
 	closes  bool                                // the dialog ends with it
 }
 
@@ -122,6 +123,8 @@ func (s State) acted(v View, r snap.Result) (State, Output) {
 	switch {
 	case r.Status != snap.Done:
 		return s.ask(v, askWord, "Not done: "+r.Reason+".\n")
+	case a.reply != nil:
+		return s.ask(v, askWord, a.reply(r))
 	case a.closes:
 		return s.close(a.done(v, given))
 	}

@@ -16,6 +16,7 @@ type Reply struct {
 	Text    string
 	OK      bool
 	Command *snap.Command
+	told    func(snap.Result) string // instead of after
 	after   func(v View) string
 	fails   bool // what is submitted tells of a failure
 }
@@ -24,6 +25,9 @@ type Reply struct {
 func (r Reply) After(v View, result snap.Result) Reply {
 	if result.Status != snap.Done {
 		return refused("Not done: " + reason(result) + ".\n")
+	}
+	if r.told != nil {
+		return Reply{Text: r.told(result), OK: true}
 	}
 	return Reply{Text: r.after(v), OK: !r.fails}
 }
@@ -228,6 +232,11 @@ func (o once) act(a *action) Reply {
 		if text := a.caution(o.v, f.given); text != "" {
 			return refused(text + "Nothing was done: --confirm says that this is meant.\n")
 		}
+	}
+	if a.reply != nil {
+		r := o.submit(a.command(o.v, f.given), nil)
+		r.told = a.reply
+		return r
 	}
 	return o.submit(a.command(o.v, f.given), func(v View) string { return a.done(v, f.given) })
 }

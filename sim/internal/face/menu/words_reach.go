@@ -6,6 +6,7 @@ import (
 
 	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 func init() {
@@ -13,10 +14,29 @@ func init() {
 		word{name: "lamps", brief: "how the lamps on the card's front shine, and what that means", part: partReading,
 			detail: "Beside the card they are the first thing to look at: they tell of a start, of the link to the UPS and to\nthe network, and of alarms, before anybody can sign in.",
 			read:   plain(lamps), data: lampsData},
+		word{name: "ping", needs: snap.Viewer, brief: "whether the card reaches an address, and what stands in the way", part: partReach,
+			detail: "ping, and an address or the name of a machine. Try one of the card's own network first, then the gateway,\nthen one behind it: the first that fails names the fault.",
+			act:    &ping},
 		word{name: "reach", brief: "address, lease, gateway, name servers and lamps", part: partReach,
 			detail: "What the network part came to. show reach adds what is set.",
 			read:   plain(reach), data: reachData},
 	)
+}
+
+// ping asks the network, not the card's settings.
+var ping = action{
+	ask: []question{{
+		label: "address or name",
+		help:  "Such as 192.0.2.1, the gateway, or a receiver.",
+		check: func(_ View, _ []string, answer string) (string, error) {
+			if len(answer) > 64 {
+				return "", fmt.Errorf("that is longer than any address")
+			}
+			return answer, nil
+		},
+	}},
+	command: func(_ View, given []string) snap.Command { return snap.Command{Op: snap.OpPing, Text: given[0]} },
+	reply:   func(r snap.Result) string { return sentence(r.Reason) },
 }
 
 func lamps(v View) string {
@@ -43,13 +63,32 @@ func lampsData(v View, _ []string) any {
 
 func reach(v View) string {
 	c := &v.Dev.Card
-	text := addressNow(c.Address) + row("Hardware", c.Identity.Hardware)
+	text := addressNow(c.Address) + row("Hardware", c.Identity.Hardware) + leaseTimes(v)
+	if six := c.Address.V6State; six != "" && six != snap.V6Off {
+		text += row("IPv6", six+" "+strings.TrimPrefix(c.Address.V6.String(), "invalid Prefix"))
+	}
 	return text + row("Name servers", nameServers(c)) + "Lamps:\n" + lamps(v)
+}
+
+// leaseTimes tells how long a lease holds.
+func leaseTimes(v View) string {
+	l := &v.Dev.Card.Address.Lease
+	if l.Until == 0 {
+		return ""
+	}
+	text := row("Lease ends in", span(l.Until-v.Now))
+	if l.Overdue > 0 {
+		return text + row("", fmt.Sprintf("the address server has not answered %s for more", count(l.Overdue, "request")))
+	}
+	if l.Renew != vtime.Never {
+		text += row("Renewed in", span(l.Renew-v.Now))
+	}
+	return text
 }
 
 func nameServers(c *snap.Card) string {
 	var list []string
-	for _, a := range c.Settings.Link().DNS {
+	for _, a := range c.Address.DNS {
 		if a.IsValid() {
 			list = append(list, a.String())
 		}
@@ -60,10 +99,19 @@ func nameServers(c *snap.Card) string {
 	return strings.Join(list, ", ")
 }
 
+// leaseLeft is whole seconds, -1 without a lease.
+func leaseLeft(v View) int64 {
+	if until := v.Dev.Card.Address.Lease.Until; until != 0 {
+		return (until - v.Now).WholeSeconds()
+	}
+	return -1
+}
+
 func reachData(v View, _ []string) any {
 	c := &v.Dev.Card
 	return map[string]any{
 		"address_state": c.Address.State, "address": addressText(c.Address), "gateway": setting.OrNone(c.Address.Gateway),
+		"lease_left_s": leaseLeft(v), "address6_state": c.Address.V6State, "name_servers": nameServers(c),
 		"hardware_address": c.Identity.Hardware, "link": !c.LinkDown, "lamps": lampsData(v, nil),
 	}
 }
