@@ -16,6 +16,10 @@ func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
 	for i, h := range p.Hosts {
 		hosts[h.Name] = i
 	}
+	groups := map[string]int{}
+	for i, g := range p.Groups {
+		groups[g.Name] = i
+	}
 	return func(text string) (plan.Entry, error) {
 		src := newSource(injected, []byte(text))
 		if err := checkBytes(src); err != nil {
@@ -35,7 +39,7 @@ func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
 		if e.Devices != nil {
 			return plan.Entry{}, src.at(e.at("devices"), "the entry names devices", "none: the request says to which device it goes")
 		}
-		b := &builder{src: src, plan: p, hosts: hosts}
+		b := &builder{src: src, plan: p, hosts: hosts, groups: groups}
 		actions, err := b.actions(&e)
 		return plan.Entry{Line: 1, Actions: actions, Note: e.Note}, err
 	}

@@ -4,16 +4,19 @@ import "ridethrough/sim/internal/core/snap"
 
 // State is the truth about the site, in the units that the names give.
 type State struct {
-	TimeS    float64         `json:"t_s"`
-	Source   FeedState       `json:"source"`
-	UPS      UPSState        `json:"ups"`
-	Battery  BatteryState    `json:"battery"`
-	Card     CardState       `json:"card"`
-	Policy   string          `json:"policy"`
-	Alarms   []string        `json:"alarms"`
-	Hosts    []HostState     `json:"hosts"`
-	Groups   map[string]bool `json:"groups"`
-	Notified map[string]int  `json:"notified"`
+	TimeS    float64            `json:"t_s"`
+	Source   FeedState          `json:"source"`
+	UPS      UPSState           `json:"ups"`
+	Battery  BatteryState       `json:"battery"`
+	Card     CardState          `json:"card"`
+	Policy   string             `json:"policy"`
+	Alarms   []string           `json:"alarms"`
+	Hosts    []HostState        `json:"hosts"`
+	Groups   map[string]bool    `json:"groups"`
+	Loads    map[string]float64 `json:"group_loads_w"`
+	Causes   map[string]string  `json:"group_causes"`
+	Locked   bool               `json:"locked"`
+	Notified map[string]int     `json:"notified"`
 }
 
 // FeedState is the supply.
@@ -79,6 +82,7 @@ func stateOf(s *snap.Site) State {
 		Card:    CardState{State: s.Card.State.String(), Stage: s.Card.Stage(s.Tick).String(), UPSLink: !s.Card.UnitLost, Lamps: lamps(s), Boots: s.Card.Boots, Quirks: s.Card.Quirks.Names()},
 		Policy:  s.Policy.String(),
 		Alarms:  []string{}, Hosts: []HostState{},
+		Loads: map[string]float64{}, Causes: map[string]string{}, Locked: s.Outlets.Locked,
 		Groups: map[string]bool{}, Notified: Counts(s.Sent),
 	}
 	if s.Card.Address.Reachable() {
@@ -91,7 +95,7 @@ func stateOf(s *snap.Site) State {
 		st.Hosts = append(st.Hosts, HostState{h.Name, h.State.String(), h.Powered, h.Ended, h.Starts, h.Stops, h.Cuts})
 	}
 	for _, g := range s.Groups {
-		st.Groups[g.Name] = g.On
+		st.Groups[g.Name], st.Loads[g.Name], st.Causes[g.Name] = g.On, g.LoadW, g.Cause.String()
 	}
 	return st
 }
