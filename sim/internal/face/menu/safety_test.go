@@ -16,6 +16,8 @@ var harmless = map[string]string{
 	"power keep":   "it leaves the output as it is",
 	"set-clock":    "dates; a schedule by the clock tells its own cautions",
 	"skip":         "switching by the schedule, once; it has a notice of its own",
+	"try":          "a message",
+	"probes":       "what measures, and its name",
 	"energy-reset": "meters alone; it has a notice of its own",
 	"audible on":   "people hear more",
 	"audible mute": "until the next alarm",
