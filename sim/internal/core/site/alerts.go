@@ -16,8 +16,12 @@ func (s *Site) hearGroup(i int) {
 func (s *Site) hearProbe(i int) {
 	w := &s.watches[i]
 	row, state, about := uint8(i+1), w.view.State, w.set.Name
-	if state < snap.ProbeLost {
+	if state == snap.ProbeUnpaired { // what was the matter with it is nobody's any more
+		about, state = about+", which was unpaired", snap.ProbeNormal
+	} else if state < snap.ProbeLost {
 		about += " at " + w.figure(w.view.Cause())
+	}
+	if state < snap.ProbeLost {
 		s.card.HearState(snap.EventProbeUrgent, row, state == snap.ProbeCritical, about)
 		s.card.HearState(snap.EventProbe, row, state != snap.ProbeNormal, about)
 	}
