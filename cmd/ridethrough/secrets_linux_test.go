@@ -34,6 +34,20 @@ receivers = [
   { to = "198.51.100.20:162", version = "v2c", community = "planted-tell", inform = true, retries = 0, timeout = "10ms" },
   { to = "198.51.100.20:162", version = "v3", user = "watch" },
 ]
+[[card.account]]
+user = "emergency"
+password = "planted-emergency"
+[[card.radius]]
+name = "one"
+at = "198.51.100.30:1812"
+shared_secret = "planted-shared"
+[[card.ldap]]
+name = "tree"
+at = "198.51.100.31:389"
+fingerprint = "00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff"
+bind_dn = "cn=card"
+bind_password = "planted-bind"
+base = "dc=example"
 [[card.snmp_user]]
 name = "watch"
 auth = "sha-256"
@@ -237,7 +251,10 @@ func (v *vault) overSSH() {
 		v.t.Fatal(err)
 	}
 	typed := strings.Join([]string{"show", "communities", "planted-new-read", "planted-new-write", "changes", "save",
-		"show", "status", "communities", "planted-x", "planted-x", "changes", "undo", "leave", ""}, "\n")
+		"show", "status", "communities", "planted-x", "planted-x", "changes", "undo",
+		"account add", "anna", "viewer", "planted-anna", "planted-anna", "account password anna", "planted-other", "planted-other", "accounts",
+		"password", "planted-guess", v.ready.Label.Password, "planted-own", "planted-own", "set access.radius.one.secret planted-shared-2", "changes", "undo",
+		"export", "journal all", "sessions", "leave", ""}, "\n")
 	var out bytes.Buffer
 	session.Stdout = &out // a terminal has no other
 	if err := errors.Join(session.RequestPty("dumb", 40, 120, nil), session.Shell()); err != nil {
@@ -247,6 +264,9 @@ func (v *vault) overSSH() {
 		v.t.Fatal(err)
 	}
 	err = session.Wait()
+	if text := out.String(); !strings.Contains(text, "anna may sign in as viewer") || !strings.Contains(text, "Your password is changed.") {
+		v.t.Errorf("accounts were not changed (%v):\n%s", err, text)
+	}
 	if !strings.Contains(out.String(), "Saved") {
 		v.t.Errorf("nothing was saved (%v):\n%s", err, out.String())
 	}
