@@ -253,7 +253,7 @@ func (v *vault) overSSH() {
 	typed := strings.Join([]string{"show", "communities", "planted-new-read", "planted-new-write", "changes", "save",
 		"show", "status", "communities", "planted-x", "planted-x", "changes", "undo",
 		"account add", "anna", "viewer", "planted-anna", "planted-anna", "account password anna", "planted-other", "planted-other", "accounts",
-		"password", "planted-guess", v.ready.Label.Password, "planted-own", "planted-own", "set access.radius.one.secret planted-shared-2", "changes", "undo",
+		"password", "planted-guess", v.ready.Label.Password, "planted-own", "planted-own", "edit access.radius.one.secret", "planted-shared-2", "changes", "undo",
 		"export", "journal all", "sessions", "leave", ""}, "\n")
 	var out bytes.Buffer
 	session.Stdout = &out // a terminal has no other
