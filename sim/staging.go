@@ -11,7 +11,10 @@ import (
 type StagedGroup struct {
 	Name    string
 	OnDelay time.Duration // from the output coming on
-	PeakPct float64       // highest load from its coming on to that of the next, in percent of the rating
+	// OffDelay is from the start of a shutdown countdown, which has to be at least as
+	// long as the longest of them: the reverse of the order in which they come on.
+	OffDelay time.Duration
+	PeakPct  float64 // highest load from its coming on to that of the next, in percent of the rating
 }
 
 // Staging is a recommended way for the outlet groups to come on, and what comes of it.
@@ -36,7 +39,7 @@ func (s *Scenario) Stage(gap time.Duration, ready bool) (*Staging, error) {
 	if err != nil {
 		return nil, err
 	}
-	st := &Staging{PeakPct: peak.Pct, Groups: s.staged(delays, peak)}
+	st := &Staging{PeakPct: peak.Pct, Groups: s.staged(delays, peak, gap)}
 	set, together := make([]vtime.Tick, len(delays)), make([]vtime.Tick, len(delays))
 	for i := range set {
 		set[i] = s.plan.Groups[i].OnDelay
@@ -61,9 +64,11 @@ func (s *Scenario) rehearse(delays []vtime.Tick) (staging.Peak, error) {
 }
 
 // staged are the groups that the unit feeds, by their delays.
-func (s *Scenario) staged(delays []vtime.Tick, peak staging.Peak) (list []StagedGroup) {
-	for _, i := range staging.Order(s.plan) {
-		list = append(list, StagedGroup{s.plan.Groups[i].Name, delays[i].Duration(), peak.Groups[i]})
+func (s *Scenario) staged(delays []vtime.Tick, peak staging.Peak, gap time.Duration) (list []StagedGroup) {
+	order := staging.Order(s.plan)
+	for k, i := range order {
+		off := time.Duration(len(order)-1-k) * gap
+		list = append(list, StagedGroup{s.plan.Groups[i].Name, delays[i].Duration(), off, peak.Groups[i]})
 	}
 	return list
 }

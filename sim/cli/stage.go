@@ -28,6 +28,8 @@ func (a *app) stageCommand() *cobra.Command {
 			"by what the hosts need, --gap apart. The site is then played through an output that\n" +
 			"goes off and on, with these delays, with those of the scenario, and all at once. The\n" +
 			"exit code is 1 if the peak is above --limit with the recommended delays.\n\n" +
+			"OFF AFTER is the reverse, from the start of a shutdown countdown, which has to be at\n" +
+			"least as long: last on is first off, when the hosts on it have stopped.\n\n" +
 			"Inrush is that of the scenario: a real one has to be measured on site.",
 		Args: between(1, 1, "SCENARIO"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -79,9 +81,9 @@ func (a *app) stage(s *sim.Scenario, o *stageFlags) error {
 
 func stageTable(w io.Writer, st *sim.Staging, limit float64) error {
 	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprint(table, "GROUP\tON AFTER\tPEAK\n")
+	fmt.Fprint(table, "GROUP\tON AFTER\tPEAK\tOFF AFTER\n")
 	for _, g := range st.Groups {
-		fmt.Fprintf(table, "%s\t%s\t%.1f %%\n", g.Name, g.OnDelay, g.PeakPct)
+		fmt.Fprintf(table, "%s\t%s\t%.1f %%\t%s\n", g.Name, g.OnDelay, g.PeakPct, g.OffDelay)
 	}
 	if err := table.Flush(); err != nil {
 		return err
@@ -105,9 +107,10 @@ type jsonStaging struct {
 }
 
 type jsonStage struct {
-	Group    string  `json:"group"`
-	OnDelayS float64 `json:"on_delay_s"`
-	PeakPct  float64 `json:"peak_pct"`
+	Group     string  `json:"group"`
+	OnDelayS  float64 `json:"on_delay_s"`
+	PeakPct   float64 `json:"peak_pct"`
+	OffDelayS float64 `json:"off_delay_s"`
 }
 
 func stageJSON(w io.Writer, st *sim.Staging, limit float64) error {
@@ -116,7 +119,7 @@ func stageJSON(w io.Writer, st *sim.Staging, limit float64) error {
 		AsSetPct: tenths(st.AsSetPct), TogetherPct: tenths(st.TogetherPct),
 	}
 	for _, g := range st.Groups {
-		j.Groups = append(j.Groups, jsonStage{g.Name, g.OnDelay.Seconds(), tenths(g.PeakPct)})
+		j.Groups = append(j.Groups, jsonStage{g.Name, g.OnDelay.Seconds(), tenths(g.PeakPct), g.OffDelay.Seconds()})
 	}
 	return writeJSON(w, j)
 }
