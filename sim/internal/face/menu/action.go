@@ -80,10 +80,8 @@ func (s State) nextAnswer(v View) (State, Output) {
 	if len(given) < len(a.ask) {
 		return s.ask(v, askAction, "")
 	}
-	if a.caution != nil {
-		if text := a.caution(v, given); text != "" {
-			return s.ask(v, askConfirm, text)
-		}
+	if text := a.warns(v, given); text != "" {
+		return s.ask(v, askConfirm, text)
 	}
 	return s.submit(a.command(v, given), "")
 }
@@ -110,7 +108,7 @@ func (s State) takeAnswer(v View, line string) (State, Output) {
 
 func (s State) takeConfirm(v View, line string) (State, Output) {
 	a := s.form.action
-	if strings.ToLower(strings.TrimSpace(line)) != a.confirm {
+	if strings.ToLower(strings.TrimSpace(line)) != a.word() {
 		return s.ask(v, askWord, "Nothing was done.\n")
 	}
 	return s.submit(a.command(v, s.form.given), "")

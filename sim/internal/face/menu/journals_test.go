@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -222,6 +223,49 @@ func TestJournalsExport(t *testing.T) {
 	for _, wrong := range []string{"journal everything", "journal --cvs", "show journal 0", "data-log -3 --json", "show data-log soon"} {
 		if text, ok := once(of(r), wrong); ok || !strings.Contains(text, "is not a number of entries") {
 			t.Errorf("%s: %v, %q", wrong, ok, text)
+		}
+	}
+}
+
+// TestFieldsAreDocumented: docs/json.md names each field that these words give.
+func TestFieldsAreDocumented(t *testing.T) {
+	page, err := os.ReadFile("../../../../docs/json.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := playtest.Start(t, site)
+	r.To(vtime.Hour)
+	r.Ask(snap.OpEnergyReset)
+	fields := map[string]bool{}
+	for _, line := range []string{"show battery", "show input", "show output", "show test", "show config", "groups", "journal events", "journal 2", "data-log", "energy"} {
+		text, ok := once(of(r), line+" --json")
+		var v any
+		if err := json.Unmarshal([]byte(text), &v); err != nil || !ok {
+			t.Fatalf("%s: %v, %s", line, err, text)
+		}
+		gather(v, fields)
+	}
+	if len(fields) < 30 {
+		t.Errorf("saw %d fields only", len(fields))
+	}
+	for name := range fields {
+		name = strings.Replace(name, "probe_inlet", "probe_NAME", 1)
+		if !strings.Contains(string(page), "`"+name+"`") {
+			t.Errorf("docs/json.md does not name %s", name)
+		}
+	}
+}
+
+func gather(v any, fields map[string]bool) {
+	switch v := v.(type) {
+	case []any:
+		for _, item := range v {
+			gather(item, fields)
+		}
+	case map[string]any:
+		for name, item := range v {
+			fields[name] = true
+			gather(item, fields)
 		}
 	}
 }

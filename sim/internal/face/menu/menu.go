@@ -242,7 +242,7 @@ func (s State) prompt(v View) string {
 	case askPaste:
 		return "+ "
 	case askConfirm:
-		return "type " + s.form.action.confirm + " to confirm: "
+		return "type " + s.form.action.word() + " to confirm: "
 	}
 	if len(s.changes(v)) > 0 {
 		return "card (unsaved)> "

@@ -228,10 +228,8 @@ func (o once) act(a *action) Reply {
 	if len(f.given) < len(a.ask) {
 		return refused("It also asks for " + f.question().label + ": " + f.question().help + "\n")
 	}
-	if a.caution != nil && !o.confirmed {
-		if text := a.caution(o.v, f.given); text != "" {
-			return refused(text + "Nothing was done: --confirm says that this is meant.\n")
-		}
+	if text := a.warns(o.v, f.given); text != "" && !o.confirmed {
+		return refused(text + "Nothing was done: --confirm says that this is meant.\n")
 	}
 	if a.reply != nil {
 		r := o.submit(a.command(o.v, f.given), nil)

@@ -1,9 +1,12 @@
 package menu
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/model"
 )
 
@@ -22,6 +25,42 @@ const (
 	cautionLow         = "CAUTION\nThis moves the moment at which low battery is reported. Software that stops hosts by it\nneeds that time: with less of it hosts may lose their power while they stop.\n"
 	cautionSilent      = "CAUTION\nPeople at the unit will hear nothing when the load is about to be lost.\n"
 )
+
+// cautionAny is for what switches the output and says nothing of its own.
+const cautionAny = "CAUTION\nThis may change what is live, or load the battery.\n"
+
+// warns is what has to be said before a is done, "" if nothing: its own caution. An
+// act that changes what is live is never without one.
+func (a *action) warns(v View, given []string) (text string) {
+	if a.caution != nil {
+		text = a.caution(v, given)
+	}
+	if text != "" || slices.ContainsFunc(a.ask, func(q question) bool { return q.hidden }) {
+		return text // what takes a secret switches nothing, and hashing that takes time
+	}
+	if c := a.command(v, given); switches(&c) {
+		return withLoad(v, cautionAny)
+	}
+	return ""
+}
+
+// word is what has to be typed after a caution.
+func (a *action) word() string { return cmp.Or(a.confirm, "yes") }
+
+// switches says whether c may change what is live, or loads the battery.
+func switches(c *snap.Command) bool {
+	return c.Op == snap.OpSwitch || slices.ContainsFunc(c.Sets, func(a snap.Assignment) bool {
+		switch a.Var {
+		case snap.VarShutdownAfter, snap.VarStartupAfter, snap.VarReboot:
+			return a.Int >= 0
+		case snap.VarTestID:
+			return a.Int != int64(snap.TestAbort)
+		case snap.VarAutoRestart, snap.VarLowBattTime:
+			return true
+		}
+		return false
+	})
+}
 
 // withLoad is a caution with what the unit gives at present, and who decides.
 func withLoad(v View, caution string) string {
