@@ -110,15 +110,20 @@ func (w *watch) figure(cause snap.ProbeCause) string {
 	return fmt.Sprintf("%.1f C", w.view.TempC)
 }
 
-// returned tells that there are readings again; of a probe that was paired just now
-// only what is not normal.
+// returned tells that there are readings again. Of a probe that was paired just now
+// that is no news, unless it is beyond a limit.
 func (s *Site) returned(now vtime.Tick, w *watch, from snap.ProbeState) {
 	w.sum(now)
-	if from == snap.ProbeUnpaired && w.view.State == snap.ProbeNormal {
-		s.noteProbe(now, w, w.view.State.String()+" "+w.figure(snap.CauseCable))
-		return
+	cause := w.view.Cause()
+	text := w.view.State.String() + " " + w.figure(cause)
+	switch {
+	case from != snap.ProbeUnpaired:
+		s.tellProbe(now, w, false, snap.CauseCable, text)
+	case w.view.State == snap.ProbeNormal:
+		s.noteProbe(now, w, text)
+	default:
+		s.tellProbe(now, w, true, cause, text)
 	}
-	s.tellProbe(now, w, false, snap.CauseCable, w.view.State.String()+" "+w.figure(snap.CauseCable))
 }
 
 // without takes w to the state of a probe that is not there.
