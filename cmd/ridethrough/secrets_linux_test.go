@@ -48,6 +48,15 @@ fingerprint = "00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff"
 bind_dn = "cn=card"
 bind_password = "planted-bind"
 base = "dc=example"
+[card.alerts]
+confirm = "0s"
+mail = { server = "198.51.100.25", trust = "any", user = "card", password = "planted-relay" }
+recipient = [{ name = "desk", address = "desk@site.example", least = "info" }]
+[[server]]
+name = "relay"
+kind = "mail"
+address = "198.51.100.25"
+sign_in = "refuse"
 [[card.snmp_user]]
 name = "watch"
 auth = "sha-256"
