@@ -1,13 +1,20 @@
 package snap
 
 import (
+	"flag"
 	"fmt"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 
 	"ridethrough/sim/internal/checks"
 )
+
+var update = flag.Bool("update", false, "write the table of events in docs/card.md anew")
+
+// tableForm is a table of events in docs/card.md.
+var tableForm = regexp.MustCompile(`\| event \| class \| severity \| says \|\n(\|.*\n)+`)
 
 // TestAlertTable: every event has a row, names and words are told apart, and
 // docs/card.md has the table as it is.
@@ -38,8 +45,15 @@ func TestAlertTable(t *testing.T) {
 			t.Errorf("%s: %v, %v", name, again, err)
 		}
 	}
+	if *update {
+		anew := tableForm.ReplaceAllLiteral(text, []byte(want))
+		if err := os.WriteFile(checks.Path(t, "docs", "card.md"), anew, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		text = anew
+	}
 	if !strings.Contains(string(text), want) {
-		t.Errorf("docs/card.md has not the table as it is:\n%s", want)
+		t.Errorf("docs/card.md has not the table as it is, -update writes it:\n%s", want)
 	}
 	if new(AlertEvent).UnmarshalText([]byte("nothing")) == nil {
 		t.Error("an event that there is not")
