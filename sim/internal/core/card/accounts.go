@@ -55,6 +55,7 @@ func (c *Card) ChangeAccount(now vtime.Tick, cmd snap.Command) snap.Result {
 	c.kept.Accounts = list
 	c.changed(&c.kept.Accounts)
 	c.told(now, "account", fmt.Sprintf("%s %s, by %s", a.User, text, who(cmd.By)))
+	c.Hear(snap.EventAccount, 0, true, a.User+" "+text+", by "+who(cmd.By))
 	return snap.Result{}
 }
 

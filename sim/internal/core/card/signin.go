@@ -60,6 +60,9 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 	c.logins.sessions = append(slices.Clip(c.logins.sessions), s)
 	by.Role = s.Role
 	c.told(now, "sign-in", "accepted: "+who(by)+from(authority))
+	if authority == snap.Fallback {
+		c.Hear(snap.EventEmergency, 0, true, who(by))
+	}
 	c.Hear(snap.EventSignIn, 0, true, who(by))
 	return snap.Result{Session: s.ID, Role: s.Role}
 }

@@ -133,6 +133,8 @@ const (
 	EventTry                                           // a test message
 	EventContactInfo                                   // as EventContact, of a contact of severity info
 	EventContactUrgent                                 // likewise critical
+	EventEmergency                                     // somebody signed in past the servers that know users
+	EventAccount                                       // accounts were changed
 
 	// AlertEvents is their number plus one: a size for arrays.
 	AlertEvents
@@ -217,6 +219,8 @@ var alertKinds = [AlertEvents]AlertKind{
 	EventLinkDown:      {"link_down", ClassNetwork, Warning, "the network link was down", "the network link is up"},
 	EventUndelivered:   {"undelivered", ClassNetwork, Warning, "a message was given up", ""},
 	EventSignIn:        {"sign_in", ClassSecurity, Info, "somebody signed in", ""},
+	EventEmergency:     {"sign_in_emergency", ClassSecurity, Critical, "no sign-in server answered and an own account was used", ""},
+	EventAccount:       {"account_changed", ClassSecurity, Warning, "accounts were changed", ""},
 	EventRefused:       {"sign_in_refused", ClassSecurity, Warning, "a sign-in was refused", ""},
 	EventCommunity:     {"snmp_refused", ClassSecurity, Warning, "an SNMP request with a wrong community", ""},
 	EventSchedule:      {"schedule_due", ClassOutlets, Warning, "the schedule is about to switch outlets off", ""},
