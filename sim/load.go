@@ -200,3 +200,12 @@ func ioError(op, path string, err error) *IOError {
 	}
 	return &IOError{Op: op, Path: report.OneLine(path), Err: err}
 }
+
+// PeerNames are the names of the scenario's peers.
+func (s *Scenario) PeerNames() []string {
+	var names []string
+	for i := range s.plan.Peers {
+		names = append(names, s.plan.Peers[i].Name)
+	}
+	return names
+}

@@ -47,6 +47,9 @@ type ServeOptions struct {
 	// Receivers maps simulated addresses of notification receivers, mail relays and
 	// syslog collectors to endpoints; see [Scenario.Peers].
 	Receivers map[netip.AddrPort]string
+	// Peers says from which loopback address the real client comes that plays a peer
+	// of the scenario, by its name. Any other client is in the card's own network.
+	Peers map[string]netip.Addr
 	// Program and its arguments are started once everything is ready; the session
 	// ends with it.
 	Program []string
@@ -159,7 +162,7 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	c := serve.Config{
 		Plan: s.plan, Scenario: s.file(), Dir: filepath.Dir(s.name),
 		Speed: o.Speed, SNMP: o.SNMP, SSH: o.SSH, Bench: o.Bench, Serial: o.Serial,
-		Expose: o.Expose, Keep: o.Keep, HostKey: key, Receivers: o.Receivers, Program: o.Program,
+		Expose: o.Expose, Keep: o.Keep, HostKey: key, Receivers: o.Receivers, Peers: o.Peers, Program: o.Program,
 		Ready: o.Ready, ReadyFile: o.ReadyFile, Programs: o.Programs, Log: o.Log,
 		Each: l.run.see,
 	}

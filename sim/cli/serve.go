@@ -14,6 +14,7 @@ type serveFlags struct {
 	opts    sim.ServeOptions
 	journal string
 	maps    []string
+	peers   []string
 }
 
 func (a *app) serveCommand() *cobra.Command {
@@ -49,6 +50,7 @@ func (f *serveFlags) addAddresses(cmd *cobra.Command) {
 	flags.StringVar(&f.opts.Serial, "serial", "", "`PATH` of a link to the serial line (default a temporary one)")
 	flags.BoolVar(&f.opts.SerialPacing, "serial-pacing", false, "slow the serial line down to 9600 bits per second")
 	flags.StringArrayVar(&f.maps, "map", nil, "`ADDR=ENDPOINT`: send what goes to the simulated receiver, mail relay or syslog collector ADDR, as in 198.51.100.20:162, to ENDPOINT; repeatable")
+	flags.StringArrayVar(&f.peers, "peer", nil, "`NAME=ADDR`: clients from ADDR, as in 127.0.0.2, are the [[peer]] NAME; repeatable (default a client is in the card's own network)")
 	flags.StringVar(&f.opts.State, "state", "", "`DIR` where the card remembers settings, accounts, starts, journal and keys (default nowhere: it is new, and forgets)")
 	flags.StringVar(&f.opts.HostKey, "host-key", "", "`FILE` with the private key of the SSH server (default the one in --state, else derived from the seed)")
 	flags.BoolVar(&f.opts.Expose, "expose", false, "allow addresses that are not loopback")
@@ -87,6 +89,9 @@ func (a *app) serve(cmd *cobra.Command, args []string, f *serveFlags) error {
 	}
 	if s.Fleet() > 0 {
 		return a.serveFleet(cmd, s, f)
+	}
+	if err := playable(f.opts.Peers, s.PeerNames()); err != nil {
+		return err
 	}
 	if err := mapped(f.opts.Receivers, s.Peers()); err != nil {
 		return err
@@ -141,6 +146,9 @@ func (f *serveFlags) checkFlags(args []string) (err error) {
 	}
 	if err := distinct(append(f.named(args), namedFile{"journal", f.journal}, namedFile{"ready-file", f.opts.ReadyFile},
 		namedFile{"host-key", f.opts.HostKey}, namedFile{"serial", f.opts.Serial})...); err != nil {
+		return err
+	}
+	if f.opts.Peers, err = peers(f.peers); err != nil {
 		return err
 	}
 	f.opts.Receivers, err = receivers(f.maps)

@@ -169,6 +169,9 @@ func (c *Card) ChangeNet(now vtime.Tick, n *plan.NetChange) {
 // link.
 func (c *Card) Address() (a snap.Address, link bool) { return c.address.now, !c.address.noLink }
 
+// Receivers are those of the settings in force.
+func (c *Card) Receivers() []snap.Receiver { return c.inForce.Alerting().Receivers }
+
 // Renewals counts what became of a lease without a word in the trace.
 func (c *Card) Renewals() int { return c.address.renewals }
 

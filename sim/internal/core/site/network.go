@@ -142,8 +142,8 @@ func (s *Site) pathState() path.State {
 
 // countHeard counts a notification at the peers that it reaches.
 func (s *Site) countHeard() {
-	for i := range s.self.Card.Receivers {
-		k := path.Peer(s.plan, s.self.Card.Receivers[i].To.Addr())
+	for _, to := range s.card.Receivers() {
+		k := path.Peer(s.plan, to.To.Addr())
 		if k >= 0 && path.ToPeer(s.plan, &s.self.Network, s.pathState(), k) == snap.PathOpen {
 			s.net.peers[k].Heard++
 		}

@@ -32,6 +32,7 @@ type Config struct {
 
 	HostKey   crypto.Signer             // nil: derived from the seed
 	Receivers map[netip.AddrPort]string // simulated address to endpoint
+	Peers     map[string]netip.Addr     // peer of the scenario to the address of the real client that plays it
 	Program   []string                  // started once ready; the session ends with it
 
 	Ready     io.Writer    // gets the ready record, one line

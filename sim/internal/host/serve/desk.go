@@ -3,6 +3,7 @@ package serve
 import (
 	"errors"
 	"net"
+	"net/netip"
 	"sync"
 	"sync/atomic"
 
@@ -20,9 +21,10 @@ const writers = 4
 type desk struct {
 	agent   *snmp.Agent
 	conn    *net.UDPConn
-	odd     *delivery         // for replies that do not leave at once
-	start   func(read func()) // runs read beside the others
-	waiting atomic.Int32      // readers that were relieved and still wait
+	admits  func(netip.Addr) bool // nil: everybody gets through
+	odd     *delivery             // for replies that do not leave at once
+	start   func(read func())     // runs read beside the others
+	waiting atomic.Int32          // readers that were relieved and still wait
 }
 
 // reader takes requests off a desk; it is their [snmp.Caller].
@@ -66,6 +68,9 @@ func (r *reader) read() {
 }
 
 func (r *reader) answer() {
+	if r.desk.admits != nil && !r.desk.admits(r.box.Peer(r.at).Addr()) {
+		return
+	}
 	m := r.box.Mail(r.at)
 	switch reply, how := r.desk.agent.Answer(m.Text(), r, m.Room()); {
 	case len(reply) == 0:

@@ -22,6 +22,7 @@ type sender struct {
 	targets   []*target
 	followed  *snap.AlertSettings // that the targets were made of
 	log       func(string)
+	reaches   func(netip.Addr) bool // nil: all are
 	request   int32
 	buffer    []byte
 
@@ -82,6 +83,10 @@ func (s *sender) open(r snap.Receiver) error {
 	conn, err := (&net.Dialer{}).DialContext(s.context, "udp", endpoint)
 	if err != nil {
 		return &BindError{Surface: "receiver", Address: endpoint, Err: err}
+	}
+	if s.reaches != nil {
+		to := r.To.Addr()
+		conn = outlet{conn, func() bool { return s.reaches(to) }}
 	}
 	s.targets = append(s.targets, s.target(r, conn))
 	return nil

@@ -41,6 +41,7 @@ type session struct {
 	sshd       *sshd.Server
 	bench      *control.Server
 	notify     *sender
+	gate       *gate
 	times      *timeClient
 	running    context.Context // of what is started while the session runs
 	posts      *poster
@@ -110,7 +111,9 @@ func (s *session) bind(ctx context.Context) error {
 	if err := s.openSerial(); err != nil {
 		return err
 	}
+	s.gate = newGate(&s.c, s.loop.Site)
 	s.notify = openSender(ctx, &s.c, s.agent, s.loop.Submit)
+	s.notify.reaches = s.gate.reaches
 	if err := s.notify.follow(s.c.First.Site.Card.Settings.Alerting()); err != nil {
 		return err
 	}
@@ -182,10 +185,10 @@ func (s *session) start(ctx context.Context) error {
 	ready := readyOf(s.c.Scenario, s.c.Plan, &s.c.First.Site.Card, at, token)
 	s.bench = control.New(s.loop, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
-	requests := &desk{agent: s.agent, conn: s.udp, odd: s.odd, start: func(read func()) { s.guard("snmp", read) }}
+	requests := &desk{admits: func(from netip.Addr) bool { return s.gate.admits("snmp", from) }, agent: s.agent, conn: s.udp, odd: s.odd, start: func(read func()) { s.guard("snmp", read) }}
 	requests.start(requests.read)
 	s.guard("snmp", func() { s.agent.Run(ctx) })
-	s.guard("ssh", func() { s.sshd.Serve(s.sshL) })
+	s.guard("ssh", func() { s.sshd.Serve(door{s.sshL, s.gate, "ssh"}) })
 	s.guard("bench", func() { s.bench.Serve(s.benchL) })
 	if err := s.remember(); err != nil {
 		return err

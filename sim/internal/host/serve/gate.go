@@ -1,0 +1,144 @@
+package serve
+
+import (
+	"net"
+	"net/netip"
+
+	"ridethrough/sim/internal/core/path"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+)
+
+// gate knows which clients and receivers the card's network lets through, and
+// which services the card's access list opens to them. It is safe for concurrent
+// use.
+type gate struct {
+	plan  *plan.Plan
+	site  func() *snap.Site
+	peers map[netip.Addr]int // address of a real client: the peer that it plays
+}
+
+// newGate is the gate of a session.
+func newGate(c *Config, site func() *snap.Site) *gate {
+	d := &gate{plan: c.Plan, site: site, peers: map[netip.Addr]int{}}
+	for i := range c.Plan.Peers {
+		if real, ok := c.Peers[c.Plan.Peers[i].Name]; ok {
+			d.peers[real] = i
+		}
+	}
+	return d
+}
+
+// admits says whether a client at a real address gets through to a service.
+func (d *gate) admits(service string, from netip.Addr) bool {
+	s := d.site()
+	addr, open := d.neighbour(s)
+	if i, ok := d.peers[from.Unmap()]; ok {
+		addr = d.plan.Peers[i].Address.Addr()
+		open = path.ToPeer(d.plan, &d.plan.Network, path.Of(s), i) == snap.PathOpen
+	}
+	return open && s.Card.Settings.Allows(service, addr)
+}
+
+// neighbour is a client of whom nobody said which peer it is: one in the card's own
+// network, at its last address but the card and its gateway.
+func (d *gate) neighbour(s *snap.Site) (netip.Addr, bool) {
+	own := s.Card.Address.Prefix
+	if !own.IsValid() {
+		own = s.Card.Address.V6
+	}
+	at := d.plan.Network.Switch
+	open := own.IsValid() && (at == plan.Core || s.Net.Dead>>at&1 == 0)
+	if !own.Addr().Is4() || own.Bits() > 29 {
+		return own.Addr(), open
+	}
+	b := own.Masked().Addr().As4()
+	for i := range 32 - own.Bits() {
+		b[3-i/8] |= 1 << (i % 8)
+	}
+	addr := netip.AddrFrom4(b).Prev()
+	for addr == own.Addr() || addr == s.Card.Address.Gateway {
+		addr = addr.Prev()
+	}
+	return addr, open
+}
+
+// reaches says whether what the card sends arrives at a receiver: at one that is
+// no peer always.
+func (d *gate) reaches(to netip.Addr) bool {
+	i := path.Peer(d.plan, to)
+	return i < 0 || path.ToPeer(d.plan, &d.plan.Network, path.Of(d.site()), i) == snap.PathOpen
+}
+
+// door is a listener that lets in only whom the network lets through.
+type door struct {
+	net.Listener
+	gate    *gate
+	service string
+}
+
+// Accept returns the next client that gets through. To the others the card is
+// as if it were not there.
+func (d door) Accept() (net.Conn, error) {
+	for {
+		c, err := d.Listener.Accept()
+		if err != nil {
+			return nil, err
+		}
+		guest := &guest{Conn: c, door: d, from: addressOf(c.RemoteAddr())}
+		if guest.through() {
+			return guest, nil
+		}
+		c.Close()
+	}
+}
+
+func addressOf(a net.Addr) netip.Addr {
+	if tcp, ok := a.(*net.TCPAddr); ok {
+		return tcp.AddrPort().Addr()
+	}
+	return netip.Addr{}
+}
+
+// guest is a connection that ends as soon as something is to pass that cannot.
+type guest struct {
+	net.Conn
+	door door
+	from netip.Addr
+}
+
+func (g *guest) through() bool { return g.door.gate.admits(g.door.service, g.from) }
+
+// Read gives what has arrived while the way was open.
+func (g *guest) Read(p []byte) (int, error) {
+	n, err := g.Conn.Read(p)
+	if err == nil && !g.through() {
+		g.Conn.Close()
+		return 0, net.ErrClosed
+	}
+	return n, err
+}
+
+// Write sends if the way is open.
+func (g *guest) Write(p []byte) (int, error) {
+	if !g.through() {
+		g.Conn.Close()
+		return 0, net.ErrClosed
+	}
+	return g.Conn.Write(p)
+}
+
+// outlet is the way to a receiver: what cannot pass is lost without a word, as a
+// datagram is.
+type outlet struct {
+	net.Conn
+	open func() bool
+}
+
+// Write sends if the way is open.
+func (o outlet) Write(p []byte) (int, error) {
+	if !o.open() {
+		return len(p), nil
+	}
+	return o.Conn.Write(p)
+}
