@@ -136,3 +136,11 @@ func TestSettingsOfTheScenario(t *testing.T) {
 	}
 	expectGroups(t, r.To(min).Inject(lost).To(min+20*sec), "10")
 }
+
+// TestShortestOffOfAGroup: however soon the output is back, to the tick.
+func TestShortestOffOfAGroup(t *testing.T) {
+	r := playtest.Start(t, shedding+"min_off = \"15s\"\n").To(min).Inject(`output = "off"`).To(min + 3*sec).Inject(`output = "on"`)
+	expectGroups(t, r, "10")
+	expectGroups(t, r.To(min+15*sec-ms), "10")
+	expectGroups(t, r.To(min+15*sec), "11")
+}
