@@ -1,0 +1,32 @@
+package expect
+
+import "ridethrough/sim/internal/core/snap"
+
+func upkeepVariables() []Variable {
+	lost := func(k snap.JournalKind) func(*snap.Site) float64 {
+		return func(s *snap.Site) float64 {
+			_, lost := s.Card.Entries(k)
+			return float64(lost)
+		}
+	}
+	return []Variable{
+		count("journal.events_lost", "entries of the journal of supply, unit and surroundings for which there was no more room",
+			lost(snap.JournalEvents)),
+		count("journal.system_lost", "entries of the journal of the card and its users for which there was no more room",
+			lost(snap.JournalSystem)),
+		count("data_log.entries", "readings that the card has logged so far and still keeps",
+			func(s *snap.Site) float64 { kept, _ := s.Card.LoggedData(); return float64(len(kept)) }),
+		number("energy.kwh", "what the meters of the outlet groups have counted since their last reset",
+			func(s *snap.Site) float64 { return used(s).Wh / 1000 }),
+		number("energy.hour_w", "what they show as the average of the last hour, in watts",
+			func(s *snap.Site) float64 { return used(s).HourW }),
+	}
+}
+
+// used is what all meters show together.
+func used(s *snap.Site) snap.Used {
+	if s.Energy == nil {
+		return snap.Used{}
+	}
+	return s.Energy.Total(s.Tick)
+}
