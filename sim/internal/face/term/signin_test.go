@@ -1,0 +1,47 @@
+package term_test
+
+import (
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/face/term"
+)
+
+// TestEndedByTheCard: a session that the card has ended gives nothing any more.
+func TestEndedByTheCard(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := start(t, serial())
+		r.shows("\rinstaller\rcorrect horse\r", "card> ")
+		r.card.Change(func(d *snap.Device) { d.Card.Sessions = nil })
+		time.Sleep(time.Second)
+		r.ends(term.Ended)
+		if got := r.out.take(); !strings.Contains(got, "Signed out: the account was changed.") {
+			t.Fatalf("%q", got)
+		}
+	})
+}
+
+// TestIdleAsSet: without a time-out of its own a session has that of the settings,
+// also when it is set meanwhile; and the card is told that the session is over.
+func TestIdleAsSet(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := start(t, serial())
+		r.shows("\rinstaller\rcorrect horse\r", "card> ")
+		time.Sleep(299 * time.Second)
+		r.card.Change(func(d *snap.Device) {
+			d.Card.Settings = *d.Card.Settings.Clone()
+			d.Card.Settings.SignIn.Idle = 20 * vtime.Second
+		})
+		r.shows("status\r", "card> ")
+		time.Sleep(20 * time.Second)
+		r.ends(term.TimedOut)
+		commands := r.card.Commands()
+		if last := commands[len(commands)-1]; last.Op != snap.OpSignOut || last.By.Session != 1 || last.Text != "nothing was typed" {
+			t.Errorf("%+v", last)
+		}
+	})
+}
