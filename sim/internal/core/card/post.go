@@ -62,6 +62,9 @@ const (
 	// queued bounds the messages that wait. Of more the oldest that is not critical
 	// goes, or the oldest.
 	queued = 64
+	// settling is how long the agent has to be up before it sends messages. By then a
+	// session that serves it has said which servers are real.
+	settling = vtime.Second
 	// remembered is how many messages that are over can be looked at.
 	remembered = 16
 )
@@ -159,7 +162,7 @@ func (c *Card) sendPosts(now vtime.Tick) {
 			i--
 		}
 	}
-	if !c.address.now.Reachable() {
+	if !c.address.now.Reachable() || now < c.startedAt+settling {
 		return
 	}
 	for i := 0; i < len(q.posts); i++ {
@@ -297,7 +300,7 @@ func (c *Card) postDeadline(now vtime.Tick) vtime.Tick {
 		}
 		next = min(next, p.made+c.inForce.Alerting().Mail.Expiry)
 		if l := q.way(p); !l.busy && c.address.now.Reachable() {
-			next = min(next, max(p.next, l.next, now+1))
+			next = min(next, max(p.next, l.next, c.startedAt+settling, now+1))
 		}
 	}
 	return next

@@ -76,7 +76,7 @@ func (l *Loop) KeepWith(k Keeper) { l.keeper = k }
 // returns the tick that it came to.
 func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
 	defer l.End()
-	var seq uint64
+	seq := l.first(e)
 	for on || !e.Ended() {
 		next := e.Upcoming()
 		l.promise(next)
@@ -95,6 +95,20 @@ func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
 		}
 	}
 	return e.Now()
+}
+
+// first carries out what was asked before the run began, before time goes on, and
+// counts it.
+func (l *Loop) first(e *Engine) (seq uint64) {
+	for {
+		select {
+		case r := <-l.inbox:
+			seq++
+			l.carryOut(e, seq, r)
+		default:
+			return seq
+		}
+	}
 }
 
 // End answers everybody who still asks that the simulation is over. Run ends
