@@ -49,6 +49,9 @@ func TestShedRules(t *testing.T) {
 		if r.Site.Groups[1].On || !r.Site.Groups[0].On || r.Site.Groups[1].Cause != snap.CauseShed {
 			t.Errorf("%s: %+v", name, r.Site.Groups)
 		}
+		if c := r.Site.Battery.ChargePct; name == "charge" && c < 79.9999 {
+			t.Errorf("shed at %.4f %%", c)
+		}
 		if name == "time" && r.Engine.Now() != min+90*sec {
 			t.Errorf("shed at %v", r.Engine.Now())
 		}
@@ -90,6 +93,9 @@ func TestGroupGate(t *testing.T) {
 		r.Step()
 	}
 	at := r.Engine.Now()
+	if c := r.Site.Battery.ChargePct; c > 50.001 {
+		t.Errorf("its delay begins at %.4f %%", c)
+	}
 	expectGroups(t, r.To(at+10*sec-ms), "10")
 	expectGroups(t, r.To(at+10*sec), "11")
 }
