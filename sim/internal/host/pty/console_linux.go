@@ -46,7 +46,7 @@ func Open(c Config) (*Console, error) {
 		return nil, errors.New("pty: no source")
 	}
 	c = c.withDefaults()
-	dev, err := openDevice(c.Mode, c.Baud)
+	dev, err := openDevice(c.Mode, (&Console{c: c}).open())
 	if err != nil {
 		return nil, err
 	}
@@ -123,10 +123,24 @@ func (s *Console) deliver(p []byte) {
 	if s.closed || !s.left.IsZero() && time.Since(s.left) < lateFor {
 		return
 	}
+	if card := s.speed(); card != 0 {
+		p = garble(p, s.dev.speed(), card)
+	}
 	select {
 	case s.in <- p:
 	default:
 	}
+}
+
+// speed is that of the card's line, 0 if it takes whatever the client is set to.
+func (s *Console) speed() int { return s.c.Source.Device().Card.Settings.Link().SerialBit }
+
+// open is the speed at which the line is found by who sets none.
+func (s *Console) open() int {
+	if card := s.speed(); card != 0 {
+		return card
+	}
+	return s.c.Baud
 }
 
 // look takes note of what happened on the line, also while nobody types.
@@ -153,7 +167,7 @@ func (s *Console) moved(m moves) {
 	s.writing.Lock()
 	s.dev.flush()
 	if m.closed {
-		s.dev.restore(s.c.Baud)
+		s.dev.restore(s.open())
 	}
 	s.writing.Unlock()
 	s.talk()
@@ -245,6 +259,9 @@ func (s *Console) put(life uint64, p []byte) error {
 	s.dev.master.SetWriteDeadline(time.Now().Add(s.c.WriteWithin))
 	if s.life.Load() != life {
 		return context.Canceled
+	}
+	if card := s.speed(); card != 0 {
+		p = garble(p, card, s.dev.speed())
 	}
 	_, err := s.dev.master.Write(p)
 	if errors.Is(err, os.ErrDeadlineExceeded) && s.life.Load() == life {

@@ -92,6 +92,20 @@ func (d *device) makeRaw(baud int) error {
 	return nil
 }
 
+// speed is what the line is set to by whoever has it open; 0: it has no number here.
+func (d *device) speed() int {
+	t, err := unix.IoctlGetTermios(d.raw, unix.TCGETS)
+	if err != nil {
+		return 0
+	}
+	for baud, code := range speeds {
+		if t.Cflag&unix.CBAUD == code {
+			return baud
+		}
+	}
+	return 0
+}
+
 // flush forgets what was sent to the client and not read: first what is on its
 // way, then what has arrived.
 func (d *device) flush() {
