@@ -34,7 +34,6 @@ type timekeeper struct {
 	heard   []answer   // of the running round, one for each server
 	checked vtime.Tick // when a round last came to something; Never
 	state   *snap.TimeState
-	saidOff bool // the journal says that no server is believed
 }
 
 // answer is what one server said in a round.
