@@ -119,6 +119,7 @@ type (
 // remembers the user of the first try only, but a client may try another one.
 func (s *Server) serverConfig(ctx ssh.Context) *gossh.ServerConfig {
 	return &gossh.ServerConfig{
+		Config:            algorithms(s.c.Source.Device().Card.Settings.Link().SSH),
 		MaxAuthTries:      menu.MaxTries,
 		PublicKeyCallback: s.offered,
 		VerifiedPublicKeyCallback: func(meta gossh.ConnMetadata, key gossh.PublicKey, p *gossh.Permissions, _ string) (*gossh.Permissions, error) {
