@@ -40,7 +40,7 @@ func TestRealClientsAreThere(t *testing.T) {
 	if os.Getenv("CI") != "true" {
 		t.Skip("only CI has to have every client")
 	}
-	for _, tool := range []string{"snmpget", "snmpset", "snmpwalk", "snmpbulkwalk", "snmptrapd", "expect", "picocom", "ssh"} {
+	for _, tool := range []string{"snmpget", "snmpset", "snmpwalk", "snmpbulkwalk", "snmptrapd", "expect", "picocom", "ssh", "socat"} {
 		if _, err := exec.LookPath(tool); err != nil {
 			t.Error(err)
 		}
