@@ -29,7 +29,7 @@ const (
 // addressing is how the card comes to its address, and the site's address server
 // that answers it.
 type addressing struct {
-	net    plan.Network
+	net    *plan.Network
 	note   device.Note
 	tell   func(now vtime.Tick, text string) // into the card's journal
 	keep   func(*KeptLease)                  // into the card's memory; nil forgets
@@ -39,10 +39,10 @@ type addressing struct {
 	serves bool         // the address server answers
 	late   vtime.Tick   // when it begins to; Never: no such change is planned
 
-	set      snap.Settings // in force
-	last     *KeptLease    // from before
-	askAt    vtime.Tick    // next request; Never: none is needed
-	wait     vtime.Tick    // until the one after that
+	set      *snap.Settings // in force; notBegun before the first start
+	last     *KeptLease     // from before
+	askAt    vtime.Tick     // next request; Never: none is needed
+	wait     vtime.Tick     // until the one after that
 	now      snap.Address
 	noLink   bool // the port has no link
 	since    vtime.Tick
@@ -59,12 +59,15 @@ type KeptLease struct {
 	Until   snap.Stamp   `json:"until"` // by the card's clock
 }
 
-func (c *Card) newAddressing(net plan.Network) addressing {
+// notBegun stands for settings before there are any in force.
+var notBegun snap.Settings
+
+func (c *Card) newAddressing(net *plan.Network) addressing {
 	a := addressing{
 		net: net, note: c.note, serves: net.DHCP == "present", late: vtime.Never, askAt: vtime.Never,
 		taken: net.Taken, router: true, hardware: c.cfg.Identity.Hardware,
 		tell: c.journal.add, keep: c.keepLease,
-		dice: c.leaseDice(),
+		dice: c.leaseDice(), set: &notBegun,
 	}
 	if net.DHCP == "late" {
 		a.late = net.Late
@@ -93,7 +96,7 @@ func (a *addressing) lose() {
 }
 
 // begin is what a client does when it starts or when its port has a link again.
-func (a *addressing) begin(now vtime.Tick, s snap.Settings, stamp snap.Stamp, last *KeptLease) {
+func (a *addressing) begin(now vtime.Tick, s *snap.Settings, stamp snap.Stamp, last *KeptLease) {
 	a.set, a.last = s, last
 	if a.noLink {
 		a.now = snap.Address{State: "no-link"}

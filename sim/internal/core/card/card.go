@@ -60,7 +60,7 @@ type Card struct {
 // New is a card that starts its agent at tick 0, which is at start. Its factory
 // password derives from seed and serial number; see [Password]. What it has kept
 // from before, cfg.Memory, must have passed [CheckMemory].
-func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note device.Note) *Card {
+func New(cfg *plan.Card, net *plan.Network, seed uint64, start time.Time, note device.Note) *Card {
 	c := &Card{
 		cfg: cfg, note: note, seed: seed,
 		setSerial: 1,
@@ -76,7 +76,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 	c.recall()
 	c.revision = 1
 	c.recallPosts()
-	c.inForce = *c.kept.Settings.Clone()
+	c.inForce = c.kept.Settings // cards share what is never changed in place
 	c.clock.take(c.inForce.Zone, cfg)
 	return c
 }
@@ -84,7 +84,7 @@ func New(cfg *plan.Card, net plan.Network, seed uint64, start time.Time, note de
 // fresh is the memory of a card from the factory, put up as the scenario says.
 func (c *Card) fresh() Memory {
 	serial := c.cfg.Identity.SerialNumber
-	m := Memory{SerialNumber: serial, Settings: *c.cfg.Settings.Clone(), AuthenTraps: true, Firmware: snap.FirstFirmware()}
+	m := Memory{SerialNumber: serial, Settings: c.cfg.Settings, AuthenTraps: true, Firmware: snap.FirstFirmware()}
 	if c.factory != nil {
 		m.Accounts = append([]snap.Account{*c.factory}, c.named()...)
 	}
@@ -190,9 +190,9 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.state = snap.CardRunning
 	c.startedAt = now
 	c.boots = c.kept.Boots
-	c.inForce = *c.kept.Settings.Clone()
+	c.inForce = c.kept.Settings
 	c.clock.take(c.inForce.Zone, c.cfg)
-	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
+	c.address.begin(now, &c.inForce, c.clock.Stamp(now), c.kept.Lease)
 	c.time.begin(now, &c.inForce.Time)
 	c.schedule.made = false
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))

@@ -35,7 +35,7 @@ func waking(t *testing.T, m *snap.Memory) (*Card, *snap.Keep) {
 	if err := CheckMemory(m, "RT0001"); err != nil {
 		t.Fatal(err)
 	}
-	c := New(config(m), plan.Network{}, 1, date, func(string, string) {})
+	c := New(config(m), &plan.Network{}, 1, date, func(string, string) {})
 	c.Start()
 	return c, c.Keep()
 }
@@ -258,7 +258,7 @@ func TestRedacted(t *testing.T) {
 
 // TestNobodyKeeps: without a host that keeps anything nothing is put together.
 func TestNobodyKeeps(t *testing.T) {
-	c := New(config(nil), plan.Network{}, 1, date, func(string, string) {})
+	c := New(config(nil), &plan.Network{}, 1, date, func(string, string) {})
 	c.Start()
 	c.SignIn(1, snap.Command{})
 	if k := c.Keep(); k != nil {
@@ -315,7 +315,7 @@ func FuzzCheckMemory(f *testing.F) {
 		if json.Unmarshal([]byte(text), &m) != nil || CheckMemory(&m, "RT0001") != nil {
 			return
 		}
-		c := New(config(&m), plan.Network{}, 1, date, func(string, string) {})
+		c := New(config(&m), &plan.Network{}, 1, date, func(string, string) {})
 		c.Start()
 		c.Keep()
 		Redact(&m, func(*snap.Settings) {})

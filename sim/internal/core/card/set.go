@@ -194,7 +194,7 @@ func (c *Card) Plug(now vtime.Tick, in bool) {
 	c.out.put(snap.Notification{Kind: kind})
 	c.Hear(snap.EventLinkDown, 0, !in, "")
 	c.address.lose()
-	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
+	c.address.begin(now, &c.inForce, c.clock.Stamp(now), c.kept.Lease)
 }
 
 // Tell issues a notification of what the card was told of: a group that was
