@@ -32,8 +32,8 @@ type Card struct {
 	stirred   bool // something changed that nobody notes
 	kept      Memory
 	changes   changes
-	revision  uint64 // of kept.Settings
-	inForce   snap.Settings
+	revision  uint64         // of kept.Settings
+	inForce   *snap.Settings // never changed in place: cards share it
 	setSerial int32
 
 	address addressing
@@ -70,16 +70,29 @@ func New(cfg *plan.Card, net *plan.Network, seed uint64, start time.Time, note d
 	}
 	c.clock, c.time = newClock(cfg, start), newTimekeeper()
 	c.schedule.nextAt = vtime.Never
-	c.journal.clock, c.journal.settings = &c.clock.Clock, &c.inForce
+	c.journal.clock = &c.clock.Clock
 	c.factory = c.label()
 	c.address = c.newAddressing(net)
 	c.recall()
 	c.revision = 1
 	c.recallPosts()
-	c.inForce = c.kept.Settings // cards share what is never changed in place
+	c.takeForce()
 	c.clock.take(c.inForce.Zone, cfg)
 	return c
 }
+
+// takeForce has what the memory holds come into force.
+func (c *Card) takeForce() {
+	if c.cfg.Memory == nil && c.revision <= 1 {
+		c.force(&c.cfg.Settings) // nobody has changed anything yet
+		return
+	}
+	s := c.kept.Settings
+	c.force(&s)
+}
+
+// force brings s into force, which is never changed after that.
+func (c *Card) force(s *snap.Settings) { c.inForce, c.journal.settings = s, s }
 
 // fresh is the memory of a card from the factory, put up as the scenario says.
 func (c *Card) fresh() Memory {
@@ -164,7 +177,7 @@ func (c *Card) Restart(now vtime.Tick) {
 	c.hearLast(now, snap.EventRestart, "")
 	c.stop()
 	c.boot(now)
-	c.warm = c.kept.Settings.Same(&c.inForce)
+	c.warm = c.kept.Settings.Same(c.inForce)
 }
 
 func (c *Card) boot(now vtime.Tick) {
@@ -190,9 +203,9 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.state = snap.CardRunning
 	c.startedAt = now
 	c.boots = c.kept.Boots
-	c.inForce = c.kept.Settings
+	c.takeForce()
 	c.clock.take(c.inForce.Zone, c.cfg)
-	c.address.begin(now, &c.inForce, c.clock.Stamp(now), c.kept.Lease)
+	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
 	c.time.begin(now, &c.inForce.Time)
 	c.schedule.made = false
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
@@ -314,7 +327,7 @@ func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
 		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock, Time: c.time.state, Schedule: c.schedule.state,
-		Identity: c.cfg.Identity, Settings: c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
+		Identity: c.cfg.Identity, Settings: *c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),

@@ -69,7 +69,7 @@ func (c *Card) unitNow() string {
 }
 
 func (c *Card) sender(line func(label, value string)) {
-	s := &c.inForce
+	s := c.inForce
 	line("Card", s.Name+" "+c.cfg.Identity.SerialNumber)
 	line("Unit", s.UPSName)
 	line("Location", s.Location)

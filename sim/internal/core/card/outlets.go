@@ -8,7 +8,7 @@ import (
 )
 
 // InForce are the settings that the card goes by. They are not to be changed.
-func (c *Card) InForce() *snap.Settings { return &c.inForce }
+func (c *Card) InForce() *snap.Settings { return c.inForce }
 
 // Record puts a line into the journal of events, if the card is there to write it.
 func (c *Card) Record(now vtime.Tick, text string) {

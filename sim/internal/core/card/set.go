@@ -53,7 +53,9 @@ func (c *Card) Apply(now vtime.Tick, a snap.Assignment) {
 }
 
 func (c *Card) name(a snap.Assignment) {
-	for _, s := range []*snap.Settings{&c.inForce, &c.kept.Settings} {
+	now := *c.inForce
+	c.force(&now)
+	for _, s := range []*snap.Settings{c.inForce, &c.kept.Settings} {
 		switch a.Var {
 		case snap.VarSysContact:
 			s.Contact = a.Text
@@ -83,9 +85,9 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	changes := setting.Diff(&c.kept.Settings, &s)
 	c.kept.Settings = *s.Clone()
 	c.changed(&c.kept.Settings)
-	c.inForce = *c.inForce.Clone() // what was handed out never changes
+	c.force(c.inForce.Clone()) // what was handed out never changes
 	before := c.inForce.Time
-	setting.TakeAtOnce(&c.inForce, &c.kept.Settings)
+	setting.TakeAtOnce(c.inForce, &c.kept.Settings)
 	c.clock.take(c.inForce.Zone, c.cfg)
 	c.schedule.made = false
 	if !reflect.DeepEqual(before, c.inForce.Time) {
@@ -194,7 +196,7 @@ func (c *Card) Plug(now vtime.Tick, in bool) {
 	c.out.put(snap.Notification{Kind: kind})
 	c.Hear(snap.EventLinkDown, 0, !in, "")
 	c.address.lose()
-	c.address.begin(now, &c.inForce, c.clock.Stamp(now), c.kept.Lease)
+	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
 }
 
 // Tell issues a notification of what the card was told of: a group that was

@@ -54,6 +54,9 @@ func Member(p *plan.Plan, n int) *plan.Member {
 
 // pairOwn pairs the card of m with the probes of m.
 func pairOwn(p *plan.Plan, m *plan.Member) {
+	if len(p.Probes) == 0 {
+		return // the settings stay shared
+	}
 	set := m.Card.Settings.Clone().Surroundings
 	for i := range set.Probes {
 		for k := range p.Probes {
