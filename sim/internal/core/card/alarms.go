@@ -1,6 +1,8 @@
 package card
 
 import (
+	"slices"
+
 	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -9,7 +11,7 @@ import (
 // alarmTable is RFC 1628 upsAlarmTable: one row per present condition, indices
 // that rise from 1 with every start of the agent.
 type alarmTable struct {
-	alarms  snap.Alarms
+	rows    []snap.Alarm // in order of ID
 	shown   device.Conditions
 	last    int32
 	initial device.Conditions // present when the agent started
@@ -42,22 +44,24 @@ func (t *alarmTable) update(now vtime.Tick, present device.Conditions, fresh boo
 
 func (t *alarmTable) insert(now vtime.Tick, k snap.AlarmKind, fresh bool) snap.Notification {
 	t.last = t.nextID()
-	t.alarms.Rows[t.alarms.Count] = snap.Alarm{ID: t.last, Kind: k, Since: now, Before: fresh && t.initial.Has(k)}
-	t.alarms.Count++
+	t.rows = append(t.rows, snap.Alarm{ID: t.last, Kind: k, Since: now, Before: fresh && t.initial.Has(k)})
 	return snap.Notification{Kind: snap.NotifyAlarmAdded, AlarmID: t.last, Alarm: k}
 }
 
 func (t *alarmTable) remove(k snap.AlarmKind) snap.Notification {
-	rows := t.alarms.Rows[:t.alarms.Count]
-	for i, row := range rows {
+	for i, row := range t.rows {
 		if row.Kind == k {
-			copy(rows[i:], rows[i+1:])
-			t.alarms.Count--
-			rows[t.alarms.Count] = snap.Alarm{}
+			t.rows = slices.Delete(t.rows, i, i+1)
 			return snap.Notification{Kind: snap.NotifyAlarmRemoved, AlarmID: row.ID, Alarm: k}
 		}
 	}
 	panic("card: alarm " + k.String() + " is shown but has no row")
+}
+
+// view is the table as the surfaces see it.
+func (t *alarmTable) view() (a snap.Alarms) {
+	a.Count = copy(a.Rows[:], t.rows)
+	return a
 }
 
 // nextID is the next index that no row has: they rise, and wrap to 1 past the
@@ -75,7 +79,7 @@ func (t *alarmTable) nextID() int32 {
 }
 
 func (t *alarmTable) uses(id int32) bool {
-	for _, row := range t.alarms.Rows[:t.alarms.Count] {
+	for _, row := range t.rows {
 		if row.ID == id {
 			return true
 		}

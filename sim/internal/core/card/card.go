@@ -333,7 +333,7 @@ func (c *Card) View(d *snap.Device) {
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),
 	}
 	c.viewFirmware(&d.Card)
-	d.Alarms = c.table.alarms
+	d.Alarms = c.table.view()
 }
 
 // Sent counts the notifications that have left.

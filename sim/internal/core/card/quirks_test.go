@@ -60,7 +60,7 @@ func TestNoAllClear(t *testing.T) {
 	if added, removed := b.heard(snap.NotifyAlarmAdded), b.heard(snap.NotifyAlarmRemoved); added != 1 || removed != 0 {
 		t.Errorf("%d added, %d removed", added, removed)
 	}
-	if b.card.table.alarms.Count != 0 {
+	if len(b.card.table.rows) != 0 {
 		t.Error("the row is still there")
 	}
 }
@@ -72,7 +72,7 @@ func TestUnlistedAlarms(t *testing.T) {
 		b.set(k, true)
 	}
 	b.to(t, 90*vtime.Second)
-	if a := &b.card.table.alarms; a.Count != 1 || !a.Has(snap.AlarmInputBad) {
+	if a := b.card.table.view(); a.Count != 1 || !a.Has(snap.AlarmInputBad) {
 		t.Errorf("table %+v", a.Rows[:a.Count])
 	}
 	if added, on := b.heard(snap.NotifyAlarmAdded), b.heard(snap.NotifyOnBattery); added != 1 || on != 2 {

@@ -24,12 +24,12 @@ func TestAlarmTable(t *testing.T) {
 			present := device.Conditions(rapid.Uint32Range(0, 1<<24-1).Draw(t, "present") << 1)
 			table.update(now, present, false, silent)
 			seen := map[snap.AlarmKind]int32{}
-			for i, row := range table.alarms.Rows[:table.alarms.Count] {
+			for i, row := range table.rows {
 				if seen[row.Kind] != 0 || !present.Has(row.Kind) {
 					t.Fatalf("row %d: %v", i, row)
 				}
-				if i > 0 && row.ID <= table.alarms.Rows[i-1].ID {
-					t.Fatalf("index %d behind %d", row.ID, table.alarms.Rows[i-1].ID)
+				if i > 0 && row.ID <= table.rows[i-1].ID {
+					t.Fatalf("index %d behind %d", row.ID, table.rows[i-1].ID)
 				}
 				if old := ids[row.Kind]; old != 0 && old != row.ID || old == 0 && (row.ID <= last || row.Since != now) {
 					t.Fatalf("%v: %+v, was %d", row.Kind, row, old)
@@ -83,7 +83,7 @@ func TestAlarmIndexWraps(t *testing.T) {
 	table.update(1, two, false, silent)
 	table.update(2, two.With(snap.AlarmFuseFailure, true), false, silent)
 	var ids []int32
-	for _, row := range table.alarms.Rows[:table.alarms.Count] {
+	for _, row := range table.rows {
 		ids = append(ids, row.ID)
 	}
 	if diff := cmp.Diff([]int32{1, 1<<31 - 1, 2}, ids); diff != "" {
@@ -98,7 +98,7 @@ func TestOlderThanTheAgent(t *testing.T) {
 	table.rebuild(old)
 	table.update(7, old.With(snap.AlarmFanFailure, true), true, silent)
 	for _, kind := range []snap.AlarmKind{snap.AlarmFanFailure, snap.AlarmFuseFailure} {
-		rows := table.alarms.Rows[:table.alarms.Count]
+		rows := table.rows
 		if len(rows) != 2 || !rows[0].Before || rows[1].Before || rows[1].Kind != kind {
 			t.Errorf("%+v", rows)
 		}
@@ -106,7 +106,7 @@ func TestOlderThanTheAgent(t *testing.T) {
 	}
 	table.update(10, 0, false, silent)
 	table.update(11, old, false, silent)
-	if row := table.alarms.Rows[0]; row.Before || row.Since != 11 {
+	if row := table.rows[0]; row.Before || row.Since != 11 {
 		t.Errorf("gone and back: %+v", row)
 	}
 }

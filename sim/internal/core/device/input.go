@@ -52,7 +52,7 @@ func (u *UPS) countRefusal(now vtime.Tick) {
 		u.refusals = 0
 		return
 	}
-	if u.refusals++; u.refusals == r.Limit {
+	if u.refusals++; int(u.refusals) == r.Limit {
 		u.note("input", fmt.Sprintf("went bad %d times in a row within %s of being taken back: it has to be good for %s from now on",
 			r.Limit, r.Quick.Duration(), max(r.Hold, u.cfg.Qualify).Duration()))
 	}
@@ -60,7 +60,7 @@ func (u *UPS) countRefusal(now vtime.Tick) {
 
 // holdsOff says whether the unit distrusts its input.
 func (u *UPS) holdsOff() bool {
-	return u.cfg.Retransfer.Limit > 0 && u.refusals >= u.cfg.Retransfer.Limit
+	return u.cfg.Retransfer.Limit > 0 && int(u.refusals) >= u.cfg.Retransfer.Limit
 }
 
 // qualifies is how long the input must be good before it is taken back.

@@ -52,7 +52,6 @@ type UPS struct {
 	feed      snap.Feed
 	bypass    Supply     // what reaches the bypass
 	tookAt    vtime.Tick // when the input was taken back last
-	refusals  int        // times in a row that it went bad soon after
 	qualifyAt vtime.Tick // when a good input may be taken; Never: bad, or already taken
 
 	source   snap.OutputSource
@@ -91,7 +90,8 @@ type UPS struct {
 	since     vtime.Tick // of battery operation; Never when not on battery
 	lineBads  uint32
 	raised    Conditions // by the bench
-	transfers int
+	transfers int32
+	refusals  int32 // times in a row that the input went bad soon after it was taken back
 
 	control snap.Control
 	gate    snap.RestartGate

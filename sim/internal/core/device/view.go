@@ -36,7 +36,7 @@ func (u *UPS) Truth(s *snap.Site, p *Physics, f Flows) {
 	}
 	s.ChargePct = 100 * u.store.pack.Charge(&p.Pack)
 	s.TrueRuntimeS, s.HealthPct = p.TrueRuntimeS, u.store.healthPct
-	s.Transfers = u.transfers
+	s.Transfers = int(u.transfers)
 	s.Power = snap.Power{
 		MainsW: f.Mains, LossW: f.Loss, BatteryW: f.Battery,
 		MainsWh: p.MainsWh, OutputWh: p.OutputWh, LossWh: p.LossWh,
