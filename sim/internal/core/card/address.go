@@ -29,27 +29,27 @@ const (
 // addressing is how the card comes to its address, and the site's address server
 // that answers it.
 type addressing struct {
-	net    *plan.Network
-	note   device.Note
-	tell   func(now vtime.Tick, text string) // into the card's journal
-	keep   func(*KeptLease)                  // into the card's memory; nil forgets
-	dice   func() uint64
-	taken  []netip.Addr // by other machines
-	cutOff bool         // a switch on the way to the server is dead
-	serves bool         // the address server answers
-	late   vtime.Tick   // when it begins to; Never: no such change is planned
+	net      *plan.Network
+	cfg      *plan.Card
+	note     device.Note
+	tell     func(now vtime.Tick, text string) // into the card's journal
+	keep     func(*KeptLease)                  // into the card's memory; nil forgets
+	dice     func() uint64
+	taken    []netip.Addr // by other machines
+	cutOff   bool         // a switch on the way to the server is dead
+	serves   bool         // the address server answers
+	noLink   bool         // the port has no link
+	router   bool         // there is one, for IPv6
+	renewals int32
+	late     vtime.Tick // when it begins to; Never: no such change is planned
 
-	set      *snap.Settings // in force; notBegun before the first start
-	last     *KeptLease     // from before
-	askAt    vtime.Tick     // next request; Never: none is needed
-	wait     vtime.Tick     // until the one after that
-	now      snap.Address
-	noLink   bool // the port has no link
-	since    vtime.Tick
-	router   bool // there is one, for IPv6
-	hardware string
-	renewals int
-	told     netip.Prefix
+	set   *snap.Settings // in force; notBegun before the first start
+	last  *KeptLease     // from before
+	askAt vtime.Tick     // next request; Never: none is needed
+	wait  vtime.Tick     // until the one after that
+	now   snap.Address
+	since vtime.Tick
+	told  netip.Prefix
 }
 
 // KeptLease is a lease as the card remembers it.
@@ -65,7 +65,7 @@ var notBegun snap.Settings
 func (c *Card) newAddressing(net *plan.Network) addressing {
 	a := addressing{
 		net: net, note: c.note, serves: net.DHCP == "present", late: vtime.Never, askAt: vtime.Never,
-		taken: net.Taken, router: true, hardware: c.cfg.Identity.Hardware,
+		taken: net.Taken, router: true, cfg: c.cfg,
 		tell: c.journal.add, keep: c.keepLease,
 		dice: c.leaseDice(), set: &notBegun,
 	}

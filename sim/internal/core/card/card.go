@@ -19,39 +19,39 @@ type Card struct {
 	seed uint64
 	note device.Note
 
+	// Small ones stand together: a fleet has thousands of cards.
 	state     snap.CardState
+	test      snap.TestResult // when it last looked; kept over a restart
+	warm      bool            // the settings did not change over the running restart
+	stirred   bool            // something changed that nobody notes
+	onBattery bool            // as it saw it last, in the table of alarms or not
+	boots     uint32
+	setSerial int32
+	unlisted  device.Conditions // present, but kept out of the table by a quirk
 	startedAt vtime.Tick
 	runningAt vtime.Tick
-	boots     uint32
-	warm      bool // the settings did not change over the running restart
 
-	clock     clock
-	time      timekeeper
-	schedule  scheduler
-	queries   []snap.TimeQuery
-	stirred   bool // something changed that nobody notes
-	kept      Memory
-	changes   changes
-	revision  uint64         // of kept.Settings
-	inForce   *snap.Settings // never changed in place: cards share it
-	setSerial int32
+	clock    clock
+	time     timekeeper
+	schedule scheduler
+	queries  []snap.TimeQuery
+	kept     Memory
+	changes  changes
+	revision uint64         // of kept.Settings
+	inForce  *snap.Settings // never changed in place: cards share it
 
-	address addressing
-	unit    unitLink
-	bootAt  vtime.Tick // when it began to boot
-	table   alarmTable
-	out     outbox
-	// onBattery is what it saw last, in the table of alarms or not.
-	onBattery bool
-	unlisted  device.Conditions // present, but kept out of the table by a quirk
-	journal   journal
-	updating  updating
-	quirks    *quirks
-	logins    logins
-	factory   *snap.Account   // the login on the label
-	test      snap.TestResult // when it last looked; kept over a restart
-	alerts    alerting
-	data      *dataLog // nil until something is logged
+	address  addressing
+	unit     unitLink
+	bootAt   vtime.Tick // when it began to boot
+	table    alarmTable
+	out      outbox
+	journal  journal
+	updating updating
+	quirks   *quirks
+	logins   logins
+	factory  *snap.Account // the login on the label
+	alerts   alerting
+	data     *dataLog // nil until something is logged
 	// energyKept is when the meters were last written down.
 	energyKept vtime.Tick
 	opened     opened

@@ -10,9 +10,9 @@ import (
 // scheduler follows the weekly schedule by the card's clock.
 type scheduler struct {
 	made    bool // the deadlines below are those of the clock and settings as they are
+	waiting bool // for the clock to be set; said once
 	clock   snap.Clock
 	entries []slot
-	waiting bool // for the clock to be set; said once
 	nextAt  vtime.Tick
 	counts  snap.ScheduleState
 	state   *snap.ScheduleState

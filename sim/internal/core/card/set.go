@@ -175,7 +175,7 @@ func (c *Card) Address() (a snap.Address, link bool) { return c.address.now, !c.
 func (c *Card) Receivers() []snap.Receiver { return c.inForce.Alerting().Receivers }
 
 // Renewals counts what became of a lease without a word in the trace.
-func (c *Card) Renewals() int { return c.address.renewals }
+func (c *Card) Renewals() int { return int(c.address.renewals) }
 
 // Plug puts the network lead in or pulls it out. What the card has to tell waits
 // until it is reached again (RFC 2863 linkDown, linkUp).

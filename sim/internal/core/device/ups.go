@@ -104,8 +104,8 @@ type UPS struct {
 	testUntil vtime.Tick // Never: no test runs, or it ends by charge
 
 	estimatedAt vtime.Tick // never: the estimate is out of date
-	upsets      int
-	changes     int        // see [UPS.Changes]
+	upsets      int32
+	changes     int32      // see [UPS.Changes]
 	truthAt     vtime.Tick // never: the true runtime is out of date
 }
 
@@ -210,11 +210,11 @@ func (u *UPS) upset() {
 
 // Upsets counts the changes of supply, switches and load so far. After one the
 // readings have to be made anew, see [UPS.Refresh].
-func (u *UPS) Upsets() int { return u.upsets }
+func (u *UPS) Upsets() int { return int(u.upsets) }
 
 // Changes counts the times that physics changed at an instant, by themselves and
 // without an upset: what was read before is then out of date.
-func (u *UPS) Changes() int { return u.changes }
+func (u *UPS) Changes() int { return int(u.changes) }
 
 // Raise has the bench raise an alarm, or clear one that it raised.
 func (u *UPS) Raise(k snap.AlarmKind, on bool) { u.raised = u.raised.With(k, on) }
