@@ -28,7 +28,7 @@ type Site struct {
 	ups      *device.UPS
 	card     *card.Card
 	utility  utility
-	second   utility // feed of the bypass, if that has one
+	second   *utility // feed of the bypass; never changed in place: sites share it until something befalls it
 	genset   genset
 	feeds    feeds
 	room     room
@@ -86,7 +86,7 @@ func New(p *plan.Plan) *Site {
 // Like is another site of s's plan, with m as its own part, at tick 0. It shares
 // with s what never changes, and uses sc.
 func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
-	twin := &Site{plan: s.plan, self: m, factory: s.factory, unset: s.unset}
+	twin := &Site{plan: s.plan, self: m, factory: s.factory, unset: s.unset, second: s.untouched()}
 	if s.now == 0 {
 		twin.energy = s.energy // until it draws something else
 	}
@@ -103,7 +103,11 @@ func (s *Site) begin(sc *Scratch) {
 	s.card.Reads(s.facts)
 	s.servers = newServers(p.Servers)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
-	s.utility, s.second = newUtility(p.Source, "source"), newUtility(p.Source, "bypass_source")
+	s.utility = newUtility(p.Source, "source")
+	if s.second == nil {
+		second := newUtility(p.Source, "bypass_source")
+		s.second = &second
+	}
 	s.genset, s.feeds = newGenset(p.Source), newFeeds(p)
 	s.newRoom(p)
 	s.line = timeline{entries: self.Entries, fired: make([]bool, len(self.Entries))}
@@ -148,6 +152,15 @@ func (s *Site) note(subject, text string) {
 // touch says that something changed, so that the instant has to be gone through
 // once more.
 func (s *Site) touch() { s.dirty, s.stale, s.shifted, s.stirred = true, true, true, true }
+
+// untouched is the feed of the bypass as the plan has it, nil if something has
+// befallen it here.
+func (s *Site) untouched() *utility {
+	if s.now > 0 || s.second.touched {
+		return nil
+	}
+	return s.second
+}
 
 // Now is the tick of the last settled instant.
 func (s *Site) Now() vtime.Tick { return s.now }

@@ -71,7 +71,10 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 	case plan.ActSource:
 		s.changeSource(now, "source", &s.utility, &a.Change)
 	case plan.ActBypassSource:
-		s.changeSource(now, "bypass source", &s.second, &a.Change)
+		own := *s.second
+		own.touched = true
+		s.second = &own
+		s.changeSource(now, "bypass source", s.second, &a.Change)
 	case plan.ActCardRestart:
 		s.note("card", "restart")
 		s.card.Restart(now)

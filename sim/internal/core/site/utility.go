@@ -38,6 +38,8 @@ type utility struct {
 	passes plan.Change
 	over   vtime.Tick // end of the passing disturbance; Never: none
 	train  train
+
+	touched bool // something has befallen it, so that it is one site's own
 }
 
 // train is a row of dips.
