@@ -42,6 +42,7 @@ func testSite() *snap.Site {
 	}
 	s.Device = snap.Device{
 		Tick:    100 * vtime.Second,
+		Energy:  &snap.Energy{At: 10 * vtime.Second, Groups: []snap.Meter{{W: 360, Sum: 5, Zero: 1, Past: []snap.EnergyMark{{}}}}}, // 5 + 9 Wh so far
 		Outlets: snap.Outlets{Locked: true, Roster: &snap.Roster{Hosts: []snap.RosterHost{{Groups: 1}, {Groups: 2}}}},
 		UPS: snap.UPS{Source: snap.SourceBattery, OutputOn: true, AwaitsCharge: true, LineBads: 22,
 			OnBatterySince: 60 * vtime.Second, BypassGood: true, HighEfficiency: true},
@@ -50,6 +51,8 @@ func testSite() *snap.Site {
 		Test:    snap.Test{ID: snap.TestQuickBattery, Result: snap.ResultWarning},
 		Control: snap.Control{ShutdownAt: 130 * vtime.Second, StartupAt: vtime.Never, RebootUntil: 105 * vtime.Second},
 		Card: snap.Card{State: snap.CardRunning, Boots: 23,
+			Lost:     [snap.JournalKinds]uint32{snap.JournalEvents: 27, snap.JournalSystem: 28},
+			Data:     &snap.DataLog{Samples: make([]snap.Sample, 29)},
 			Firmware: &snap.Firmware{Slots: [2]snap.Slot{{State: snap.SlotFailed}, {State: snap.SlotGood}}, Running: 1, Trying: true, Loads: 24, Refusals: 25, Returns: 26},
 			Upload:   &snap.Upload{}, Accounts: []snap.Account{{User: "a"}, {User: "b", Label: true}},
 			Clock: testClock(), Schedule: &snap.ScheduleState{Waits: true, Warnings: 41, Offs: 42, Ons: 43}, Time: &snap.TimeState{Servers: []snap.TimeServerState{{Trust: snap.TrustTaken}, {Trust: snap.TrustAgrees}, {Trust: snap.TrustSilent}}},
