@@ -41,11 +41,6 @@ func (c *Card) emptyData() {
 	c.changes.data = 0 // so that the host takes them out too
 }
 
-// sampleAt is when the next entry of the data log is due.
-func (c *Card) sampleAt(now vtime.Tick) vtime.Tick {
-	return snap.DataDue(now, c.inForce.Upkept().DataEvery)
-}
-
 // SampleDue says whether the card logs its readings at now.
 func (c *Card) SampleDue(now vtime.Tick) bool {
 	every := c.inForce.Upkept().DataEvery
