@@ -3,6 +3,8 @@ package serve
 import (
 	"net"
 	"net/netip"
+	"sync"
+	"time"
 
 	"ridethrough/sim/internal/core/path"
 	"ridethrough/sim/internal/core/plan"
@@ -105,6 +107,23 @@ type guest struct {
 	net.Conn
 	door door
 	from netip.Addr
+	last sync.Once
+}
+
+// lastWords is for how long a card that begins to restart still gets out what it was
+// saying: who told it to restart is answered.
+const lastWords = 500 * time.Millisecond
+
+// passes says whether something gets through now.
+func (g *guest) passes() bool {
+	if g.through() {
+		return true
+	}
+	if g.door.gate.site().Card.State != snap.CardBooting {
+		return false
+	}
+	g.last.Do(func() { time.AfterFunc(lastWords, func() { g.Conn.Close() }) })
+	return true
 }
 
 func (g *guest) through() bool { return g.door.gate.admits(g.door.service, g.from) }
@@ -112,7 +131,7 @@ func (g *guest) through() bool { return g.door.gate.admits(g.door.service, g.fro
 // Read gives what has arrived while the way was open.
 func (g *guest) Read(p []byte) (int, error) {
 	n, err := g.Conn.Read(p)
-	if err == nil && !g.through() {
+	if err == nil && !g.passes() {
 		g.Conn.Close()
 		return 0, net.ErrClosed
 	}
@@ -121,7 +140,7 @@ func (g *guest) Read(p []byte) (int, error) {
 
 // Write sends if the way is open.
 func (g *guest) Write(p []byte) (int, error) {
-	if !g.through() {
+	if !g.passes() {
 		g.Conn.Close()
 		return 0, net.ErrClosed
 	}
