@@ -1,9 +1,7 @@
 package setting
 
 import (
-	"fmt"
 	"net/netip"
-	"strings"
 
 	"ridethrough/sim/internal/core/snap"
 )
@@ -75,22 +73,10 @@ func fixedAddress() *Setting {
 // conformance is left alone by a guided edit: who changes it wants to see what a
 // client makes of it.
 func conformance() *Setting {
-	words := []string{"all", "full", "basic", "subset"}
-	return &Setting{
-		Path: "access.conformance", Label: "objects of RFC 1628",
-		Help:  "How much of RFC 1628 SNMP shows: every object, or those of one of its compliance statements. The others are absent.",
-		Takes: "one of " + strings.Join(words, ", "), Words: words,
-		Asked: func(*snap.Settings) bool { return false },
-		get:   func(s *snap.Settings, _ int) string { return s.Conformance.String() },
-		set: func(s *snap.Settings, _ int, v string) error {
-			level, ok := snap.ConformanceByName(strings.ToLower(v))
-			if !ok {
-				return fmt.Errorf("%q: expected one of %s", v, strings.Join(words, ", "))
-			}
-			s.Conformance = level
-			return nil
-		},
-	}
+	return unasked(named("access.conformance", "objects of RFC 1628",
+		"How much of RFC 1628 SNMP shows: every object, or those of one of its compliance statements. The others are absent.",
+		[]snap.Conformance{snap.ConformAll, snap.ConformFull, snap.ConformBasic, snap.ConformSubset},
+		func(s *snap.Settings, _ int) *snap.Conformance { return &s.Conformance }))
 }
 
 func gateway(s *snap.Settings, _ int) *netip.Addr { return &s.Gateway }
