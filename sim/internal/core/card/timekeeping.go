@@ -90,7 +90,7 @@ func (c *Card) keepTime(now vtime.Tick) {
 	for i, server := range s.Servers {
 		k.heard[i].TimeServer = server
 		k.heard[i].Trust, k.heard[i].Reason = snap.TrustSilent, "no answer"
-		if server.Address.IsValid() && c.address.now.Reachable() {
+		if c.address.now.Speaks(server.Address) {
 			k.heard[i].asked = true
 			c.queries = append(c.queries, snap.TimeQuery{Server: server.Address, Round: k.round})
 		}

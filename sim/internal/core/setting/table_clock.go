@@ -82,7 +82,7 @@ func timeServers() *List {
 		func(s *snap.Settings) *[]snap.TimeServer { return &s.Time.Servers },
 		func(t *snap.TimeServer) *string { return &t.Name },
 		func() snap.TimeServer { return snap.TimeServer{} },
-		address("address", "address", "Its address; none: it is not asked.", true, ParseAddr,
+		address("address", "address", "Its address, of IPv4 or IPv6; none: it is not asked.", true, parseAny,
 			func(s *snap.Settings, i int) *netip.Addr { return &s.Time.Servers[i].Address }))
 	l.AtOnce = true
 	return l

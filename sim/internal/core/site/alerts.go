@@ -73,6 +73,23 @@ func (s *Site) hearAll() {
 	}
 }
 
+// announce has an agent that has just started send what is the matter with probes
+// and contacts: whether a limit was passed while nothing could be sent it cannot
+// know, nor what it sent before.
+func (s *Site) announce() {
+	for i := range s.watches {
+		w := &s.watches[i]
+		if v := &w.view; v.State != snap.ProbeNormal && v.State != snap.ProbeUnpaired {
+			s.card.Tell(snap.Notification{Kind: snap.NotifyProbeAlert, Row: uint8(i + 1), Cause: v.Cause()})
+		}
+	}
+	for i := range s.listens {
+		if said := s.listens[i].said; said == snap.ContactActive || said == snap.ContactFault {
+			s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: said})
+		}
+	}
+}
+
 // facts is how the unit is, in lines of a message, as its card reads it.
 func (s *Site) facts() string {
 	var d snap.Device

@@ -355,6 +355,7 @@ func (s *Site) runCard(now vtime.Tick) {
 	if s.card.Due(now, state, s.notify) {
 		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts)
 		s.hearAll()
+		s.announce()
 		s.touch()
 	}
 	s.takeQuirks(now)

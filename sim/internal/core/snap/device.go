@@ -397,6 +397,18 @@ const AddressDuplicate = "duplicate"
 // can be spoken to.
 func (a Address) Reachable() bool { return a.Prefix.IsValid() || a.V6.IsValid() }
 
+// Speaks says whether the card has an address of the family of to, which need not
+// be valid.
+func (a Address) Speaks(to netip.Addr) bool {
+	switch {
+	case !to.IsValid():
+		return false
+	case to.Unmap().Is4():
+		return a.Prefix.IsValid()
+	}
+	return a.V6.IsValid()
+}
+
 func nameOf(names []string, i int) string {
 	if i < 0 || i >= len(names) || names[i] == "" {
 		return "unknown"
