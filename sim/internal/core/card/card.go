@@ -51,7 +51,7 @@ type Card struct {
 	logins   logins
 	factory  *snap.Account // the login on the label
 	alerts   alerting
-	data     *dataLog // nil until something is logged
+	data     *dataLog // nil until something is to be logged
 	// energyKept is when the meters were last written down.
 	energyKept vtime.Tick
 	opened     opened
@@ -208,6 +208,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
 	c.time.begin(now, &c.inForce.Time)
 	c.schedule.made = false
+	c.missSample()
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
 	kind := snap.NotifyColdStart
@@ -240,7 +241,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.nextAt)
+	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.nextAt, c.data.deadline())
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -272,6 +273,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	}
 	c.keepTime(now)
 	c.follow(now)
+	c.planSamples(now)
 	seen := c.look(now, ups)
 	c.watch(now, seen, started)
 	if c.address.now.Reachable() {

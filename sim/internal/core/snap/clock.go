@@ -94,6 +94,26 @@ func (k *Clock) Reaches(now vtime.Tick, s Stamp) vtime.Tick {
 	return high
 }
 
+// Round is the first date after s that is a multiple of every in the clock's zone,
+// counted from the beginning of 1970 there: an interval that divides a day comes to
+// the same times on each of them, also after a night in which the clocks change.
+func (k *Clock) Round(s Stamp, every vtime.Tick) Stamp {
+	step, ahead := Stamp(every), k.ahead(s)
+	wall := s + ahead
+	wall += step - (wall%step+step)%step
+	straight := wall - ahead
+	if bent := wall - k.ahead(straight); (straight+k.ahead(straight))%step != 0 && bent > s {
+		return bent
+	}
+	return straight
+}
+
+// ahead is how far the clock's zone is ahead of UTC at s.
+func (k *Clock) ahead(s Stamp) Stamp {
+	_, seconds := k.In(s).Zone()
+	return Stamp(seconds) * 1000
+}
+
 // In is s as a date in the clock's zone.
 func (k *Clock) In(s Stamp) time.Time {
 	t := time.UnixMilli(int64(s)).UTC()

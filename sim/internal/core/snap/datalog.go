@@ -1,10 +1,6 @@
 package snap
 
-import (
-	"math"
-
-	"ridethrough/sim/internal/core/vtime"
-)
+import "math"
 
 // DataLog is what the card logged of its readings at an interval. Its entries
 // never change.
@@ -125,13 +121,4 @@ func (c *Card) LoggedData() (kept []Sample, lost uint32) {
 	}
 	more := max(0, len(c.Data.Samples)-c.Settings.Upkept().DataEntries)
 	return c.Data.Samples[more:], c.Data.Lost + uint32(more)
-}
-
-// DataDue is the first tick after now at which an entry of a log at that interval
-// is made: the intervals count from the start of the simulation.
-func DataDue(now, every vtime.Tick) vtime.Tick {
-	if every == 0 {
-		return vtime.Never
-	}
-	return now - now%every + every
 }
