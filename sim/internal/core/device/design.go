@@ -18,6 +18,7 @@ type design struct {
 
 	rated  battery.Params // a cell of its block, new and at 25 C
 	first  battery.Step   // a step of one tick
+	pack   *battery.Pack  // as it is at tick 0
 	body   thermal.Node   // the battery as a lump of heat
 	mains  power.LossCurve
 	onBatt power.LossCurve
@@ -55,16 +56,33 @@ func newDesign(cfg plan.UPS, bat plan.Battery, src plan.Source) *design {
 	}
 	blocks := float64(bat.Cells*bat.Strings) / float64(bat.BlockCells)
 	d.body = thermal.Node{HeatJPerK: blocks * blockHeatJPerK, CoolWPerK: blocks * blockCoolWPerK}
+	pack := bat.Pack(bat.AmbientC, 0)
+	d.pack = &pack
 	d.first = d.rated.NewStep(vtime.Millisecond.Hours())
 	return d
 }
 
 // Steps keeps the last length of time that was made ready for the cells of a
-// unit. It may serve several units, one at a time.
+// unit, and the cells that were last made. It may serve several units, one at a
+// time.
 type Steps struct {
 	of   *design
 	dt   vtime.Tick
 	step battery.Step
+
+	made        *battery.Pack // never changed in place; nil: none
+	madeOf      *design
+	tempC, wear float64 // that it was made for
+}
+
+// pack is the cells of a unit for a temperature and a wear. Units that came
+// through the same get the same.
+func (s *Steps) pack(of *design, tempC, wear float64) *battery.Pack {
+	if s.made == nil || s.madeOf != of || s.tempC != tempC || s.wear != wear {
+		made := of.bat.Pack(tempC, wear)
+		s.made, s.madeOf, s.tempC, s.wear = &made, of, tempC, wear
+	}
+	return s.made
 }
 
 // ready is a step of dt. Scaled cells share the steps of the rated one.

@@ -9,9 +9,9 @@ import (
 // store is the battery as it stands in the unit, with its charger.
 type store struct {
 	of      *design
-	pack    battery.Pack // at the temperature and wear that it was last made for
-	madeC   float64      // that temperature
-	worn    float64      // that wear, a share of life
+	pack    *battery.Pack // at the temperature and wear that it was last made for; never changed in place: units share it
+	madeC   float64       // that temperature
+	worn    float64       // that wear, a share of life
 	charger battery.Charger
 	tunedC  float64 // temperature that the charger was last set for
 	ageing  float64 // wear per hour at that temperature
@@ -34,16 +34,16 @@ const (
 const hottest = 80
 
 func newStore(d *design) store {
-	s := store{of: d}
-	s.make(d.bat.AmbientC, 0)
+	s := store{of: d, pack: d.pack, madeC: d.bat.AmbientC}
+	s.healthPct = s.health(0)
 	s.tune(d.bat.AmbientC)
 	return s
 }
 
-// make makes the cells for a temperature and a wear.
-func (s *store) make(tempC, wear float64) {
+// make makes the cells for a temperature and a wear, with what units made last.
+func (s *store) make(tempC, wear float64, shared *Steps) {
 	s.madeC, s.worn = tempC, wear
-	s.pack = s.of.bat.Pack(tempC, wear)
+	s.pack = shared.pack(s.of, tempC, wear)
 	s.healthPct = s.health(wear)
 }
 
@@ -87,11 +87,11 @@ func (s *store) tuned(p *Physics) bool { return math.Abs(p.TempC-s.tunedC) < mov
 // temperature is that without the battery's own heat, for the discharge tables
 // that the figures of the cells are from were measured on blocks that warmed up
 // too.
-func (s *store) follow(p *Physics) {
+func (s *store) follow(p *Physics, shared *Steps) {
 	old := s.pack
 	before := old.StoredWh(&p.Pack)
-	s.make(p.RestC, p.Wear)
-	p.Pack = s.pack.Carry(p.Pack, &old)
+	s.make(p.RestC, p.Wear, shared)
+	p.Pack = s.pack.Carry(p.Pack, old)
 	s.movedWh += s.pack.StoredWh(&p.Pack) - before
 }
 
@@ -116,7 +116,7 @@ func (u *UPS) follow() {
 	}
 	if !u.store.fits(&u.Physics) {
 		u.changes++
-		u.store.follow(&u.Physics)
+		u.store.follow(&u.Physics, u.steps)
 		u.truthAt = never
 	}
 }

@@ -32,13 +32,19 @@ type genset struct {
 	utilityOK, ownOK bool // within the window of the switch
 }
 
-func newGenset(src plan.Source) genset {
-	g := genset{
+// noGenset is that of every site without a generator; nothing befalls it.
+var noGenset = genset{
+	utilityOK: true,
+	acts:      vtime.Never, low: vtime.Never, closes: vtime.Never, accepts: vtime.Never, returns: vtime.Never,
+}
+
+func newGenset(src plan.Source) *genset {
+	if src.Generator == nil {
+		return &noGenset
+	}
+	g := &genset{
 		cfg: src.Generator, sw: src.Changeover, utilityOK: true,
 		acts: vtime.Never, low: vtime.Never, closes: vtime.Never, accepts: vtime.Never, returns: vtime.Never,
-	}
-	if g.cfg == nil {
-		return g
 	}
 	c := g.cfg
 	g.state, g.broken = snap.GeneratorStopped, c.Failed
@@ -93,7 +99,7 @@ func (g *genset) deadline() vtime.Tick { return min(g.acts, g.low, g.closes, g.a
 
 // runGenset lets generator and switch act at now.
 func (s *Site) runGenset(now vtime.Tick) {
-	g := &s.genset
+	g := s.genset
 	if g.cfg == nil {
 		return
 	}
@@ -105,7 +111,7 @@ func (s *Site) runGenset(now vtime.Tick) {
 
 // judgeSources starts and stops the times that depend on how good both are.
 func (s *Site) judgeSources(now vtime.Tick) {
-	g := &s.genset
+	g := s.genset
 	utility, own := s.utility.at(now), g.at(now, &s.motion)
 	wasUtility, wasOwn := g.utilityOK, g.ownOK
 	g.utilityOK = g.within(&utility, s.plan.Source.Volts, s.plan.Source.Hz, wasUtility)
@@ -135,7 +141,7 @@ func armed(now, at, length vtime.Tick, wanted bool) vtime.Tick {
 
 // runEngine takes the generator from one state to the next.
 func (s *Site) runEngine(now vtime.Tick) {
-	g := &s.genset
+	g := s.genset
 	if g.acts > now {
 		return
 	}
@@ -159,7 +165,7 @@ func (s *Site) runEngine(now vtime.Tick) {
 
 // restWhenIdle sends a generator to cool down that nobody needs any longer.
 func (s *Site) restWhenIdle(now vtime.Tick) {
-	g := &s.genset
+	g := s.genset
 	if g.state == snap.GeneratorRunning && g.utilityOK && g.position == snap.OnUtility {
 		s.generator(snap.GeneratorCooling, now+g.cfg.CoolsDown)
 	}
@@ -173,7 +179,7 @@ func (s *Site) generator(to snap.GeneratorState, acts vtime.Tick) {
 // runSwitch moves the changeover switch. It leaves a source only for one that is
 // good, unless the one that it is on has failed.
 func (s *Site) runSwitch(now vtime.Tick) {
-	g := &s.genset
+	g := s.genset
 	switch {
 	case g.closes <= now:
 		g.closes = vtime.Never
@@ -189,7 +195,7 @@ func (s *Site) runSwitch(now vtime.Tick) {
 }
 
 func (s *Site) openSwitch(now vtime.Tick, to snap.SwitchPosition) {
-	g := &s.genset
+	g := s.genset
 	g.accepts, g.returns = vtime.Never, vtime.Never
 	g.to, g.closes = to, now+g.sw.Gap
 	s.turnSwitch(snap.SwitchOpen)
@@ -204,11 +210,13 @@ func (s *Site) turnSwitch(to snap.SwitchPosition) {
 // at once; one that is mended, or reset after a trip, is started again if it is
 // needed.
 func (s *Site) setGenerator(now vtime.Tick, working bool) {
-	g := &s.genset
+	g := s.genset
+	if g.cfg == nil {
+		s.note("bench", "there is no generator")
+		return
+	}
 	g.broken = !working
 	switch {
-	case g.cfg == nil:
-		s.note("bench", "there is no generator")
 	case !working && g.turns():
 		s.generator(snap.GeneratorFailed, vtime.Never)
 	case working && (g.state == snap.GeneratorFailed || g.state == snap.GeneratorTripped):

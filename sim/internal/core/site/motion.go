@@ -19,7 +19,7 @@ type motion struct {
 
 // move is m after dt, in which the unit went from before to after with f.
 func (s *Site) move(m motion, before, after *device.Physics, f device.Flows, dt vtime.Tick) motion {
-	if g := &s.genset; g.turns() {
+	if g := s.genset; g.turns() {
 		load := 0.0
 		if g.position == snap.OnGenerator {
 			load = (f.Mains + s.directW) / g.cfg.RatingW

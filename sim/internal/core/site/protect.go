@@ -36,7 +36,7 @@ func (g *genset) danger(t vtime.Tick, m *motion, nominal *plan.Source) (bits uin
 // protectEngine stops a generator that would come to harm. It is then locked out
 // until somebody resets it.
 func (s *Site) protectEngine(now vtime.Tick) {
-	g := &s.genset
+	g := s.genset
 	bits := g.danger(now, &s.motion, &s.plan.Source)
 	g.low = armed(now, g.low, g.cfg.TripAfter, bits&(tooLow|tooSlow) != 0)
 	w := g.at(now, &s.motion)

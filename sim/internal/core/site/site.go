@@ -29,7 +29,7 @@ type Site struct {
 	card     *card.Card
 	utility  utility
 	second   *utility // feed of the bypass; never changed in place: sites share it until something befalls it
-	genset   genset
+	genset   *genset  // shared if there is no generator
 	feeds    feeds
 	room     room
 	bodies   []body

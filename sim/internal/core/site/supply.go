@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"slices"
 
 	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
@@ -16,12 +17,12 @@ import (
 // is passed on every so often, and to the tick when somebody judges it otherwise.
 type feeds struct {
 	told     wave
-	second   wave       // likewise of the bypass's own feed
-	sampleAt vtime.Tick // when it is passed on next; Never: it does not move
-	live     bool       // enough for a host: see liveShare
-	broken   bool       // the unit's input breaker is open
-	watch    [3]voltage.Watch
-	lines    int // that are watched
+	second   wave            // likewise of the bypass's own feed
+	sampleAt vtime.Tick      // when it is passed on next; Never: it does not move
+	live     bool            // enough for a host: see liveShare
+	broken   bool            // the unit's input breaker is open
+	watch    []voltage.Watch // of each of lines; nil until the supply was another
+	lines    int
 	events   int
 	notBorne int
 }
@@ -44,14 +45,10 @@ const (
 )
 
 func newFeeds(p *plan.Plan) feeds {
-	f := feeds{
+	return feeds{
 		told: even(p.Source.Volts, p.Source.Hz), second: even(p.Source.Volts, p.Source.Hz), sampleAt: vtime.Never,
 		live: true, lines: max(p.UPS.LinesIn, 1),
 	}
-	for i := range f.watch {
-		f.watch[i] = voltage.Watch{Volts: p.Source.Volts, Hz: p.Source.Hz}
-	}
-	return f
 }
 
 // supplyAt is what the switch passes on at t under m, if nothing is done until
@@ -107,7 +104,7 @@ func (s *Site) runSupply(now vtime.Tick) {
 func (s *Site) sight(t vtime.Tick, m *motion) uint64 {
 	w, second := s.supplyAt(t, m), s.second.at(t)
 	bits := s.views(&w, &second)
-	g := &s.genset
+	g := s.genset
 	if g.cfg == nil {
 		return bits
 	}
@@ -214,6 +211,9 @@ func (s *Site) feedUnit(now vtime.Tick) {
 
 // watchVoltage names what is wrong with the supply once it is over.
 func (s *Site) watchVoltage(now vtime.Tick, w *wave) {
+	if s.feeds.watch == nil {
+		s.feeds.watch = slices.Repeat([]voltage.Watch{{Volts: s.plan.Source.Volts, Hz: s.plan.Source.Hz}}, s.feeds.lines)
+	}
 	for i := range s.feeds.lines {
 		v, ended := s.feeds.watch[i].See(now, snap.Feed{Volts: w.volts[i]})
 		if !ended {

@@ -32,19 +32,19 @@ type utility struct {
 	name string // that chance and the trace know it by
 	base wave
 
-	from   wave       // what a drift began at
-	since  vtime.Tick // when
-	until  vtime.Tick // when it gets to base; Never: no drift
-	passes plan.Change
-	over   vtime.Tick // end of the passing disturbance; Never: none
-	train  train
+	from   wave         // what a drift began at
+	since  vtime.Tick   // when
+	until  vtime.Tick   // when it gets to base; Never: no drift
+	passes *plan.Change // never changed in place
+	over   vtime.Tick   // end of the passing disturbance; Never: none
+	train  *train       // nil until there was one
 
 	touched bool // something has befallen it, so that it is one site's own
 }
 
 // train is a row of dips.
 type train struct {
-	change plan.Change
+	change *plan.Change
 	left   int
 	next   vtime.Tick // Never: no more
 	draw   func() float64
@@ -55,7 +55,6 @@ func newUtility(src plan.Source, name string) utility {
 	return utility{
 		name: name,
 		base: even(src.Volts, src.Hz), until: vtime.Never, over: vtime.Never,
-		train: train{next: vtime.Never},
 	}
 }
 
@@ -66,7 +65,7 @@ func (u *utility) at(t vtime.Tick) wave {
 		w = u.drift(t)
 	}
 	if u.over != vtime.Never {
-		w = w.with(&u.passes)
+		w = w.with(u.passes)
 	}
 	return w
 }
@@ -85,24 +84,28 @@ func (u *utility) drifts() bool {
 	return u.until != vtime.Never && (u.over == vtime.Never || u.passes.Line != 0)
 }
 
-func (u *utility) deadline() vtime.Tick { return min(u.until, u.over, u.train.next) }
+func (u *utility) deadline() vtime.Tick { return min(u.until, u.over, u.train.due()) }
 
 // change carries an entry out. What stays ends every disturbance before it; what
 // passes ends only the one that it follows.
 func (u *utility) change(now vtime.Tick, c *plan.Change, seed uint64) {
 	switch {
 	case c.Count > 0:
-		u.train = train{change: *c, left: c.Count, next: now, number: u.train.number + 1}
+		own := *c
+		u.train = &train{change: &own, left: c.Count, next: now, number: u.train.count() + 1}
 		u.train.draw = rng.Stream(seed, fmt.Sprintf("%s/train/%d", u.name, u.train.number)).Float64
 		u.dips(now)
 	case c.Lasts > 0:
-		u.passes, u.over = *c, now+c.Lasts
+		own := *c
+		u.passes, u.over = &own, now+c.Lasts
 	case c.Over > 0:
 		u.from, u.since, u.until = u.at(now), now, now+c.Over
-		u.base, u.over, u.train.next = even(c.Volts, c.Hz), vtime.Never, vtime.Never
+		u.base, u.over = even(c.Volts, c.Hz), vtime.Never
+		u.train.stop()
 	default:
 		u.base = u.settled(now).with(c)
-		u.until, u.over, u.train.next = vtime.Never, vtime.Never, vtime.Never
+		u.until, u.over = vtime.Never, vtime.Never
+		u.train.stop()
 	}
 }
 
@@ -128,8 +131,8 @@ func (u *utility) due(now vtime.Tick) (over bool) {
 
 // dips begins the next dip of a train when its time has come.
 func (u *utility) dips(now vtime.Tick) {
-	t := &u.train
-	if t.next > now {
+	t := u.train
+	if t.due() > now {
 		return
 	}
 	t.left--
@@ -138,6 +141,28 @@ func (u *utility) dips(now vtime.Tick) {
 	if t.left > 0 {
 		t.next = now + t.change.Every + t.drawn(0, t.change.Jitter)
 	}
+}
+
+// due is when the next dip comes; Never without a train.
+func (t *train) due() vtime.Tick {
+	if t == nil {
+		return vtime.Never
+	}
+	return t.next
+}
+
+func (t *train) stop() {
+	if t != nil {
+		t.next = vtime.Never
+	}
+}
+
+// count is how many trains there have been.
+func (t *train) count() int {
+	if t == nil {
+		return 0
+	}
+	return t.number
 }
 
 // drawn is a time between low and high, both included; low if high is less.
