@@ -9,7 +9,7 @@ import (
 
 // gap is the least time between two notifications of one kind (RFC 1628:
 // no one notification more often than once per five seconds to one receiver). Of
-// our own notifications each row counts by itself.
+// our own notifications each row counts by itself, and each receiver of a test.
 const gap = 5 * vtime.Second
 
 // outbox holds notifications until they may leave. It is bounded: of one alarm
@@ -29,6 +29,7 @@ type outbox struct {
 type departure struct {
 	kind  snap.NotifyKind
 	row   uint8
+	to    uint8
 	until vtime.Tick
 }
 
@@ -59,8 +60,8 @@ func (o *outbox) put(n snap.Notification) {
 func (o *outbox) merge(n snap.Notification) {
 	kept, found := o.waiting[:0], n.Kind == snap.NotifyOnBattery
 	for _, w := range o.waiting {
-		found = found || w.Kind == n.Kind && w.Alarm == n.Alarm && w.Row == n.Row
-		if !found || about(w) != about(n) || about(n) == 0 && w.Kind != n.Kind {
+		found = found || w.Kind == n.Kind && w.Alarm == n.Alarm && w.Row == n.Row && w.To == n.To
+		if !found || about(w) != about(n) || about(n) == 0 && (w.Kind != n.Kind || w.To != n.To) {
 			kept = append(kept, w)
 		}
 	}
@@ -113,7 +114,7 @@ func (o *outbox) flush(now, silent vtime.Tick, send func(snap.Notification)) {
 			kept = append(kept, n)
 			continue
 		}
-		o.recent = append(o.recent, departure{n.Kind, n.Row, now + silent})
+		o.recent = append(o.recent, departure{n.Kind, n.Row, n.To, now + silent})
 		send(n)
 	}
 	o.waiting = kept
@@ -133,7 +134,7 @@ func (o *outbox) forget(now vtime.Tick) {
 // quietUntil is when the last of n's kind and row lets n leave.
 func (o *outbox) quietUntil(n snap.Notification) (at vtime.Tick) {
 	for _, d := range o.recent {
-		if d.kind == n.Kind && d.row == n.Row {
+		if d.kind == n.Kind && d.row == n.Row && d.to == n.To {
 			at = max(at, d.until)
 		}
 	}

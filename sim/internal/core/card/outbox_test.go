@@ -204,3 +204,27 @@ func TestAllClearWaitingIsTakenBack(t *testing.T) {
 		}
 	}
 }
+
+// TestTestMessages: each receiver has its own turn, one does not hold up another nor an
+// alarm, and what waits for a receiver twice leaves once.
+func TestTestMessages(t *testing.T) {
+	b := newBench(snap.AddressFixed)
+	b.card.cfg.Private = true
+	b.to(t, vtime.Minute)
+	b.sent = nil
+	for _, to := range []uint8{1, 2, 1, 1} {
+		b.card.Tell(snap.Notification{Kind: snap.NotifyTry, To: to})
+		b.due()
+	}
+	b.set(snap.AlarmFanFailure, true)
+	b.to(t, 2*vtime.Minute)
+	want := fmt.Sprint([]told{
+		{vtime.Minute, snap.Notification{Kind: snap.NotifyTry, To: 1}},
+		{vtime.Minute, snap.Notification{Kind: snap.NotifyTry, To: 2}},
+		{vtime.Minute, snap.Notification{Kind: snap.NotifyAlarmAdded, AlarmID: 1, Alarm: snap.AlarmFanFailure}},
+		{vtime.Minute + 5*vtime.Second, snap.Notification{Kind: snap.NotifyTry, To: 1}},
+	})
+	if got := fmt.Sprint(b.sent); got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+}

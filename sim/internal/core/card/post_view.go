@@ -50,8 +50,9 @@ func (c *Card) postOffice() *snap.PostOffice {
 	return o
 }
 
-// Try makes a test message to that recipient or collector, or to all of them, and
-// says to how many.
+// Try makes a test message to that recipient, collector or receiver, or to all of
+// them, and says to how many. Which receiver of a card without notifications of its
+// own gets them cannot be tried.
 func (c *Card) Try(now vtime.Tick, name string, by snap.Actor) int {
 	a, n := c.inForce.Alerting(), 0
 	in := incident{occurrence: occurrence{event: snap.EventTry, on: true, about: "asked for by " + who(by)}, since: now, moved: now, count: 1}
@@ -64,6 +65,12 @@ func (c *Card) Try(now vtime.Tick, name string, by snap.Actor) int {
 	for i := range a.Syslog {
 		if l := &a.Syslog[i]; name == "" || l.Name == name {
 			c.enqueue(now, StoredPost{Syslog: true, To: l.Name, Event: snap.EventTry, Subject: words(in.occurrence)})
+			n++
+		}
+	}
+	for i := range a.Receivers {
+		if r := &a.Receivers[i]; (name == "" || r.Name == name) && c.cfg.Private {
+			c.Tell(snap.Notification{Kind: snap.NotifyTry, To: uint8(i + 1)})
 			n++
 		}
 	}

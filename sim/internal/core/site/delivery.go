@@ -26,6 +26,7 @@ func (s *Site) delivered(c snap.Command) snap.Result {
 	if s.informs == nil {
 		s.informs = new(informs)
 	}
+	s.tellTried(&c)
 	if c.OK {
 		s.informs.acked[c.Notify]++
 		s.note("notify", fmt.Sprintf("%v acknowledged by %s", c.Notify, c.By.Peer))
@@ -34,4 +35,24 @@ func (s *Site) delivered(c snap.Command) snap.Result {
 	s.informs.unacked[c.Notify]++
 	s.note("notify", fmt.Sprintf("%v not acknowledged by %s: %s", c.Notify, c.By.Peer, c.Text))
 	return snap.Result{}
+}
+
+// tellTried tells whoever asked for a test message what became of it: of an inform the
+// card knows, of a trap nobody does.
+func (s *Site) tellTried(c *snap.Command) {
+	switch {
+	case c.Notify != snap.NotifyTry:
+	case c.OK:
+		s.card.Record(s.now, "test message acknowledged by "+c.By.Peer)
+	default:
+		s.card.Record(s.now, "test message not acknowledged by "+c.By.Peer+": "+c.Text)
+	}
+}
+
+// receiverName is what the settings call the receiver of that number, from 1.
+func (s *Site) receiverName(number uint8) string {
+	if list := s.card.Receivers(); int(number) <= len(list) {
+		return list[number-1].Name
+	}
+	return "to nobody" // it was taken out of the settings just now
 }

@@ -140,9 +140,13 @@ func (s *Site) pathState() path.State {
 	}
 }
 
-// countHeard counts a notification at the peers that it reaches.
-func (s *Site) countHeard() {
-	for _, to := range s.card.Receivers() {
+// countHeard counts a notification to a receiver, 0 for all of them, at the peers
+// that it reaches.
+func (s *Site) countHeard(only uint8) {
+	for i, to := range s.card.Receivers() {
+		if only != 0 && i != int(only)-1 {
+			continue
+		}
 		k := path.Peer(s.plan, to.To.Addr())
 		if k >= 0 && path.ToPeer(s.plan, &s.self.Network, s.pathState(), k) == snap.PathOpen {
 			s.net.peers[k].Heard++

@@ -376,7 +376,7 @@ func (s *Site) runCard(now vtime.Tick) {
 func (s *Site) notify(n snap.Notification) {
 	s.effects = append(s.effects, snap.Effect{Kind: snap.EffectNotify, Notification: n})
 	if len(s.plan.Peers) > 0 {
-		s.countHeard()
+		s.countHeard(n.To)
 	}
 	text := n.Kind.String()
 	switch {
@@ -384,6 +384,8 @@ func (s *Site) notify(n snap.Notification) {
 		text += " " + n.Alarm.String()
 	case n.Kind == snap.NotifyGroupSwitched:
 		text += " " + s.plan.Groups[n.Row-1].Name
+	case n.To != 0:
+		text += " " + s.receiverName(n.To)
 	case n.Kind == snap.NotifyContact:
 		text += " " + s.roster.Contacts[n.Row-1].Name
 	case n.Row != 0:

@@ -139,3 +139,9 @@ func (s *Settings) Alerting() *AlertSettings {
 	}
 	return s.Alerts
 }
+
+// Addresses says whether a notification to the receiver of that number, from 1, goes
+// to r; to 0 it goes to everybody.
+func (a *AlertSettings) Addresses(number uint8, r Receiver) bool {
+	return number == 0 || int(number) <= len(a.Receivers) && a.Receivers[number-1] == r
+}

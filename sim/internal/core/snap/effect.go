@@ -20,21 +20,22 @@ const (
 	NotifyProbeAlert    NotifyKind = 11 // a probe is worse than before
 	NotifyProbeBetter   NotifyKind = 12
 	NotifyContact       NotifyKind = 13 // a contact changed its state
+	NotifyTry           NotifyKind = 14 // a test message that somebody asked for
 
 	// NotifyKinds is the number of kinds plus one: a size for arrays by kind.
-	NotifyKinds = 14
+	NotifyKinds = 15
 )
 
 var notifyNames = []string{
 	"", "on_battery", "test_completed", "alarm_added", "alarm_removed",
 	"cold_start", "warm_start", "auth_failure",
-	"link_down", "link_up", "group_switched", "probe_alert", "probe_better", "contact_changed",
+	"link_down", "link_up", "group_switched", "probe_alert", "probe_better", "contact_changed", "test_message",
 }
 
 // String is a word for k; scenarios use it as sent.<name>.
 func (k NotifyKind) String() string { return nameOf(notifyNames, int(k)) }
 
-// Notification is one notification to every receiver.
+// Notification is one notification to every receiver, or to one.
 type Notification struct {
 	Kind NotifyKind
 	// AlarmID and Alarm name the row for NotifyAlarmAdded and
@@ -48,6 +49,9 @@ type Notification struct {
 	Contact ContactState
 	// Cause is what of a probe a notification is about.
 	Cause ProbeCause
+	// To is the receiver, counted from 1 in the card's settings, that alone gets it;
+	// 0: all do.
+	To uint8
 }
 
 // EffectKind says what the world outside the engine has to do.

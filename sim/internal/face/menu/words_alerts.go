@@ -18,7 +18,7 @@ func init() {
 			detail: "delivered: the relay has taken it, which does not mean that somebody has read it.\nsent: it left as a datagram, and nobody will say whether it arrived.",
 			read:   plain(messages), data: messagesData},
 		word{name: "try", brief: "send a test message: try NAME, or try all", part: partAlerts,
-			detail: "It goes to that recipient or collector whatever the rules say. Then ask whoever\nreads it: sent is not received.",
+			detail: "It goes to that recipient, collector or receiver whatever the rules say: as mail,\nas a syslog message, as the notification rtTestMessage. Then ask whoever reads it:\nsent is not received.",
 			act:    &action{ask: []question{tryWhom}, command: tryCommand, done: tryDone}},
 	)
 }
@@ -142,7 +142,7 @@ func messagesData(v View, _ []string) any {
 	return list
 }
 
-var tryWhom = question{label: "recipient or collector", help: "A name from rules, or all.", kept: "all",
+var tryWhom = question{label: "recipient, collector or receiver", help: "A name from rules, or all.", kept: "all",
 	check: func(v View, _ []string, answer string) (string, error) {
 		a := v.Dev.Card.Settings.Alerting()
 		names := []string{"all"}
@@ -151,6 +151,9 @@ var tryWhom = question{label: "recipient or collector", help: "A name from rules
 		}
 		for _, l := range a.Syslog {
 			names = append(names, l.Name)
+		}
+		for _, r := range a.Receivers {
+			names = append(names, r.Name)
 		}
 		if name := strings.ToLower(answer); slices.Contains(names, name) {
 			return name, nil
@@ -167,5 +170,5 @@ func tryCommand(_ View, given []string) snap.Command {
 }
 
 func tryDone(View, []string) string {
-	return "A test message is on its way. messages tells what becomes of it; ask whoever should read it.\n"
+	return "A test message is on its way. messages tells what becomes of mail and syslog,\njournal of an inform; of a trap nobody does. Ask whoever should read it.\n"
 }

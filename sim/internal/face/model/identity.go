@@ -151,6 +151,8 @@ var notifications = []Notification{
 		"A probe came back from a limit, or from being lost; it may still be beyond another one."},
 	{snap.NotifyContact, "rtContactChanged", ownTraps.Child(4), []string{"rtContactName", "rtContactState", "rtContactSeverity"},
 		"A contact came into another state. For each contact at most one in 5 seconds, and the last one tells how it is."},
+	{snap.NotifyTry, "rtTestMessage", ownTraps.Child(5), []string{"sysName", "sysLocation"},
+		"Somebody at the card asked for a test message to the receiver. Nothing has happened. To each receiver at most one in 5 seconds."},
 }
 
 // Notifications is every notification, in the order of snap.NotifyKind.

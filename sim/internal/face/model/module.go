@@ -26,15 +26,20 @@ IMPORTS
     DisplayString, TimeStamp, TruthValue
         FROM SNMPv2-TC
     OBJECT-GROUP, NOTIFICATION-GROUP, MODULE-COMPLIANCE
-        FROM SNMPv2-CONF;
+        FROM SNMPv2-CONF
+    sysName, sysLocation
+        FROM SNMPv2-MIB;
 
 ridethroughMIB MODULE-IDENTITY
-    LAST-UPDATED "202611250000Z"
+    LAST-UPDATED "202611260000Z"
     ORGANIZATION "ridethrough"
     CONTACT-INFO "The project's own repository."
     DESCRIPTION
         "Outlet groups, hosts and environmental probes of a simulated UPS as
         its network card knows them."
+    REVISION     "202611260000Z"
+    DESCRIPTION
+        "A test message."
     REVISION     "202611250000Z"
     DESCRIPTION
         "Load, cause, order, hosts and label of outlet groups."

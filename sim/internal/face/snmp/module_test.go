@@ -14,7 +14,7 @@ import (
 func modules(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
-	for _, file := range []string{"docs/RIDETHROUGH-MIB.txt", "testdata/smi/SNMPv2-SMI", "testdata/smi/SNMPv2-TC", "testdata/smi/SNMPv2-CONF"} {
+	for _, file := range []string{"docs/RIDETHROUGH-MIB.txt", "testdata/smi/SNMPv2-SMI", "testdata/smi/SNMPv2-TC", "testdata/smi/SNMPv2-CONF", "testdata/smi/SNMPv2-MIB"} {
 		text, err := os.ReadFile(filepath.Join("../../../..", file))
 		if err != nil {
 			t.Fatal(err)

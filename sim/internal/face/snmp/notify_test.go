@@ -76,6 +76,8 @@ var notices = []struct {
 		[]string{own + ".2.4.1.2.1 = door", own + ".2.4.1.3.1 = 3", own + ".2.4.1.9.1 = 3"}},
 	{snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1}, own, 6, 3, own + ".0.3",
 		[]string{own + ".2.3.1.2.1 = inlet", own + ".2.3.1.3.1 = 1", own + ".2.3.1.5.1 = 215", own + ".2.3.1.25.1 = 2"}},
+	{snap.Notification{Kind: snap.NotifyTry, To: 3}, own, 6, 5, own + ".0.5",
+		[]string{"1.3.6.1.2.1.1.5.0 = ups-1", "1.3.6.1.2.1.1.6.0 = Room 1"}},
 }
 
 // received is what an independent decoder makes of a notification's variables.

@@ -59,13 +59,13 @@ func Open(c Config) (*Fleet, error) {
 
 func (f *Fleet) group(c *Config, i int) (group, error) {
 	g := group{Group: &c.Groups[i], runFor: c.Groups[i].Plan.RunFor}
-	for _, r := range g.Plan.Card.Receivers {
+	for i, r := range g.Plan.Card.Receivers {
 		endpoint, ok := c.Receivers[r.To]
 		if !ok {
 			f.log("receiver " + r.To.String() + ": no endpoint is mapped to it, nothing is sent there")
 			continue
 		}
-		t := target{Receiver: r, endpoint: endpoint}
+		t := target{Receiver: r, number: uint8(i + 1), endpoint: endpoint}
 		t.version, _ = snmp.VersionByName(r.Version) // the scenario knows no other
 		g.targets = append(g.targets, t)
 	}

@@ -20,10 +20,13 @@ const (
 	slowest = time.Minute
 )
 
-// notify sends a notification to every receiver, from the device's own socket.
+// notify sends a notification to every receiver that it is for, from the device's own socket.
 func (s *shard) notify(u *unit, n snap.Notification) {
 	for i := range u.group.targets {
 		t := &u.group.targets[i]
+		if n.To != 0 && n.To != t.number {
+			continue
+		}
 		u.request++
 		e := snmp.Envelope{
 			Version: t.version, Community: t.Community, User: t.User, Level: t.Level,

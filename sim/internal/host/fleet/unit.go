@@ -47,6 +47,7 @@ type group struct {
 // target is a receiver that has an endpoint.
 type target struct {
 	plan.Receiver
+	number   uint8 // from 1, as the card counts it
 	version  snmp.Version
 	endpoint netip.AddrPort
 }

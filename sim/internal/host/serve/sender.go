@@ -2,11 +2,13 @@ package serve
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 	"net/netip"
 	"slices"
 	"sync"
+	"syscall"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -113,6 +115,9 @@ func (s *sender) send(n snap.Notification, card *snap.Card) {
 		s.log(err.Error())
 	}
 	for _, t := range s.targets {
+		if !card.Settings.Alerting().Addresses(n.To, t.set) {
+			continue
+		}
 		s.request++
 		e := snmp.Envelope{
 			Version: t.version, Community: t.Community, User: t.User, Level: t.Level,
@@ -135,9 +140,17 @@ func (s *sender) give(t *target, e snmp.Envelope, n snap.Notification) error {
 	out, err := s.agent.Notification(s.buffer, e, n)
 	if err == nil {
 		s.buffer = out
-		t.conn.Write(out) // whether it arrived, only the receiver knows
+		post(t.conn, out) // whether it arrived, only the receiver knows
 	}
 	return err
+}
+
+// post sends a datagram. That the port refused the one before it shows only now, and
+// keeps this one from leaving: by now somebody may listen there.
+func post(to net.Conn, datagram []byte) {
+	if _, err := to.Write(datagram); errors.Is(err, syscall.ECONNREFUSED) {
+		to.Write(datagram)
+	}
 }
 
 func (s *sender) close() {

@@ -1,0 +1,34 @@
+package serve
+
+import (
+	"net"
+	"testing"
+	"time"
+)
+
+// TestTrapAfterARefusedOne: a receiver that listens again gets the next datagram,
+// although the one before it was refused, which the socket tells only now.
+func TestTrapAfterARefusedOne(t *testing.T) {
+	receiver, err := net.ListenUDP("udp4", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := receiver.LocalAddr().(*net.UDPAddr)
+	conn, err := net.DialUDP("udp4", nil, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	receiver.Close()
+	post(conn, []byte("to nobody"))
+	if receiver, err = net.ListenUDP("udp4", at); err != nil {
+		t.Skip("somebody else has the port now:", err)
+	}
+	defer receiver.Close()
+	post(conn, []byte("to somebody"))
+	buf := make([]byte, 16)
+	receiver.SetReadDeadline(time.Now().Add(20 * time.Second))
+	if n, err := receiver.Read(buf); err != nil || string(buf[:n]) != "to somebody" {
+		t.Errorf("%q, %v", buf[:n], err)
+	}
+}
