@@ -161,6 +161,7 @@ func (c *Card) Power(now vtime.Tick, on bool) {
 	case c.state == snap.CardAbsent:
 	case on && c.state == snap.CardOff:
 		c.clock.supplied(now)
+		c.KeepClock(now)
 		c.boot(now)
 	case !on && c.state != snap.CardOff:
 		c.note("card", "off: no supply")

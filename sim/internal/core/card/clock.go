@@ -13,15 +13,21 @@ import (
 type clock struct {
 	snap.Clock
 	battery bool
-	rule    string // of its zone
+	rule    string     // of its zone
+	start   snap.Stamp // the true date at tick 0
+}
+
+// KeptClock is a clock that was set by hand, as the card keeps it over sessions.
+type KeptClock struct {
+	Ahead vtime.Tick `json:"ahead"` // of the true date
 }
 
 // newClock is the clock at tick 0, which truly is at start.
 func newClock(cfg *plan.Card, start time.Time) clock {
-	k := clock{battery: !cfg.Clock.NoBattery}
+	k := clock{battery: !cfg.Clock.NoBattery, start: snap.StampOf(start)}
 	k.PPB = cfg.Clock.DriftPPB
 	if k.Set = !cfg.Clock.Unset; k.Set {
-		k.Shown, k.From = snap.StampOf(start)+snap.Stamp(cfg.Clock.Offset), "factory"
+		k.Shown, k.From = k.start+snap.Stamp(cfg.Clock.Offset), "factory"
 	}
 	return k
 }
@@ -60,10 +66,39 @@ func (k *clock) take(rule string, cfg *plan.Card) {
 // own. What went by never becomes negative by it: only dates change.
 func (c *Card) SetClock(now vtime.Tick, by snap.Actor, to snap.Stamp) {
 	before := c.clock.Stamp(now)
-	c.clock.step(now, to, "hand")
+	c.clock.step(now, to, byHand)
+	c.KeepClock(now)
 	text := fmt.Sprintf("clock set by %s: %s", who(by), moved(before, to))
 	c.note("card", text)
 	c.journal.add(now, text)
+}
+
+// byHand is who set a clock that no server did.
+const byHand = "hand"
+
+// KeepClock writes down how far a clock that was set by hand is ahead. One that a
+// server keeps right needs no memory: it is asked again at the next start.
+func (c *Card) KeepClock(now vtime.Tick) {
+	if !c.clock.Set || c.clock.From != byHand {
+		if c.kept.Clock != nil {
+			c.kept.Clock = nil
+			c.changed(&c.kept.Clock)
+		}
+		return
+	}
+	ahead := vtime.Tick(c.clock.Stamp(now)-c.clock.start) - now
+	if c.kept.Clock == nil || c.kept.Clock.Ahead != ahead {
+		c.kept.Clock = &KeptClock{ahead}
+		c.changed(&c.kept.Clock)
+	}
+}
+
+// recallClock has the clock begin as far ahead as it was at the end of the life
+// before: how long ago that was nobody knows. One without a battery forgets.
+func (c *Card) recallClock() {
+	if c.kept.Clock != nil && c.clock.battery {
+		c.clock.step(0, c.clock.start+snap.Stamp(c.kept.Clock.Ahead), byHand)
+	}
 }
 
 // moved says how far a clock was moved.

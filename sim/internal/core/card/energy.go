@@ -32,5 +32,10 @@ func (c *Card) EnergyReset(now vtime.Tick, by snap.Actor, used snap.Used) snap.S
 // Keeps says whether somebody keeps the card's memory.
 func (c *Card) Keeps() bool { return c.changes.keeps }
 
+// Logged says whether an entry of a log waits to be kept.
+func (c *Card) Logged() bool {
+	return c.changes.told != c.journal.seq || c.changes.data != c.data.seq()
+}
+
 // Changed says whether a part of the memory waits to be kept.
 func (c *Card) Changed() bool { return c.changes.sections != 0 || len(c.changes.dropped) > 0 }

@@ -28,6 +28,8 @@ type Memory struct {
 	Firmware     *snap.Firmware    // never nil
 	Energy       snap.KeptEnergy   // of the meters, when they were last written down
 	DataNumbers  uint32            // the last number in the data log when it was last emptied
+	Clock        *KeptClock        // nil: nobody has set it by hand
+	Schedule     *KeptSchedule     // nil: no entry has acted
 }
 
 // section is one part of the memory under its own name. One that is absent is as
@@ -54,6 +56,8 @@ var sections = []section{
 	{"groups-off", func(m *Memory) any { return &m.Held }, 0, nil},
 	{"energy", func(m *Memory) any { return &m.Energy }, 0, nil},
 	{"data-numbers", func(m *Memory) any { return &m.DataNumbers }, 0, nil},
+	{"clock", func(m *Memory) any { return &m.Clock }, 0, nil},
+	{"schedule", func(m *Memory) any { return &m.Schedule }, ResetSettings, nil},
 }
 
 // HostKeySection is where the host keeps the private key of the SSH server: the
@@ -191,6 +195,7 @@ func (c *Card) recall() {
 			c.changed(sections[i].at(&c.kept))
 		}
 	}
+	c.recallClock()
 	c.journal.recall(raw)
 	c.recallData(raw)
 	c.changes.told, c.changes.data = c.journal.seq, c.data.seq()

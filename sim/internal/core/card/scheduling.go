@@ -3,26 +3,41 @@ package card
 import (
 	"fmt"
 
+	"ridethrough/sim/internal/core/schedule"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
 // scheduler follows the weekly schedule by the card's clock.
 type scheduler struct {
-	made    bool // the deadlines below are those of the clock and settings as they are
-	waiting bool // for the clock to be set; said once
-	clock   snap.Clock
-	entries []slot
-	nextAt  vtime.Tick
-	counts  snap.ScheduleState
-	state   *snap.ScheduleState
-	orders  []ScheduleOrder
-	done    map[string]snap.Stamp // when an entry acted last, by its name
+	made     bool // the deadlines below are those of the clock and settings as they are
+	waiting  bool // for the clock to be set; said once
+	clock    snap.Clock
+	entries  []slot
+	nextAt   vtime.Tick
+	counts   snap.ScheduleState
+	state    *snap.ScheduleState
+	orders   []ScheduleOrder
+	followed vtime.Tick // when the card last looked at the schedule
+}
+
+// KeptSchedule is what the card keeps of what its schedule did.
+type KeptSchedule struct {
+	Done []KeptEntry `json:"done"`
+}
+
+// KeptEntry says when the entry of that name acted last: the date that the card's
+// clock should have shown, so that going back over it changes nothing.
+type KeptEntry struct {
+	Name string     `json:"name"`
+	At   snap.Stamp `json:"at"`
 }
 
 // slot is the next time of one entry.
 type slot struct {
+	of     snap.ScheduleEntry
 	at     snap.Stamp // when it acts
+	late   bool       // it was missed and is made up for
 	ok     bool
 	warned bool
 	warnAt vtime.Tick
@@ -41,13 +56,18 @@ type ScheduleOrder struct {
 // another time.
 const forgetAfter = snap.Stamp(8 * 24 * vtime.Hour)
 
+// makesUp is how long a card may have been away, with its clock going on, for what
+// was due meanwhile to be made up for when it is back: longer than any restart.
+const makesUp = 10 * vtime.Minute
+
 // follow has the schedule act when an entry is due. What lies in a time without a
-// set clock, without the card, or that the clock was moved over is not made up for.
+// set clock, without the card for longer than a restart takes, or that the clock was
+// moved over is not made up for.
 func (c *Card) follow(now vtime.Tick) {
 	s, k := &c.inForce.Schedule, &c.schedule
 	if len(s.Entries) == 0 {
 		if k.state != nil || k.entries != nil {
-			*k = scheduler{nextAt: vtime.Never, counts: k.counts, done: k.done}
+			*k = scheduler{nextAt: vtime.Never, counts: k.counts}
 			c.stirred = true
 		}
 		return
@@ -60,6 +80,7 @@ func (c *Card) follow(now vtime.Tick) {
 	if !k.made || k.clock != c.clock.Clock {
 		c.plan(now)
 	}
+	k.followed = now
 	if k.nextAt > now {
 		return
 	}
@@ -84,29 +105,101 @@ func (c *Card) waitForClock(now vtime.Tick) {
 // plan finds the next time of every entry.
 func (c *Card) plan(now vtime.Tick) {
 	s, k := &c.inForce.Schedule, &c.schedule
-	before := k.entries
+	before, seen := k.entries, c.seenUntil(now)
 	k.made, k.clock, k.nextAt = true, c.clock.Clock, vtime.Never
 	k.entries = make([]slot, len(s.Entries))
-	shown := c.clock.Stamp(now)
 	for i := range s.Entries {
-		e, rule := &s.Entries[i], s.Rule(i)
-		from := shown
-		if last, ok := k.done[e.Name]; ok && last > from && last-from < forgetAfter {
-			from = last
+		e, last := &s.Entries[i], slotOf(before, s.Entries[i].Name)
+		from := c.clock.Stamp(now)
+		if last.of == *e {
+			from = seen
 		}
-		at, ok := rule.Next(c.clock.In(from))
-		x := slot{at: snap.StampOf(at), ok: ok, warnAt: vtime.Never, actAt: vtime.Never}
-		if ok {
-			x.actAt = c.clock.Reaches(now, x.at)
-			x.warned = e.On || i < len(before) && before[i].warned && before[i].at == x.at
-			if !x.warned {
-				x.warnAt = c.clock.Reaches(now, x.at-snap.Stamp(e.Warn))
-			}
+		if last.late && last.of == *e && last.actAt > now {
+			k.entries[i] = last
+		} else {
+			k.entries[i] = c.planEntry(now, from, e, s.Rule(i), last)
 		}
-		k.entries[i] = x
-		k.nextAt = min(k.nextAt, x.warnAt, x.actAt)
+		k.nextAt = min(k.nextAt, k.entries[i].warnAt, k.entries[i].actAt)
 	}
 	c.showSchedule()
+}
+
+// seenUntil is the date up to which the entries that there were have acted, or never
+// will.
+func (c *Card) seenUntil(now vtime.Tick) snap.Stamp {
+	if k := &c.schedule; k.clock == c.clock.Clock && now-k.followed <= makesUp {
+		return c.clock.Stamp(k.followed)
+	}
+	return c.clock.Stamp(now)
+}
+
+func (c *Card) planEntry(now vtime.Tick, from snap.Stamp, e *snap.ScheduleEntry, rule schedule.Rule, last slot) slot {
+	if done, ok := c.lastDone(e.Name); ok && done > from && done-from < forgetAfter {
+		from = done
+	}
+	at, ok := rule.Next(c.clock.In(from))
+	x := slot{of: *e, at: snap.StampOf(at), ok: ok, warnAt: vtime.Never, actAt: vtime.Never}
+	if !ok {
+		return x
+	}
+	x.late = x.at <= c.clock.Stamp(now) && from < x.at
+	x.actAt = c.clock.Reaches(now, x.at)
+	x.warned = e.On || last.warned && last.at == x.at
+	switch {
+	case x.warned:
+	case x.late: // nobody is cut off without warning
+		x.warnAt, x.actAt = now, now+e.Warn
+	default:
+		x.warnAt = c.clock.Reaches(now, x.at-snap.Stamp(e.Warn))
+	}
+	return x
+}
+
+// slotOf is the slot of the entry with that name.
+func slotOf(list []slot, name string) slot {
+	for i := range list {
+		if list[i].of.Name == name {
+			return list[i]
+		}
+	}
+	return slot{}
+}
+
+func (c *Card) lastDone(name string) (snap.Stamp, bool) {
+	if c.kept.Schedule != nil {
+		for _, d := range c.kept.Schedule.Done {
+			if d.Name == name {
+				return d.At, true
+			}
+		}
+	}
+	return 0, false
+}
+
+// keepDone writes down that the entry acted, and forgets those that there are no
+// more.
+func (c *Card) keepDone(name string, at snap.Stamp) {
+	kept := &KeptSchedule{}
+	for i := range c.inForce.Schedule.Entries {
+		other := c.inForce.Schedule.Entries[i].Name
+		if done, ok := c.lastDone(other); ok && other != name {
+			kept.Done = append(kept.Done, KeptEntry{other, done})
+		}
+	}
+	kept.Done = append(kept.Done, KeptEntry{name, at})
+	c.kept.Schedule = kept
+	c.changed(&c.kept.Schedule)
+}
+
+// CountdownLost has entries that warned of the output going off warn again: the unit
+// has lost its countdown with the card's restart.
+func (c *Card) CountdownLost() {
+	k := &c.schedule
+	for i := range k.entries {
+		if x := &k.entries[i]; !x.of.On && x.of.Group == "" {
+			x.warned, k.made = false, false
+		}
+	}
 }
 
 func (c *Card) actEntry(now vtime.Tick, e *snap.ScheduleEntry, x *slot) {
@@ -122,16 +215,17 @@ func (c *Card) actEntry(now vtime.Tick, e *snap.ScheduleEntry, x *slot) {
 	if !x.ok || x.actAt > now {
 		return
 	}
-	if k.done == nil {
-		k.done = map[string]snap.Stamp{}
-	}
-	k.done[e.Name] = x.at
+	c.keepDone(e.Name, x.at)
 	if e.On {
 		k.counts.Ons++
 	} else {
 		k.counts.Offs++
 	}
-	c.sayEntry(now, e, e.What()+" "+e.Does())
+	text := e.What() + " " + e.Does()
+	if x.late {
+		text += ", late: the card was away"
+	}
+	c.sayEntry(now, e, text)
 	k.orders = append(k.orders, ScheduleOrder{Entry: *e})
 }
 

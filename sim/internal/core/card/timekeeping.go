@@ -218,11 +218,13 @@ func (c *Card) correct(now vtime.Tick, by *answer) {
 	shown := c.clock.Stamp(now)
 	if c.clock.Set && max(off, -off) <= step {
 		c.clock.At, c.clock.Shown, c.clock.Slew, c.clock.From = now, shown, off, by.Name
+		c.KeepClock(now)
 		return
 	}
 	to := shown + snap.Stamp(off)
 	was := c.clock.Set
 	c.clock.step(now, to, by.Name)
+	c.KeepClock(now)
 	text := fmt.Sprintf("clock set by time server %s: %s", by.Name, moved(shown, to))
 	if !was {
 		text = fmt.Sprintf("clock set by time server %s for the first time", by.Name)

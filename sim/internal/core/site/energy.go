@@ -5,8 +5,13 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// keepEnergyEvery is how often the card writes down what its meters show.
-const keepEnergyEvery = 10 * vtime.Minute
+// How often the card writes down what its meters show: always after a while, and
+// with an entry of a log if that was some time ago. More often would wear real flash,
+// and here the disk of a session that runs fast.
+const (
+	keepEnergyEvery = 10 * vtime.Minute
+	keepEnergyWith  = vtime.Minute
+)
 
 // meter counts what each group draws from now on, in watts. Who was handed the
 // meters has them as they were.
@@ -41,8 +46,9 @@ func (s *Site) resetEnergy(c snap.Command) snap.Result {
 	return snap.Result{}
 }
 
-// keepEnergy has the card write down what the meters show.
+// keepEnergy has the card write down what the meters show, and its clock.
 func (s *Site) keepEnergy() {
+	s.card.KeepClock(s.now)
 	if s.energy == nil || !s.card.Keeps() {
 		return
 	}
@@ -56,7 +62,11 @@ func (s *Site) keepEnergy() {
 // energyDue says whether the meters should be written down: with whatever else the
 // card writes, or because it is long ago.
 func (s *Site) energyDue() bool {
-	return s.card.Keeps() && (s.card.Changed() || s.now-s.card.EnergyKept() >= keepEnergyEvery)
+	if !s.card.Keeps() {
+		return false
+	}
+	age := s.now - s.card.EnergyKept()
+	return s.card.Changed() || age >= keepEnergyEvery || age >= keepEnergyWith && s.card.Logged()
 }
 
 // Farewell is what the card has to keep when the session ends in order.

@@ -353,7 +353,11 @@ func (s *Site) runCard(now vtime.Tick) {
 	state := card.State{Conditions: s.ups.Conditions(now), Test: s.ups.TestResult(), Source: s.ups.Source()}
 	before := s.card.Renewals()
 	if s.card.Due(now, state, s.notify) {
+		counted := s.ups.ShutdownAt() != vtime.Never
 		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts)
+		if counted && s.ups.ShutdownAt() == vtime.Never {
+			s.card.CountdownLost()
+		}
 		s.hearAll()
 		s.announce()
 		s.touch()
