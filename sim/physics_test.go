@@ -2,12 +2,12 @@ package sim_test
 
 import (
 	"math"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/checks"
 )
 
 // TestPhysics: what is in force, and where it comes from.
@@ -56,11 +56,7 @@ func TestPhysics(t *testing.T) {
 // TestPhysicsOfAll: every scenario of ours lists each figure once, in whole groups,
 // with a number that can be printed.
 func TestPhysicsOfAll(t *testing.T) {
-	files, err := filepath.Glob("../scenarios/*.toml")
-	if err != nil || len(files) < 6 {
-		t.Fatalf("%d scenarios, %v", len(files), err)
-	}
-	for _, file := range files {
+	for _, file := range checks.Scenarios(t) {
 		s, err := sim.Load(file)
 		if err != nil {
 			t.Fatal(err)

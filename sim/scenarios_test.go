@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/checks"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden traces")
@@ -18,11 +19,7 @@ var update = flag.Bool("update", false, "rewrite the golden traces")
 // Every scenario of ours is met as it stands, to the byte of its golden trace,
 // and every expectation of it is missed by one of its wrong variants.
 func TestScenarios(t *testing.T) {
-	files, err := filepath.Glob(filepath.Join("..", "scenarios", "*.toml"))
-	if err != nil || len(files) < 6 {
-		t.Fatalf("%d scenarios, %v", len(files), err)
-	}
-	for _, file := range files {
+	for _, file := range checks.Scenarios(t) {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".toml"), func(t *testing.T) { checkScenario(t, file) })
 	}
 }

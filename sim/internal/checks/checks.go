@@ -41,6 +41,22 @@ func Load(t testing.TB) Table {
 	return table
 }
 
+// Scenarios are the files of the scenarios that come with the program.
+func Scenarios(t testing.TB) []string {
+	t.Helper()
+	var files []string
+	err := filepath.WalkDir(Path(t, "scenarios"), func(path string, d fs.DirEntry, err error) error {
+		if err == nil && filepath.Ext(path) == ".toml" {
+			files = append(files, path)
+		}
+		return err
+	})
+	if err != nil || len(files) == 0 {
+		t.Fatalf("%d scenarios, %v", len(files), err)
+	}
+	return files
+}
+
 // Path joins elem to the module's root, which is the nearest folder above the
 // test that holds a go.mod.
 func Path(t testing.TB, elem ...string) string {

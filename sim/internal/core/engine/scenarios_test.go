@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/scenario"
@@ -120,12 +121,8 @@ func events(text string) []string {
 // shipped are the scenarios of the repository by file name.
 func shipped(t testing.TB) map[string]*plan.Plan {
 	t.Helper()
-	files, err := filepath.Glob(filepath.Join("..", "..", "..", "..", "scenarios", "*.toml"))
-	if err != nil || len(files) == 0 {
-		t.Fatalf("no scenarios: %v", err)
-	}
 	plans := map[string]*plan.Plan{}
-	for _, f := range files {
+	for _, f := range checks.Scenarios(t) {
 		src, err := os.ReadFile(f)
 		if err != nil {
 			t.Fatal(err)

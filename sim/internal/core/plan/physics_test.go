@@ -14,7 +14,7 @@ import (
 // otherwise are numeric fields of a plan that are no figures of its physics.
 var otherwise = map[string]string{
 	"Seed": "chance", "Switches": "machines of the network", "Peers": "machines of the network", "RunFor": "the length of the run", "Card": "the card's firmware", "Network": "addresses", "Servers": "what else is on the network", "LoginServers": "likewise", "Releases": "firmware of the card", "TimeServers": "likewise",
-	"Fleet": "how many sites there are, and where their files are", "Policy": "somebody's decisions", "Entries": "what happens, which the trace shows", "Expects": "claims",
+	"Fleet": "how many sites there are, and where their files are", "Policy": "somebody's decisions", "Monitor": "somebody's software", "Entries": "what happens, which the trace shows", "Expects": "claims",
 	"UPS.Topology": "a word", "UPS.Bypass.Supply": "a word", "UPS.Audible": "a word", "UPS.ShutdownType": "a word",
 	"Battery.Cell.N": "how many modes there are", "Battery.Cell.Open": "shown at its knots",
 	"Groups[].Rules.ShedAfter": "a rule of the site", "Groups[].Rules.ShedRuntime": "a rule of the site", "Groups[].Rules.ShedPct": "a rule of the site",

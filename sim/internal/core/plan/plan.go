@@ -26,7 +26,8 @@ type Plan struct {
 	Room    *Room // nil: always at Battery.AmbientC
 	Probes  []Probe
 	Servers []Server
-	Policy  *Policy // nil: nobody decides but the software under test
+	Policy  *Policy  // nil: nobody decides but the software under test
+	Monitor *Monitor // nil: nobody watches but the software under test
 	Entries []Entry
 	Expects []Expect
 	Fleet   *Fleet // nil: this is one site
@@ -255,6 +256,8 @@ type Policy struct {
 	AlarmsAlone      bool       // wrong on purpose: a failed test counts only if the alarm table has it
 	DistrustJumps    bool       // does not believe a runtime or charge that falls to less than a sixth from one poll to the next
 	IgnoreTest       bool       // true: battery operation during a self test does not count
+	LastSample       bool       // wrong on purpose: acts on what the poll before has read
+	FirstOutage      bool       // wrong on purpose: not armed again after an outage in which it began
 
 	HostDeadline vtime.Tick // per host; then it goes on without it
 	InOrder      bool       // stop what needs others first; false: all at once

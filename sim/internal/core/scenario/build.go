@@ -35,7 +35,7 @@ func build(src *source, f *file) (*plan.Plan, error) {
 	}}
 	// In this order: later steps use what earlier ones put into the plan.
 	for _, step := range []func() error{
-		b.source, b.ups, b.battery, b.room, b.buildProbes, b.buildGroups, b.buildHosts, b.buildServers, b.timeServers, b.loginServers, b.card, b.fleet, b.network, b.policy,
+		b.source, b.ups, b.battery, b.room, b.buildProbes, b.buildGroups, b.buildHosts, b.buildServers, b.timeServers, b.loginServers, b.card, b.fleet, b.network, b.policy, b.monitor,
 		b.entries, b.expects, b.variants,
 	} {
 		if err := step(); err != nil {

@@ -232,13 +232,21 @@ func (b *builder) alarm(t *entryTable) (plan.Action, error) {
 	if clear != nil {
 		key, name = "clear", *clear
 	}
-	kind := snap.AlarmByName(name)
-	if kind == 0 {
-		p := b.src.at(t.Alarm.at(key), fmt.Sprintf("there is no alarm %q", short(name)), "a well-known alarm of RFC 1628 as alarms.* lists them")
-		p.Near = expect.Nearest(name, alarmNames())
-		return plan.Action{}, p
+	kind, err := b.alarmNamed(t.Alarm.at(key), name)
+	if err != nil {
+		return plan.Action{}, err
 	}
 	return plan.Action{Kind: plan.ActAlarm, Alarm: kind, On: raise != nil}, nil
+}
+
+// alarmNamed is the well-known alarm of that name, which stands at off.
+func (b *builder) alarmNamed(off int, name string) (snap.AlarmKind, error) {
+	if kind := snap.AlarmByName(name); kind != 0 {
+		return kind, nil
+	}
+	p := b.src.at(off, fmt.Sprintf("there is no alarm %q", short(name)), "a well-known alarm of RFC 1628 as alarms.* lists them")
+	p.Near = expect.Nearest(name, alarmNames())
+	return 0, p
 }
 
 func alarmNames() []string {

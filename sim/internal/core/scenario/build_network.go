@@ -3,7 +3,6 @@ package scenario
 import (
 	"fmt"
 	"net/netip"
-	"slices"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -206,18 +205,6 @@ func (b *builder) switchNames() []string {
 		names = append(names, b.plan.Switches[i].Name)
 	}
 	return names
-}
-
-// policyPeer is the machine that the modelled shutdown manager runs on.
-func (b *builder) policyPeer(t *policyTable) (int, error) {
-	if t.Peer == nil {
-		return -1, nil
-	}
-	i := slices.Index(b.peerNames(), *t.Peer)
-	if i < 0 {
-		return i, b.missing(t.at("peer"), "peer", *t.Peer, b.peerNames())
-	}
-	return i, nil
 }
 
 // networkAction is what an entry does to the network.

@@ -91,11 +91,9 @@ func (b *builder) quirkAlarms(t *quirkTable, e *quirk.Entry, q *snap.Quirk) erro
 		return b.src.at(t.at("alarms"), t.Name+" has no alarms", `alarms = ["battery_bad"] or others`)
 	}
 	for i, name := range t.Alarms {
-		kind := snap.AlarmByName(name)
-		if kind == 0 {
-			p := b.src.at(t.node.kids["alarms"].items[i].off, fmt.Sprintf("there is no alarm %q", short(name)), "a well-known alarm of RFC 1628 as alarms.* lists them")
-			p.Near = expect.Nearest(name, alarmNames())
-			return p
+		kind, err := b.alarmNamed(t.node.kids["alarms"].items[i].off, name)
+		if err != nil {
+			return err
 		}
 		if !slices.Contains(q.Alarms, kind) {
 			q.Alarms = append(q.Alarms, kind)

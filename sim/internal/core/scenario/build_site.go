@@ -208,7 +208,7 @@ func (b *builder) policy() error {
 	if t.OnBatteryFor == nil && t.RuntimeBelow == nil && t.ChargeBelowPct == nil && !t.OnLowBattery {
 		return b.src.at(t.node.key, "[policy] has no trigger", "on_battery_for, runtime_below, charge_below_pct or on_low_battery = true")
 	}
-	peer, err := b.policyPeer(t)
+	peer, err := b.peerOf(&t.table, t.Peer)
 	if err != nil {
 		return err
 	}
@@ -227,6 +227,8 @@ func (b *builder) policy() error {
 		AlarmsAlone:      t.Believe.Failure == "alarms",
 		DistrustJumps:    t.Believe.Jumps == "distrust",
 		IgnoreTest:       t.Believe.Tests == "ignore",
+		LastSample:       t.Believe.Sample == "last",
+		FirstOutage:      t.Believe.Outages == "first",
 		HostDeadline:     t.HostDeadline, InOrder: t.Order == "by-needs",
 		StopDualFed: t.DualFed == "stop",
 		OffDelay:    t.OffDelay, OffWhen: t.OffWhen, StartDelay: t.StartDelay,

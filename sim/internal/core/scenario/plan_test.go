@@ -261,6 +261,12 @@ func everything() *plan.Plan {
 		}, {Name: "exhaust", ID: "aabbccdd", Every: 10 * vtime.Second, Lag: vtime.Minute, NoiseK: 0.1}},
 		Hosts:  everyHost(),
 		Policy: everyPolicy(),
+		Monitor: &plan.Monitor{
+			Peer: 1, Poll: 30 * vtime.Second, Timeout: 3 * vtime.Second, Objects: 40, AtOnce: 10, LostAfter: 4, LowCharge: 35,
+			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, V3: true, NoDiscovery: true, ByEngineID: true,
+			Neighbour: true, NeighbourBoots: 7, NeighbourUp: 48 * vtime.Hour,
+			Tickets: []snap.AlarmKind{snap.AlarmFanFailure}, Ticket: plan.TicketByRow, Quiet: 2 * vtime.Hour,
+		},
 		Servers: []plan.Server{{
 			Name: "relay", Kind: plan.ServerMail, Address: netip.MustParseAddr("198.51.100.25"), DNSName: "relay.example", Port: 587,
 			Groups: []int{2}, Answer: plan.AnswerDefer, Takes: 3 * vtime.Second, TLS: "old", SignIn: "refuse",
@@ -339,7 +345,7 @@ func everyPolicy() *plan.Policy {
 	return &plan.Policy{
 		Peer: 1, Poll: 5 * vtime.Second, Confirm: 2,
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true,
-		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false,
+		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false, LastSample: true, FirstOutage: true,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
 		StopDualFed: true, StartDelay: 20 * vtime.Second, OnReturn: plan.ReturnCancel, MinOff: 15 * vtime.Second, MinCharge: 25,
 	}

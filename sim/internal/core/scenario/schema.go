@@ -64,6 +64,7 @@ type file struct {
 	LoginServers []loginServerTable `key:"login_server" max:"8" doc:"A server that knows users, as it truly is: run models it, serve asks what its address is mapped to."`
 
 	Policy   *policyTable   `key:"policy" doc:"The modelled shutdown manager: software that polls the card, decides, stops the hosts and tells the UPS to switch off. Without this table nobody decides but the software under test. It needs at least one trigger."`
+	Monitor  *monitorTable  `key:"monitor" doc:"The modelled monitoring manager: software that polls the card, hears its notifications and tells people. Without this table nobody watches but the software under test."`
 	Entries  []entryTable   `key:"at" max:"1000" doc:"A timeline entry: what happens to the site, either at a time or when a condition becomes true for the first time after the entries before it. Entries with a time stand in order of time."`
 	Expects  []expectTable  `key:"expect" max:"200" doc:"An expectation: a claim over the run, with exactly one temporal form."`
 	Variants []variantTable `key:"variant" max:"100" doc:"A changed version of the scenario, usually one that must miss an expectation: proof that the expectation can fail."`

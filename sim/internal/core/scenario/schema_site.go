@@ -80,4 +80,6 @@ type believe struct {
 	Jumps       string `key:"jumps" def:"accept" one:"accept|distrust" doc:"A runtime or charge that falls to less than a sixth from one poll to the next: taken as it is, or not believed until it is back."`
 	Tests       string `key:"tests" def:"ignore" one:"ignore|count" doc:"Battery operation during a self test: ignored, or counted as an outage."`
 	Mains       string `key:"mains" def:"respect" one:"respect|ignore" doc:"While the output is on mains: no runtime, charge or low battery is a reason to act, or it is."`
+	Sample      string `key:"sample" def:"fresh" one:"fresh|last" doc:"It acts on what it has just read, or on what it read with the poll before."`
+	Outages     string `key:"outages" def:"each" one:"each|first" doc:"After an outage in which it began to stop hosts: armed again for the next, or never."`
 }

@@ -156,11 +156,13 @@ func (s *Site) countHeard(only uint8) {
 
 // reached says whether the modelled shutdown manager reaches the card.
 func (s *Site) reached() bool {
-	if !s.card.Reachable() {
-		return false
-	}
-	at := s.plan.Policy.Peer
-	return at < 0 || s.net.peers[at].Fault == snap.PathOpen
+	return s.reachedFrom(s.plan.Policy.Peer)
+}
+
+// reachedFrom says whether software on the machine at reaches the card; -1 is one that
+// always does while the card has an address.
+func (s *Site) reachedFrom(at int) bool {
+	return s.card.Reachable() && (at < 0 || s.net.peers[at].Fault == snap.PathOpen)
 }
 
 // viewNetwork is what is shown of it.

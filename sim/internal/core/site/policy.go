@@ -24,7 +24,9 @@ type policy struct {
 
 	lastRuntime, lastCharge float64 // believed last; 0: none yet
 	polls                   uint64
-	called                  bool // for service
+	called                  bool    // for service
+	before                  reading // of the poll before, for a policy that acts on it
+	spent                   bool    // it has begun once
 }
 
 func newPolicy(cfg *plan.Policy, hosts int) policy {
@@ -65,6 +67,9 @@ func (s *Site) runPolicy(now vtime.Tick) {
 // decide acts on one poll.
 func (s *Site) decide(now vtime.Tick, r reading) {
 	p := &s.policy
+	if p.cfg.LastSample {
+		r, p.before = p.before, r
+	}
 	r = p.believe(r)
 	if r.batteryFailed && !p.called {
 		p.called = true
@@ -146,7 +151,7 @@ func (p *policy) triggered(now vtime.Tick, r reading) string {
 
 func (s *Site) confirm(now vtime.Tick, why string) {
 	p := &s.policy
-	if why == "" {
+	if why == "" || p.spent && p.cfg.FirstOutage {
 		if p.stage == snap.PolicyConfirming {
 			s.stage(snap.PolicyWatching, "trigger gone")
 		}
@@ -160,6 +165,7 @@ func (s *Site) confirm(now vtime.Tick, why string) {
 		}
 		return
 	}
+	p.spent = true
 	s.stage(snap.PolicyStopping, why)
 	if p.cfg.OffWhen == "at-once" {
 		s.orderOff(now)

@@ -42,24 +42,34 @@ type answer struct {
 	batteryBad           bool // it, or that a test failed, is
 }
 
-// read polls the card.
+// read has the policy poll the card.
 func (s *Site) read(now vtime.Tick) reading {
-	if !s.reached() || s.pollLost(now) {
+	a, ok := s.ask(now, s.plan.Policy.Peer, "policy")
+	if !ok {
 		return reading{}
+	}
+	return s.policy.interpret(a)
+}
+
+// ask is what the card says to software on the machine peer, if it says anything.
+// What gets lost on the way is drawn for who asks.
+func (s *Site) ask(now vtime.Tick, peer int, who string) (answer, bool) {
+	if !s.reachedFrom(peer) || s.pollLost(now, who) {
+		return answer{}, false
 	}
 	s.fill(&s.ups.Physics, s.flows, now)
 	d := s.view.Seen()
 	level := d.Card.Settings.Conformance
 	if q := s.card.Quirks(); q != nil {
-		return s.policy.interpret(s.oddAnswer(q, d, now).within(level))
+		return s.oddAnswer(q, d, now).within(level), true
 	}
-	return s.policy.interpret(answer{
+	return answer{
 		source: int64(d.UPS.Source), status: int64(d.Battery.Status), test: int64(d.Test.Result),
 		seconds: secondsOnBattery(d, now), minutes: minutesLeft(d), charge: d.Battery.ChargePct,
 		hasMinutes: true, hasCharge: true,
 		counting: d.Control.ShutdownAt != vtime.Never, inputBad: d.Alarms.Has(snap.AlarmInputBad),
 		batteryBad: batteryBad(d),
-	}.within(level))
+	}.within(level), true
 }
 
 // within is a from a card of that level: below full RFC 1628 asks for neither

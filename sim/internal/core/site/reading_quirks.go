@@ -7,8 +7,8 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// pollLost says whether a quirk has the poll go unanswered.
-func (s *Site) pollLost(now vtime.Tick) bool {
+// pollLost says whether a quirk has the poll of who go unanswered.
+func (s *Site) pollLost(now vtime.Tick, who string) bool {
 	q := s.card.Quirks()
 	if q == nil {
 		return false
@@ -21,8 +21,12 @@ func (s *Site) pollLost(now vtime.Tick) bool {
 	if one == nil {
 		return false
 	}
-	s.policy.polls++
-	lost := q.DrawFor("policy", one.Kind, s.policy.polls)*100 < one.Percent
+	polls := &s.policy.polls
+	if s.monitor != nil && who == "monitor" {
+		polls = &s.monitor.polls
+	}
+	*polls++
+	lost := q.DrawFor(who, one.Kind, *polls)*100 < one.Percent
 	if lost {
 		s.card.Acted(now, one.Kind)
 	}

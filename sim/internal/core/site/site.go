@@ -42,6 +42,7 @@ type Site struct {
 	groups   []group
 	hosts    []host
 	policy   policy
+	monitor  *monitor
 	line     timeline
 	past     past
 	net      network
@@ -121,6 +122,7 @@ func (s *Site) begin(sc *Scratch) {
 	s.timeServers = newTimeServers(p)
 	s.logins = newLogins(p)
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
+	s.monitor = newMonitor(p.Monitor)
 	s.restoreHeld()
 	s.net = newNetwork(p)
 	s.take(sc)
@@ -203,7 +205,7 @@ func (s *Site) Next() vtime.Tick {
 }
 
 func (s *Site) deadline() vtime.Tick {
-	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.line.next(),
+	next := min(s.ups.Deadline(s.now), s.card.Deadline(s.now), s.policy.next, s.monitor.deadline(), s.line.next(),
 		s.utility.deadline(), s.second.deadline(), s.genset.deadline(), s.feeds.sampleAt, s.room.backAt, s.past.next, s.hostsDue, s.servers.deadline(), s.logins.deadline())
 	for i := range s.groups {
 		next = min(next, s.groups[i].deadline())
@@ -318,6 +320,9 @@ func (s *Site) pass(now vtime.Tick) {
 	if !s.dirty {
 		s.runPolicy(now)
 	}
+	if !s.dirty {
+		s.runMonitor(now)
+	}
 }
 
 // runUnit lets the unit act. A new estimate may make a condition true, so that
@@ -382,6 +387,9 @@ func (s *Site) notify(n snap.Notification) {
 	if len(s.plan.Peers) > 0 {
 		s.countHeard(n.To)
 	}
+	if s.monitor != nil && s.hasReceiver() {
+		s.hears(n)
+	}
 	text := n.Kind.String()
 	switch {
 	case n.Alarm != 0:
@@ -440,7 +448,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Outlets = s.seenOutlets()
 	v.Energy = s.energy
 	s.fillSurroundings(&v.Device)
-	v.Policy, v.Called = s.policy.stage, s.policy.called
+	v.Policy, v.Called, v.Monitor = s.policy.stage, s.policy.called, s.monitor.view()
 	v.Supply = snap.Supply{
 		Switch: s.genset.position, Generator: s.genset.state,
 		Events: s.feeds.events, NotBorne: s.feeds.notBorne,

@@ -172,7 +172,8 @@ type Site struct {
 	Hosts     []Host
 	Groups    []Group
 	Policy    PolicyStage
-	Called    bool // the modelled shutdown manager has called for service of the battery
+	Called    bool     // the modelled shutdown manager has called for service of the battery
+	Monitor   *Monitor // the modelled monitoring manager; nil: there is none
 	Sent      Sent
 	// Acked and Unacked count informs, once for each receiver, that were
 	// acknowledged and that were given up.
