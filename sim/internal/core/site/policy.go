@@ -67,9 +67,6 @@ func (s *Site) runPolicy(now vtime.Tick) {
 // decide acts on one poll.
 func (s *Site) decide(now vtime.Tick, r reading) {
 	p := &s.policy
-	if p.cfg.LastSample {
-		r, p.before = p.before, r
-	}
 	r = p.believe(r)
 	if r.batteryFailed && !p.called {
 		p.called = true
@@ -85,10 +82,10 @@ func (s *Site) decide(now vtime.Tick, r reading) {
 	case told && p.offAt <= now && !r.counting:
 		s.rearm("the output was off and is on again")
 	}
-	p.keepTime(now, r)
+	why := p.due(now, r)
 	switch p.stage {
 	case snap.PolicyWatching, snap.PolicyConfirming:
-		s.confirm(now, p.triggered(now, r))
+		s.confirm(now, why)
 	case snap.PolicyStopping, snap.PolicyOffOrdered:
 		if told && !r.onBattery {
 			s.mainsBack(now)
@@ -123,6 +120,18 @@ func (p *policy) keepTime(now vtime.Tick, r reading) {
 	case p.since == vtime.Never:
 		p.since = now
 	}
+}
+
+// due says why the site has to be stopped, and goes on counting the outage.
+func (p *policy) due(now vtime.Tick, r reading) string {
+	if !p.cfg.LastSample {
+		p.keepTime(now, r)
+		return p.triggered(now, r)
+	}
+	why := p.triggered(now, p.before)
+	p.before = r
+	p.keepTime(now, r)
+	return why
 }
 
 // triggered says why the site has to be stopped, "" if it has not.
