@@ -132,7 +132,7 @@ func estimates(t testing.TB) figure.Chart {
 
 // failure is the room of the shipped scenario whose cooling fails.
 func failure(t testing.TB) figure.Chart {
-	src, err := os.ReadFile(checks.Path(t, "scenarios", "cooling-fails.toml"))
+	src, err := os.ReadFile(checks.Path(t, "scenarios", "incidents", "36-cooling-fails.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,8 +2,6 @@ package quirk
 
 import (
 	"flag"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -54,21 +52,6 @@ func TestCatalogueIsWhole(t *testing.T) {
 			if known := snap.ObjectByName(o); known == nil || !e.Allows(known) {
 				t.Errorf("%v: %s is no object for it", e.Kind, o)
 			}
-		}
-	}
-}
-
-// TestDocumentNamesScenarios: those that use quirks, and no others.
-func TestDocumentNamesScenarios(t *testing.T) {
-	for _, file := range checks.Scenarios(t) {
-		text, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
-		name := strings.TrimSuffix(filepath.Base(file), ".toml")
-		uses := strings.Contains(string(text), "[[card.quirk]]") || strings.Contains(string(text), "\nquirk = ")
-		if named := strings.Contains(prose, "`"+name+"`"); named != uses {
-			t.Errorf("%s: uses quirks %v, named %v", name, uses, named)
 		}
 	}
 }
