@@ -11,8 +11,6 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/google/go-cmp/cmp"
-
 	"ridethrough/sim"
 	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/playtest"
@@ -46,7 +44,7 @@ func TestCoverage(t *testing.T) {
 	whereTable(&out, "quirk", named(snap.QuirkKind(1), snap.QuirkKinds), seen.quirks)
 	out.WriteString("\n## Objects\n\nIn how many scenarios the value of an object, or the rows that it has, change. Those that are not listed never do: names, ratings and settings.\n\n")
 	writeObjects(&out, seen.objects)
-	checkDocument(t, filepath.Join("..", "docs", "coverage.md"), out.String())
+	checks.Generated(t, checks.Path(t, "docs", "coverage.md"), out.String(), 0, *update)
 }
 
 const coverageHead = `# What the scenarios exercise
@@ -230,23 +228,6 @@ func incidents(t *testing.T) [][]string {
 		t.Fatal(err)
 	}
 	return rows[1:]
-}
-
-func checkDocument(t *testing.T, path, text string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(path, []byte(text), 0o666); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	have, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff(strings.Split(string(have), "\n"), strings.Split(text, "\n")); diff != "" {
-		t.Errorf("%s is not what the scenarios say; -update writes it (-there +said):\n%s", path, diff)
-	}
 }
 
 // BenchmarkIncidents plays every incident, in each of its variants.

@@ -2,6 +2,7 @@ package quirk
 
 import (
 	"flag"
+	"path/filepath"
 	"strings"
 	"testing"
 
