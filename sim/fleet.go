@@ -163,8 +163,8 @@ func (s *Scenario) Device(n int) (*Scenario, error) {
 		}
 		m := scenario.Member(p.plan, n)
 		own, one := *p.plan, *p.Scenario
-		own.Fleet, own.Seed, own.Card, own.Network, own.Entries = nil, m.Seed, m.Card, m.Network, m.Entries
-		own.Card.NoLogin = false
+		own.Fleet, own.Seed, own.Card, own.Network, own.Entries = nil, m.Seed, m.Card, *m.Network, m.Entries
+		own.Card.Like().NoLogin = false
 		one.plan = &own
 		return &one, nil
 	}
@@ -207,8 +207,9 @@ func (p *part) run(to *report.Fleet, done <-chan struct{}) error {
 		return invalid(p.name, err)
 	}
 	outcomes, failed := make([]report.Outcome, p.count), make([]error, p.count)
+	member := scenario.Members(p.plan)
 	played := engine.Each(p.count, runtime.GOMAXPROCS(0), done, func(i int, sc *engine.Scratch) {
-		outcomes[i], failed[i] = p.play(model, p.first+i, sc)
+		outcomes[i], failed[i] = p.play(model, member(p.first+i), sc)
 	})
 	for i := range outcomes[:played] {
 		if failed[i] != nil {
@@ -220,8 +221,8 @@ func (p *part) run(to *report.Fleet, done <-chan struct{}) error {
 	return nil
 }
 
-func (p *part) play(model *engine.Engine, device int, sc *engine.Scratch) (report.Outcome, error) {
-	e, f, err := model.Like(scenario.Member(p.plan, device), sc)
+func (p *part) play(model *engine.Engine, m *plan.Member, sc *engine.Scratch) (report.Outcome, error) {
+	e, f, err := model.Like(m, sc)
 	if err != nil {
 		return report.Outcome{}, err
 	}
@@ -256,7 +257,7 @@ func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResu
 		p := &parts[i]
 		c.Groups = append(c.Groups, fleet.Group{
 			Plan: p.plan, First: p.first, Count: p.count, Inject: scenario.Injector(p.plan),
-			Member: func(n int) *plan.Member { return scenario.Member(p.plan, n) },
+			Member: scenario.Members(p.plan),
 		})
 	}
 	result := report.NewFleet(s.plan, s.file(), s.variant)

@@ -111,22 +111,23 @@ func (c *Card) endOf(user string, but uint32) {
 
 // changedPassword lets a session go on that had to change its password.
 func (c *Card) changedPassword(id uint32) {
-	list := slices.Clone(c.logins.sessions)
+	list := slices.Clone(c.logins.get().sessions)
 	for i := range list {
 		if list[i].ID == id {
 			list[i].MustChange = false
 		}
 	}
-	c.logins.sessions = list
+	c.logins.own().sessions = list
 }
 
 func (c *Card) unlock(user string) {
 	var left []snap.Lockout
-	for _, l := range c.logins.lockouts {
+	logins := c.logins.own()
+	for _, l := range logins.lockouts {
 		if l.User != user {
 			left = append(left, l)
 		}
 	}
-	c.logins.lockouts = left
-	c.logins.failed = slices.DeleteFunc(c.logins.failed, func(f failed) bool { return f.user == user })
+	logins.lockouts = left
+	logins.failed = slices.DeleteFunc(logins.failed, func(f failed) bool { return f.user == user })
 }

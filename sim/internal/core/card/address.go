@@ -6,7 +6,6 @@ import (
 	"net/netip"
 	"slices"
 
-	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
@@ -29,18 +28,16 @@ const (
 // addressing is how the card comes to its address, and the site's address server
 // that answers it.
 type addressing struct {
+	of       *Card
 	net      *plan.Network
-	cfg      *plan.Card
-	note     device.Note
-	tell     func(now vtime.Tick, text string) // into the card's journal
-	keep     func(*KeptLease)                  // into the card's memory; nil forgets
-	dice     func() uint64
+	offer    netip.Prefix // what the address server keeps for the card
 	taken    []netip.Addr // by other machines
 	cutOff   bool         // a switch on the way to the server is dead
 	serves   bool         // the address server answers
 	noLink   bool         // the port has no link
 	router   bool         // there is one, for IPv6
 	renewals int32
+	throws   int32      // of the dice so far
 	late     vtime.Tick // when it begins to; Never: no such change is planned
 
 	set   *snap.Settings // in force; notBegun before the first start
@@ -64,10 +61,11 @@ var notBegun snap.Settings
 
 func (c *Card) newAddressing(net *plan.Network) addressing {
 	a := addressing{
-		net: net, note: c.note, serves: net.DHCP == "present", late: vtime.Never, askAt: vtime.Never,
-		taken: net.Taken, router: true, cfg: c.cfg,
-		tell: c.journal.add, keep: c.keepLease,
-		dice: c.leaseDice(), set: &notBegun,
+		of: c, net: net, offer: net.Offer, serves: net.DHCP == "present", late: vtime.Never, askAt: vtime.Never,
+		taken: net.Taken, router: true, set: &notBegun,
+	}
+	if c.cfg.Offer.IsValid() {
+		a.offer = c.cfg.Offer
 	}
 	if net.DHCP == "late" {
 		a.late = net.Late
@@ -75,19 +73,22 @@ func (c *Card) newAddressing(net *plan.Network) addressing {
 	return a
 }
 
-// leaseDice is a throw after the other of its own.
-func (c *Card) leaseDice() func() uint64 {
-	n := 0
-	return func() uint64 {
-		n++
-		key := rng.Key(c.seed, fmt.Sprintf("dhcp/%s/%d", c.cfg.Identity.SerialNumber, n))
-		return binary.BigEndian.Uint64(key[:])
-	}
+// dice is a throw after the other of its own.
+func (a *addressing) dice() uint64 {
+	a.throws++
+	key := rng.Key(a.of.seed, fmt.Sprintf("dhcp/%s/%d", a.of.cfg.Identity.SerialNumber, a.throws))
+	return binary.BigEndian.Uint64(key[:])
 }
 
-func (c *Card) keepLease(l *KeptLease) {
-	c.kept.Lease = l
-	c.changed(&c.kept.Lease)
+func (a *addressing) note(subject, text string) { a.of.note(subject, text) }
+
+// tell puts a line into the card's journal.
+func (a *addressing) tell(now vtime.Tick, text string) { a.of.journal.add(now, text) }
+
+// keep puts a lease into the card's memory; nil forgets it.
+func (a *addressing) keep(l *KeptLease) {
+	a.of.kept.Lease = l
+	a.of.changed(&a.of.kept.Lease)
 }
 
 func (a *addressing) lose() {
@@ -216,22 +217,22 @@ func (a *addressing) ask(now vtime.Tick, stamp snap.Stamp) {
 		a.askAt = now + a.backOff()
 		return
 	}
-	if addr := a.net.Offer.Addr(); slices.Contains(a.taken, addr) { // RFC 2131 section 4.4.1: probe, and decline
+	if addr := a.offer.Addr(); slices.Contains(a.taken, addr) { // RFC 2131 section 4.4.1: probe, and decline
 		a.note("card", "declines "+addr.String()+": another machine has it")
 		a.tell(now, "another machine has the offered address "+addr.String()+": declined")
-		a.net.Offer = netip.PrefixFrom(addr.Next(), a.net.Offer.Bits()) // the server offers the next one
+		a.offer = netip.PrefixFrom(addr.Next(), a.offer.Bits()) // the server offers the next one
 		a.now.State, a.now.Prefix = "searching", netip.Prefix{}
 		a.askAt, a.wait = now+afterDecline, 0
 		return
 	}
-	if a.last != nil && a.last.Address != a.net.Offer {
+	if a.last != nil && a.last.Address != a.offer {
 		a.note("card", "the address server refuses "+a.last.Address.Addr().String())
 	}
-	a.now.State, a.now.Prefix, a.now.Gateway = "leased", a.net.Offer, a.net.Gateway
+	a.now.State, a.now.Prefix, a.now.Gateway = "leased", a.offer, a.net.Gateway
 	a.now.DNS = [2]netip.Addr{}
 	copy(a.now.DNS[:], a.net.DNS)
-	a.note("card", "address "+a.net.Offer.String()+" (leased)")
-	a.announce(now, a.net.Offer)
+	a.note("card", "address "+a.offer.String()+" (leased)")
+	a.announce(now, a.offer)
 	a.granted(now, stamp)
 }
 
@@ -262,7 +263,7 @@ func (a *addressing) renew(now vtime.Tick, stamp snap.Stamp) {
 			until = l.Until
 		}
 		a.askAt = min(now+max(renewEvery, (until-now)/2), max(until, now+1), l.Until)
-	case a.now.Prefix != a.net.Offer:
+	case a.now.Prefix != a.offer:
 		text := "the address server takes " + a.now.Prefix.Addr().String() + " back"
 		a.note("card", text)
 		a.tell(now, text)

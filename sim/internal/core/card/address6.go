@@ -47,7 +47,7 @@ func (a *addressing) state6() string {
 // appendix A).
 func (a *addressing) auto6() netip.Prefix {
 	b := a.net.Prefix6.Masked().Addr().As16()
-	id := eui64(a.cfg.Identity.Hardware)
+	id := eui64(a.of.cfg.Identity.Hardware)
 	copy(b[8:], id[:])
 	return netip.PrefixFrom(netip.AddrFrom16(b), a.net.Prefix6.Bits())
 }

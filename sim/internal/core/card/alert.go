@@ -19,7 +19,7 @@ type alerting struct {
 	states  map[stateKey]bool // of what is told again and again, see [Card.HearState]
 	facts   func() string     // a few lines of how the unit is
 
-	queue      queue
+	queue      rare[queue]
 	digestFrom uint32     // last entry of the journal that was in one
 	digestAt   vtime.Tick // when the last one was made
 }
@@ -220,7 +220,9 @@ func (c *Card) alertDeadline(now vtime.Tick) vtime.Tick {
 func (c *Card) forgetIncidents() {
 	s := &c.alerts
 	s.heard, s.open, s.states, s.logged, s.mailed, s.stepped = nil, nil, nil, 0, 0, false
-	s.queue.ground()
+	if q := s.queue.at; q != nil {
+		q.ground()
+	}
 }
 
 // say is what an incident comes to in words.

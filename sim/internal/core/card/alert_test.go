@@ -30,7 +30,7 @@ func newDesk(t *testing.T, memory *snap.Memory, change func(*snap.AlertSettings)
 	a.Recipients = []snap.Recipient{{Name: "desk", Address: "desk@site.example", Classes: snap.EveryClass, Least: snap.Warning, Recovery: true, Mode: snap.MailEach}}
 	change(a)
 	cfg := &plan.Card{
-		Identity: snap.Identity{SerialNumber: "RT-1"}, User: "technician", Memory: memory, Private: true,
+		Identity: snap.Identity{SerialNumber: "RT-1"}, Memory: memory, CardMake: &plan.CardMake{User: "technician", Private: true},
 		Settings: snap.Settings{Name: "ups-a", Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"), Alerts: a},
 	}
 	start := time.Date(2026, 3, 2, 7, 55, 0, 0, time.UTC)
@@ -200,7 +200,7 @@ func TestQueueIsBounded(t *testing.T) {
 		d.Try(d.now, "desk", snap.Actor{})
 	}
 	d.until(11 * vtime.Second)
-	q := &d.alerts.queue
+	q := d.alerts.queue.own()
 	if len(q.posts) != queued || q.posts[0].Event != snap.AlertEvent(snap.AlarmGeneralFault) {
 		t.Errorf("%d wait, the first for %v", len(q.posts), q.posts[0].Event)
 	}

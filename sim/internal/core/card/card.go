@@ -33,7 +33,7 @@ type Card struct {
 
 	clock    clock
 	time     timekeeper
-	schedule scheduler
+	schedule *scheduler // nil until there is a schedule
 	queries  []snap.TimeQuery
 	kept     Memory
 	changes  changes
@@ -48,7 +48,7 @@ type Card struct {
 	journal  journal
 	updating updating
 	quirks   *quirks
-	logins   logins
+	logins   rare[logins]
 	factory  *snap.Account // the login on the label
 	alerts   alerting
 	data     *dataLog // nil until something is to be logged
@@ -69,7 +69,6 @@ func New(cfg *plan.Card, net *plan.Network, seed uint64, start time.Time, note d
 		test:      snap.ResultNone,
 	}
 	c.clock, c.time = newClock(cfg, start), newTimekeeper()
-	c.schedule.nextAt = vtime.Never
 	c.journal.clock = &c.clock.Clock
 	c.factory = c.label()
 	c.address = c.newAddressing(net)
@@ -83,12 +82,7 @@ func New(cfg *plan.Card, net *plan.Network, seed uint64, start time.Time, note d
 
 // takeForce has what the memory holds come into force.
 func (c *Card) takeForce() {
-	if c.cfg.Memory == nil && c.revision <= 1 {
-		c.force(&c.cfg.Settings) // nobody has changed anything yet
-		return
-	}
-	s := c.kept.Settings
-	c.force(&s)
+	c.force(c.kept.Settings)
 }
 
 // force brings s into force, which is never changed after that.
@@ -97,7 +91,7 @@ func (c *Card) force(s *snap.Settings) { c.inForce, c.journal.settings = s, s }
 // fresh is the memory of a card from the factory, put up as the scenario says.
 func (c *Card) fresh() Memory {
 	serial := c.cfg.Identity.SerialNumber
-	m := Memory{SerialNumber: serial, Settings: c.cfg.Settings, AuthenTraps: true, Firmware: snap.FirstFirmware()}
+	m := Memory{SerialNumber: serial, Settings: &c.cfg.Settings, AuthenTraps: true, Firmware: snap.FirstFirmware()}
 	if c.factory != nil {
 		m.Accounts = append([]snap.Account{*c.factory}, c.named()...)
 	}
@@ -194,7 +188,7 @@ func (c *Card) stop() {
 	c.address.lose()
 	c.table, c.onBattery = alarmTable{}, false
 	c.out = newOutbox().carrying(c.out.sent)
-	c.logins.sessions = nil
+	c.end(func(*snap.Session) bool { return true })
 	c.forgetIncidents()
 }
 
@@ -208,7 +202,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.clock.take(c.inForce.Zone, c.cfg)
 	c.address.begin(now, c.inForce, c.clock.Stamp(now), c.kept.Lease)
 	c.time.begin(now, &c.inForce.Time)
-	c.schedule.made = false
+	c.schedule.remake()
 	c.missSample()
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
 	c.journal.add(now, "card started")
@@ -242,7 +236,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.nextAt, c.data.deadline())
+	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline())
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -327,11 +321,12 @@ func (c *Card) noteAlarm(n snap.Notification, added bool) {
 
 // View writes the card's part of d.
 func (c *Card) View(d *snap.Device) {
+	logins := c.logins.get()
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
-		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock, Time: c.time.state, Schedule: c.schedule.state,
-		Identity: c.cfg.Identity, Settings: *c.inForce, Saved: c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
-		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: c.logins.sessions, Lockouts: c.logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
+		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock, Time: c.time.state, Schedule: c.schedule.shown(),
+		Identity: c.cfg.Identity, Settings: *c.inForce, Saved: *c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
+		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: logins.sessions, Lockouts: logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),
 	}

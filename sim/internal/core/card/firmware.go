@@ -157,8 +157,8 @@ func (c *Card) firstRun(now vtime.Tick, r *snap.Release) {
 		c.tellFirmware(now, r.Version+" could not change settings: "+err.Error())
 		return
 	}
-	changes := setting.Diff(&c.kept.Settings, next)
-	c.kept.Settings = *next
+	changes := setting.Diff(c.kept.Settings, next)
+	c.kept.Settings = next
 	c.changed(&c.kept.Settings)
 	c.tellFirmware(now, r.Version+" changed settings: "+named(changes))
 }

@@ -16,9 +16,9 @@ import (
 // Memory is everything that a card keeps without supply, one field a section.
 // Whoever changes a field calls changed with its address.
 type Memory struct {
-	SerialNumber string // of the card whose memory it is
-	Boots        uint32 // starts of the agent, the one that has been begun included
-	Settings     snap.Settings
+	SerialNumber string         // of the card whose memory it is
+	Boots        uint32         // starts of the agent, the one that has been begun included
+	Settings     *snap.Settings // never nil, never changed in place: cards share it until somebody saves
 	AuthenTraps  bool
 	Accounts     []snap.Account
 	Posts        StoredPosts       // messages that wait
@@ -128,8 +128,8 @@ type packed struct {
 // pack is a section as it is kept.
 func pack(field any) json.RawMessage {
 	switch x := field.(type) {
-	case *snap.Settings:
-		return packSettings(x)
+	case **snap.Settings:
+		return packSettings(*x)
 	case *[]snap.Account:
 		made := make([]snap.Account, len(*x))
 		for i, a := range *x {
@@ -152,12 +152,12 @@ func packSettings(s *snap.Settings) json.RawMessage {
 
 // unpack reads what pack wrote, or a section as [Redact] leaves it.
 func unpack(text []byte, field any) error {
-	s, ok := field.(*snap.Settings)
+	s, ok := field.(**snap.Settings)
 	if !ok {
 		reflect.ValueOf(field).Elem().SetZero() // or the decoder would mix entries of lists with those of before
 		return snap.DecodeStrict(text, field)
 	}
-	p := packed{Settings: s.Clone()}
+	p := packed{Settings: (*s).Clone()}
 	if err := snap.DecodeStrict(text, &p); err != nil {
 		return err
 	}
@@ -173,7 +173,7 @@ func unpack(text []byte, field any) error {
 			return fmt.Errorf("%s: %w", path, err)
 		}
 	}
-	*s = *p.Settings
+	*s = p.Settings
 	return nil
 }
 
@@ -187,7 +187,9 @@ func (c *Card) recall() {
 	if err := c.kept.decode(raw); err != nil {
 		panic("card: memory that was not checked: " + err.Error())
 	}
-	c.kept.Settings.Groups = regroup(c.cfg.Settings.Groups, c.kept.Settings.Groups)
+	own := *c.kept.Settings
+	own.Groups = regroup(c.cfg.Settings.Groups, own.Groups)
+	c.kept.Settings = &own
 	c.boots = c.kept.Boots
 	c.changes.keeps = true
 	for i := range sections {
@@ -216,7 +218,7 @@ func (c *Card) raiseBoots() {
 // CheckMemory says what is wrong with a memory for the card of that serial
 // number, in one line.
 func CheckMemory(raw *snap.Memory, serial string) error {
-	m := Memory{SerialNumber: serial, Firmware: snap.FirstFirmware()}
+	m := Memory{SerialNumber: serial, Settings: new(snap.Settings), Firmware: snap.FirstFirmware()}
 	if err := m.decode(raw); err != nil {
 		return err
 	}
@@ -246,11 +248,11 @@ func (m *Memory) decode(raw *snap.Memory) error {
 // session. hide takes the secrets out of the settings. It must have passed
 // [CheckMemory].
 func Redact(raw *snap.Memory, hide func(*snap.Settings)) *snap.Memory {
-	var m Memory
+	m := Memory{Settings: new(snap.Settings)}
 	if err := m.decode(raw); err != nil {
 		panic("card: memory that was not checked: " + err.Error())
 	}
-	hide(&m.Settings)
+	hide(m.Settings)
 	r := &snap.Memory{Sections: map[string]json.RawMessage{}, Logs: raw.Logs, Cut: raw.Cut}
 	for i := range sections {
 		s := &sections[i]
@@ -261,7 +263,7 @@ func Redact(raw *snap.Memory, hide func(*snap.Settings)) *snap.Memory {
 			s.hide(&m)
 		}
 		if r.Sections[s.name] = encode(s.at(&m)); s.at(&m) == any(&m.Settings) {
-			r.Sections[s.name] = encode(packed{Settings: &m.Settings})
+			r.Sections[s.name] = encode(packed{Settings: m.Settings})
 		}
 	}
 	return r

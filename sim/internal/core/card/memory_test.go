@@ -25,7 +25,7 @@ func config(m *snap.Memory) *plan.Card {
 			Name: "from the scenario", Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"),
 			ReadCommunity: snap.NewSecret("look"), WriteCommunity: snap.NewSecret("touch"),
 		},
-		BootTakes: 75 * vtime.Second, User: "technician", Memory: m,
+		Memory: m, CardMake: &plan.CardMake{BootTakes: 75 * vtime.Second, User: "technician"},
 	}
 }
 
@@ -105,7 +105,7 @@ func TestCardWakesAsItWas(t *testing.T) {
 		t.Errorf("nothing happened, and it keeps %+v", k)
 	}
 	by := snap.Actor{Surface: "serial", User: "technician"}
-	s := c.kept.Settings
+	s := *c.kept.Settings.Clone()
 	s.Contact, s.Mode, s.ReadCommunity = "desk", snap.AddressDHCP, snap.NewSecret("peek")
 	c.Save(10, by, *s.Clone(), 0)
 	c.Apply(20, snap.Assignment{Var: snap.VarSysName, Text: "rack 7"})
@@ -233,7 +233,7 @@ func TestRedacted(t *testing.T) {
 	hidden := Redact(m, func(s *snap.Settings) {})
 	text, _ := json.Marshal(hidden)
 	kept := func(m *snap.Memory) []snap.Account {
-		var k Memory
+		k := Memory{Settings: new(snap.Settings)}
 		if err := k.decode(m); err != nil {
 			t.Fatal(err)
 		}
@@ -273,7 +273,7 @@ func TestReset(t *testing.T) {
 		m := &snap.Memory{}
 		c, k := waking(t, m)
 		lay(m, k).Sections[HostKeySection] = encode([]byte("key"))
-		s := c.kept.Settings
+		s := *c.kept.Settings
 		s.Contact = "desk"
 		c.Save(1, snap.Actor{}, s, 0)
 		c.kept.Accounts = []snap.Account{snap.NewAccount("other", snap.Viewer, "word", []byte("salt"))}

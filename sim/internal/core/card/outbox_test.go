@@ -30,9 +30,9 @@ type bench struct {
 func newBench(mode snap.AddressMode) *bench {
 	b := &bench{ups: State{Test: snap.ResultNone}}
 	cfg := plan.Card{
-		Identity:  snap.Identity{SerialNumber: "RT0001"},
-		Settings:  snap.Settings{Mode: mode, Fixed: netip.MustParsePrefix("192.0.2.10/24")},
-		BootTakes: 75 * vtime.Second, User: "technician",
+		Identity: snap.Identity{SerialNumber: "RT0001"},
+		Settings: snap.Settings{Mode: mode, Fixed: netip.MustParsePrefix("192.0.2.10/24")},
+		CardMake: &plan.CardMake{BootTakes: 75 * vtime.Second, User: "technician"},
 	}
 	network := plan.Network{DHCP: "absent", Offer: netip.MustParsePrefix("192.0.2.11/24")}
 	b.card = New(&cfg, &network, 1, time.Time{}, func(string, string) {})

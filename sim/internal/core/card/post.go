@@ -77,13 +77,13 @@ func backOff(tries int) vtime.Tick {
 
 // dropPosts empties the queue.
 func (c *Card) dropPosts(now vtime.Tick, why string) {
-	for len(c.alerts.queue.posts) > 0 {
+	for len(c.alerts.queue.get().posts) > 0 {
 		c.over(now, 0, "dropped", why)
 	}
 }
 
 func (c *Card) enqueue(now vtime.Tick, p StoredPost) {
-	q := &c.alerts.queue
+	q := c.alerts.queue.own()
 	if len(q.posts) >= queued {
 		c.over(now, q.worst(), "dropped", "too many wait")
 	}
@@ -105,7 +105,7 @@ func (q *queue) worst() int {
 }
 
 func (c *Card) keepPosts() {
-	q := &c.alerts.queue
+	q := c.alerts.queue.own()
 	list := make([]StoredPost, len(q.posts))
 	for i := range q.posts {
 		list[i] = q.posts[i].StoredPost
@@ -118,8 +118,9 @@ func (c *Card) keepPosts() {
 func (c *Card) recallPosts() {
 	for _, p := range c.kept.Posts.Posts {
 		age := vtime.Tick(max(0, c.clock.Stamp(0)-p.Made)) // nothing by a clock that went back meanwhile
-		c.alerts.queue.posts = append(c.alerts.queue.posts, post{StoredPost: p, made: -age})
-		c.alerts.queue.count(&p, func(n *snap.PostCount) { n.Waiting++ })
+		q := c.alerts.queue.own()
+		q.posts = append(q.posts, post{StoredPost: p, made: -age})
+		q.count(&p, func(n *snap.PostCount) { n.Waiting++ })
 	}
 }
 
@@ -155,7 +156,10 @@ func (q *queue) ground() {
 
 // sendPosts lets leave what may, and gives up what has waited too long.
 func (c *Card) sendPosts(now vtime.Tick) {
-	q := &c.alerts.queue
+	q := c.alerts.queue.at
+	if q == nil {
+		return
+	}
 	for i := 0; i < len(q.posts); i++ {
 		if p := &q.posts[i]; !p.flying && now >= p.made+c.inForce.Alerting().Mail.Expiry {
 			c.over(now, i, "expired", p.reason)
@@ -179,7 +183,7 @@ func (c *Card) sendPosts(now vtime.Tick) {
 
 // leave sends a message; false: the settings have nobody to whom.
 func (c *Card) leave(now vtime.Tick, p *post) bool {
-	q, a := &c.alerts.queue, c.inForce.Alerting()
+	q, a := c.alerts.queue.own(), c.inForce.Alerting()
 	out := &snap.Post{ID: p.ID, Kind: p.kind(), To: p.To, Clears: p.Clears, Event: p.Event}
 	if p.Syslog {
 		i := slices.IndexFunc(a.Syslog, func(l snap.SyslogServer) bool { return l.Name == p.To })
@@ -215,14 +219,18 @@ func where(server string, port uint16) string {
 
 // TakePosts are the messages that leave, since the last call.
 func (c *Card) TakePosts() []*snap.Post {
-	list := c.alerts.queue.leaving
-	c.alerts.queue.leaving = nil
+	q := c.alerts.queue.at
+	if q == nil {
+		return nil
+	}
+	list := q.leaving
+	q.leaving = nil
 	return list
 }
 
 // Posted takes up what an attempt came to.
 func (c *Card) Posted(now vtime.Tick, id uint32, outcome snap.Outcome, answered bool, reason string) {
-	q := &c.alerts.queue
+	q := c.alerts.queue.own()
 	i := slices.IndexFunc(q.posts, func(p post) bool { return p.ID == id })
 	if i < 0 || !c.Running() {
 		return
@@ -266,7 +274,7 @@ func (c *Card) overUDP(p *post) bool {
 
 // over takes a message out of the queue.
 func (c *Card) over(now vtime.Tick, i int, state, reason string) {
-	q := &c.alerts.queue
+	q := c.alerts.queue.own()
 	p := q.posts[i]
 	q.posts = slices.Delete(q.posts, i, i+1)
 	q.count(&p.StoredPost, func(n *snap.PostCount) { n.Settle(state, p.Clears) })
@@ -291,8 +299,10 @@ func (c *Card) over(now vtime.Tick, i int, state, reason string) {
 }
 
 func (c *Card) postDeadline(now vtime.Tick) vtime.Tick {
-	q := &c.alerts.queue
-	next := vtime.Never
+	q, next := c.alerts.queue.at, vtime.Never
+	if q == nil {
+		return next
+	}
 	for i := range q.posts {
 		p := &q.posts[i]
 		if p.flying {

@@ -22,7 +22,10 @@ func (q *queue) count(p *StoredPost, change func(*snap.PostCount)) {
 
 // Posts is what became of messages; nil: there were none.
 func (c *Card) Posts() *snap.Posts {
-	q := &c.alerts.queue
+	q := c.alerts.queue.at
+	if q == nil {
+		return nil
+	}
 	if q.counts == nil && q.sums != nil {
 		q.counts = &snap.Posts{Mail: q.sums["mail"], Syslog: q.sums["syslog"], To: maps.Clone(q.sums)}
 	}
@@ -31,7 +34,10 @@ func (c *Card) Posts() *snap.Posts {
 
 // office is what the card shows of its messages; nil: there were none.
 func (c *Card) postOffice() *snap.PostOffice {
-	q := &c.alerts.queue
+	q := c.alerts.queue.at
+	if q == nil {
+		return nil
+	}
 	if q.office != nil || q.sums == nil {
 		return q.office
 	}

@@ -33,6 +33,28 @@ type KeptEntry struct {
 	At   snap.Stamp `json:"at"`
 }
 
+// due is when an entry acts next; Never without a schedule.
+func (k *scheduler) due() vtime.Tick {
+	if k == nil {
+		return vtime.Never
+	}
+	return k.nextAt
+}
+
+// remake has the deadlines made anew.
+func (k *scheduler) remake() {
+	if k != nil {
+		k.made = false
+	}
+}
+
+func (k *scheduler) shown() *snap.ScheduleState {
+	if k == nil {
+		return nil
+	}
+	return k.state
+}
+
 // slot is the next time of one entry.
 type slot struct {
 	of     snap.ScheduleEntry
@@ -64,13 +86,20 @@ const makesUp = 10 * vtime.Minute
 // set clock, without the card for longer than a restart takes, or that the clock was
 // moved over is not made up for.
 func (c *Card) follow(now vtime.Tick) {
-	s, k := &c.inForce.Schedule, &c.schedule
+	s, k := &c.inForce.Schedule, c.schedule
 	if len(s.Entries) == 0 {
+		if k == nil {
+			return
+		}
 		if k.state != nil || k.entries != nil {
 			*k = scheduler{nextAt: vtime.Never, counts: k.counts}
 			c.stirred = true
 		}
 		return
+	}
+	if k == nil {
+		k = &scheduler{nextAt: vtime.Never}
+		c.schedule = k
 	}
 	if !c.clock.Set {
 		c.waitForClock(now)
@@ -91,7 +120,7 @@ func (c *Card) follow(now vtime.Tick) {
 }
 
 func (c *Card) waitForClock(now vtime.Tick) {
-	k := &c.schedule
+	k := c.schedule
 	k.made, k.nextAt = false, vtime.Never
 	if k.waiting {
 		return
@@ -104,7 +133,7 @@ func (c *Card) waitForClock(now vtime.Tick) {
 
 // plan finds the next time of every entry.
 func (c *Card) plan(now vtime.Tick) {
-	s, k := &c.inForce.Schedule, &c.schedule
+	s, k := &c.inForce.Schedule, c.schedule
 	before, seen := k.entries, c.seenUntil(now)
 	k.made, k.clock, k.nextAt = true, c.clock.Clock, vtime.Never
 	k.entries = make([]slot, len(s.Entries))
@@ -127,7 +156,7 @@ func (c *Card) plan(now vtime.Tick) {
 // seenUntil is the date up to which the entries that there were have acted, or never
 // will.
 func (c *Card) seenUntil(now vtime.Tick) snap.Stamp {
-	if k := &c.schedule; k.clock == c.clock.Clock && now-k.followed <= makesUp {
+	if k := c.schedule; k.clock == c.clock.Clock && now-k.followed <= makesUp {
 		return c.clock.Stamp(k.followed)
 	}
 	return c.clock.Stamp(now)
@@ -194,7 +223,10 @@ func (c *Card) keepDone(name string, at snap.Stamp) {
 // CountdownLost has entries that warned of the output going off warn again: the unit
 // has lost its countdown with the card's restart.
 func (c *Card) CountdownLost() {
-	k := &c.schedule
+	k := c.schedule
+	if k == nil {
+		return
+	}
 	for i := range k.entries {
 		if x := &k.entries[i]; !x.of.On && x.of.Group == "" {
 			x.warned, k.made = false, false
@@ -203,7 +235,7 @@ func (c *Card) CountdownLost() {
 }
 
 func (c *Card) actEntry(now vtime.Tick, e *snap.ScheduleEntry, x *slot) {
-	k := &c.schedule
+	k := c.schedule
 	if x.ok && !x.warned && x.warnAt <= now {
 		x.warned = true
 		k.counts.Warnings++
@@ -236,7 +268,7 @@ func (c *Card) sayEntry(now vtime.Tick, e *snap.ScheduleEntry, text string) {
 }
 
 func (c *Card) showSchedule() {
-	k, s := &c.schedule, &c.inForce.Schedule
+	k, s := c.schedule, &c.inForce.Schedule
 	state := k.counts
 	state.Waits, state.NextAt = k.waiting, k.nextAt
 	for i := range k.entries {
@@ -250,6 +282,9 @@ func (c *Card) showSchedule() {
 
 // ScheduleOrders hands over what the schedule asks for since the last call.
 func (c *Card) ScheduleOrders() []ScheduleOrder {
+	if c.schedule == nil {
+		return nil
+	}
 	list := c.schedule.orders
 	c.schedule.orders = nil
 	return list

@@ -52,10 +52,17 @@ func (c *Card) Apply(now vtime.Tick, a snap.Assignment) {
 	}
 }
 
+// name writes a name into the settings, in force and kept. What was handed out
+// never changes.
 func (c *Card) name(a snap.Assignment) {
-	now := *c.inForce
+	now, kept := *c.inForce, *c.kept.Settings
+	saved := &kept
+	if c.kept.Settings == c.inForce {
+		saved = &now
+	}
 	c.force(&now)
-	for _, s := range []*snap.Settings{c.inForce, &c.kept.Settings} {
+	c.kept.Settings = saved
+	for _, s := range []*snap.Settings{&now, saved} {
 		switch a.Var {
 		case snap.VarSysContact:
 			s.Contact = a.Text
@@ -79,17 +86,17 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	if revision != 0 && revision != c.revision {
 		return snap.Result{Status: snap.Inconsistent, Reason: "somebody else has changed settings just now: look at changes, and save again"}
 	}
-	if err := setting.Check(&c.kept.Settings, &s); err != nil {
+	if err := setting.Check(c.kept.Settings, &s); err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
-	changes := setting.Diff(&c.kept.Settings, &s)
-	c.kept.Settings = *s.Clone()
+	changes := setting.Diff(c.kept.Settings, &s)
+	c.kept.Settings = s.Clone()
 	c.changed(&c.kept.Settings)
 	c.force(c.inForce.Clone()) // what was handed out never changes
 	before := c.inForce.Time
-	setting.TakeAtOnce(c.inForce, &c.kept.Settings)
+	setting.TakeAtOnce(c.inForce, c.kept.Settings)
 	c.clock.take(c.inForce.Zone, c.cfg)
-	c.schedule.made = false
+	c.schedule.remake()
 	if !reflect.DeepEqual(before, c.inForce.Time) {
 		c.time.begin(now, &c.inForce.Time)
 	}
@@ -100,7 +107,7 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 }
 
 // Saved are the settings in the card's memory, to be looked at.
-func (c *Card) Saved() *snap.Settings { return &c.kept.Settings }
+func (c *Card) Saved() *snap.Settings { return c.kept.Settings }
 
 // named names what was changed, for the journal: never to what.
 func named(changes []setting.Change) string {
@@ -154,7 +161,7 @@ func (c *Card) CutServer(cut bool) { c.address.cutOff = cut }
 // ChangeNet is what happens on the card's network.
 func (c *Card) ChangeNet(now vtime.Tick, n *plan.NetChange) {
 	if n.Offer.IsValid() {
-		c.address.net.Offer = n.Offer
+		c.address.offer = n.Offer
 	}
 	if n.Claim.IsValid() {
 		c.address.claim(now, n.Claim)

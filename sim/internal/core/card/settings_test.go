@@ -32,7 +32,7 @@ func TestSave(t *testing.T) {
 		"both accesses off":        {func(s *snap.Settings) { s.ReadCommunity, s.WriteCommunity = snap.Secret{}, snap.Secret{} }, snap.Done},
 	} {
 		b := newBench(snap.AddressFixed)
-		before, s := b.card.kept.Settings, good
+		before, s := *b.card.kept.Settings, good
 		row.change(&s)
 		r := b.card.Save(1, snap.Actor{Surface: "ssh"}, s, 0)
 		if r.Status != row.status {

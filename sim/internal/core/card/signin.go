@@ -47,17 +47,18 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 	}
 	s := snap.Session{User: by.User, Role: by.Role, Surface: by.Surface, Peer: by.Peer, Authority: authority, Since: now}
 	if why := c.bars(now, cmd, &s); why != "" {
-		c.logins.counts.Refused++
+		c.logins.own().counts.Refused++
 		return snap.Result{Status: snap.Denied, Reason: why}
 	}
 	c.forgive(by)
-	c.logins.counts.Accepted++
+	c.logins.own().counts.Accepted++
 	if s.Authority == snap.Fallback {
-		c.logins.counts.Fallback++
+		c.logins.own().counts.Fallback++
 	}
-	c.logins.last++
-	s.ID = c.logins.last
-	c.logins.sessions = append(slices.Clip(c.logins.sessions), s)
+	l := c.logins.own()
+	l.last++
+	s.ID = l.last
+	l.sessions = append(slices.Clip(l.sessions), s)
 	by.Role = s.Role
 	c.told(now, "sign-in", "accepted: "+who(by)+from(authority))
 	if authority == snap.Fallback {
@@ -68,17 +69,17 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 }
 
 // SignIns counts sign-ins so far; Last and Took are not in it.
-func (c *Card) SignIns() snap.SignIns { return c.logins.counts }
+func (c *Card) SignIns() snap.SignIns { return c.logins.get().counts }
 
 // WhyRefused is why the latest sign-in was refused.
-func (c *Card) WhyRefused() snap.SignInEnd { return c.logins.why }
+func (c *Card) WhyRefused() snap.SignInEnd { return c.logins.get().why }
 
 // bars says why s does not begin, "" if it does. It fills in what the card knows of
 // the user.
 func (c *Card) bars(now vtime.Tick, cmd snap.Command, s *snap.Session) string {
 	by := cmd.By
 	if left := c.lockedFor(now, by); left > 0 {
-		c.logins.why = snap.SignInLocked
+		c.logins.own().why = snap.SignInLocked
 		c.refuse(now, who(by)+": locked out")
 		return lockedOut(left)
 	}
@@ -89,19 +90,19 @@ func (c *Card) bars(now vtime.Tick, cmd snap.Command, s *snap.Session) string {
 	}
 	switch {
 	case s.Authority == snap.Nobody:
-		c.logins.why = snap.SignInNoAnswer
+		c.logins.own().why = snap.SignInNoAnswer
 		c.refuse(now, who(by)+": no server answered")
 		return "no sign-in server answered: try again later"
 	case !cmd.OK || own && a == nil:
 		return c.fail(now, by, s.Authority)
 	case s.Role == snap.NoRole:
-		c.logins.why = snap.SignInNoRole
+		c.logins.own().why = snap.SignInNoRole
 		c.refuse(now, who(by)+from(s.Authority)+": no role on this card")
 		return "this user has no role on this card"
 	case by.Surface == "serial":
 		c.end(func(x *snap.Session) bool { return x.Surface == "serial" }) // it is one plug
 	case c.networked() >= c.inForce.SignInRules().Sessions:
-		c.logins.why = snap.SignInFull
+		c.logins.own().why = snap.SignInFull
 		c.refuse(now, who(by)+": too many sessions")
 		return fmt.Sprintf("%d are signed in over the network, which is as many as may be", c.networked())
 	}
@@ -131,15 +132,15 @@ func (c *Card) fail(now vtime.Tick, by snap.Actor, authority snap.Authority) str
 	f := c.failedOf(now, by)
 	f.count++
 	f.at = now
-	c.logins.why = snap.SignInWrong
+	c.logins.own().why = snap.SignInWrong
 	if f.count < rules.LockAfter {
 		c.refuse(now, who(by)+from(authority))
 		return "user name or password is wrong"
 	}
 	f.count = 0
-	c.logins.counts.Lockouts++
+	c.logins.own().counts.Lockouts++
 	l := snap.Lockout{User: by.User, Serial: by.Surface == "serial", Until: now + rules.LockFor}
-	c.logins.lockouts = append(c.lockedAt(now), l)
+	c.logins.own().lockouts = append(c.lockedAt(now), l)
 	c.refuse(now, who(by)+fmt.Sprintf(", %d times in a row: locked out for %s", rules.LockAfter, rules.LockFor.Duration()))
 	return lockedOut(rules.LockFor)
 }
@@ -147,7 +148,7 @@ func (c *Card) fail(now vtime.Tick, by snap.Actor, authority snap.Authority) str
 // failedOf finds or makes the count for who tries. Users with an account keep theirs
 // whatever strangers do; of the strangers the one who tried longest ago goes.
 func (c *Card) failedOf(now vtime.Tick, by snap.Actor) *failed {
-	list := &c.logins.failed
+	list := &c.logins.own().failed
 	oldest, n := -1, 0
 	for i := range *list {
 		f := &(*list)[i]
@@ -172,7 +173,7 @@ func (c *Card) failedOf(now vtime.Tick, by snap.Actor) *failed {
 func (c *Card) lockedAt(now vtime.Tick) []snap.Lockout {
 	var list []snap.Lockout
 	n := 0
-	for _, l := range slices.Backward(c.logins.lockouts) {
+	for _, l := range slices.Backward(c.logins.get().lockouts) {
 		if stranger := c.account(l.User) == nil; l.Until > now && (!stranger || n < strangers) {
 			list = append(list, l)
 			if stranger {
@@ -185,21 +186,22 @@ func (c *Card) lockedAt(now vtime.Tick) []snap.Lockout {
 }
 
 func (c *Card) lockedFor(now vtime.Tick, by snap.Actor) vtime.Tick {
-	d := snap.Card{Lockouts: c.logins.lockouts}
+	d := snap.Card{Lockouts: c.logins.get().lockouts}
 	return d.LockedFor(by.User, by.Surface, now)
 }
 
 // forgive forgets the failed sign-ins of who has now signed in.
 func (c *Card) forgive(by snap.Actor) {
-	c.logins.failed = slices.DeleteFunc(c.logins.failed, func(f failed) bool {
+	l := c.logins.own()
+	l.failed = slices.DeleteFunc(l.failed, func(f failed) bool {
 		return f.user == by.User && f.serial == (by.Surface == "serial")
 	})
 }
 
 // networked counts the sessions over the network.
 func (c *Card) networked() (n int) {
-	for i := range c.logins.sessions {
-		if c.logins.sessions[i].Surface != "serial" {
+	for _, s := range c.logins.get().sessions {
+		if s.Surface != "serial" {
 			n++
 		}
 	}
@@ -221,17 +223,21 @@ func (c *Card) SignOut(now vtime.Tick, by snap.Actor, why string) snap.Result {
 
 // end ends sessions. Lists that were handed out stay as they are.
 func (c *Card) end(which func(*snap.Session) bool) {
+	sessions := c.logins.get().sessions
+	if len(sessions) == 0 {
+		return
+	}
 	var left []snap.Session
-	for i := range c.logins.sessions {
-		if x := &c.logins.sessions[i]; !which(x) {
+	for i := range sessions {
+		if x := &sessions[i]; !which(x) {
 			left = append(left, *x)
 		}
 	}
-	c.logins.sessions = left
+	c.logins.own().sessions = left
 }
 
 func (c *Card) session(id uint32) *snap.Session {
-	d := snap.Card{Sessions: c.logins.sessions}
+	d := snap.Card{Sessions: c.logins.get().sessions}
 	return d.Session(id)
 }
 
@@ -267,7 +273,7 @@ func (c *Card) told(now vtime.Tick, subject, text string) {
 // refuse tells of a refused sign-in, as long as there are not too many of them: a
 // flood would push out everything else.
 func (c *Card) refuse(now vtime.Tick, text string) {
-	l := &c.logins
+	l := c.logins.own()
 	if now-l.window >= vtime.Minute || l.told == 0 {
 		c.summarise(now)
 		l.window = now
@@ -283,7 +289,7 @@ func (c *Card) refuse(now vtime.Tick, text string) {
 
 // summarise tells how many refused sign-ins were left out.
 func (c *Card) summarise(now vtime.Tick) {
-	l := &c.logins
+	l := c.logins.own()
 	if l.untold > 0 {
 		c.told(now, "sign-in", fmt.Sprintf("refused: %d more within a minute", l.untold))
 	}
@@ -292,8 +298,8 @@ func (c *Card) summarise(now vtime.Tick) {
 
 // loginsDue is when a summary falls due.
 func (c *Card) loginsDue() vtime.Tick {
-	if c.logins.untold == 0 {
-		return vtime.Never
+	if l := c.logins.at; l != nil && l.untold > 0 {
+		return l.window + vtime.Minute
 	}
-	return c.logins.window + vtime.Minute
+	return vtime.Never
 }

@@ -75,10 +75,10 @@ func TestFloodIsBounded(t *testing.T) {
 	for i := range 10_000 {
 		c.SignIn(3, signIn(fmt.Sprintf("guess-%d", i/10), "ssh", false))
 	}
-	if n := len(c.logins.failed); n > strangers+1 {
+	if n := len(c.logins.get().failed); n > strangers+1 {
 		t.Errorf("%d users are remembered", n)
 	}
-	if n := len(c.logins.lockouts); n > strangers+1 {
+	if n := len(c.logins.get().lockouts); n > strangers+1 {
 		t.Errorf("%d lock-outs are remembered", n)
 	}
 	if n := len(c.journal.entries) - before; n > toldAMinute {
@@ -111,7 +111,7 @@ func TestSessions(t *testing.T) {
 			t.Errorf("serial: %+v", r)
 		}
 	}
-	if n := len(c.logins.sessions); n != 5 {
+	if n := len(c.logins.get().sessions); n != 5 {
 		t.Errorf("%d sessions", n)
 	}
 	c.SignOut(2, snap.Actor{Surface: "ssh", User: "technician", Session: last.Session}, "")

@@ -21,13 +21,13 @@ type Member struct {
 	Number  int // from 1; 0 outside of a fleet
 	Seed    uint64
 	Card    Card
-	Network Network
-	Entries []Entry // those of the plan that apply to it
+	Network *Network // devices of a fleet share it
+	Entries []Entry  // those of the plan that apply to it
 }
 
 // Self is the plan's own member.
 func (p *Plan) Self() *Member {
-	return &Member{Seed: p.Seed, Card: p.Card, Network: p.Network, Entries: p.Entries}
+	return &Member{Seed: p.Seed, Card: p.Card, Network: &p.Network, Entries: p.Entries}
 }
 
 // Range is device numbers from First to Last, both included.

@@ -11,9 +11,9 @@ const Core = -1
 
 // Network is the network on which the card hangs.
 type Network struct {
-	DHCP    string     // "present", "absent" or "late"
-	Late    vtime.Tick // after tick 0, when "late"
-	Offer   netip.Prefix
+	DHCP    string       // "present", "absent" or "late"
+	Late    vtime.Tick   // after tick 0, when "late"
+	Offer   netip.Prefix // of the address server, unless it keeps another for the card
 	Gateway netip.Addr
 	Lease   vtime.Tick // how long a lease lasts
 	DNS     []netip.Addr

@@ -104,8 +104,15 @@ type LossCurve struct {
 
 // Card is the network card and what was set on it.
 type Card struct {
-	Identity  snap.Identity
-	Settings  snap.Settings
+	Identity snap.Identity
+	Settings snap.Settings // never changed once a card is made of it
+	Offer    netip.Prefix  // what the address server keeps for it; invalid: that of the [Network]
+	Memory   *snap.Memory  // what it has kept, checked; empty: it is new; nil: so too, and it keeps nothing
+	*CardMake
+}
+
+// CardMake is what the cards of a fleet have in common.
+type CardMake struct {
 	BootTakes vtime.Tick
 	Watchdog  vtime.Tick // a card that hangs restarts after this; vtime.Never: it has none
 	UnitTakes vtime.Tick // from its first answer to its first contact with the unit
@@ -122,10 +129,16 @@ type Card struct {
 	// ReadFromSeed and WriteFromSeed: the community was derived from seed and serial
 	// number, and so will be that of every device of a fleet.
 	ReadFromSeed, WriteFromSeed bool
-	Memory                      *snap.Memory // what it has kept, checked; empty: it is new; nil: so too, and it keeps nothing
-	Private                     bool         // it sends the notifications of our own module
+	Private                     bool // it sends the notifications of our own module
 	Clock                       CardClock
 	ImageKey                    string // public key of whoever makes its firmware
+}
+
+// Like gives c a make of its own, a copy that may be changed, and returns it.
+func (c *Card) Like() *CardMake {
+	own := *c.CardMake
+	c.CardMake = &own
+	return c.CardMake
 }
 
 // CardClock is the card's own clock; the zero value is a clock that is right.

@@ -31,13 +31,15 @@ func (b *builder) card() error {
 		return err
 	}
 	b.plan.Card = plan.Card{
-		Clock:     clock,
-		Identity:  snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},
-		Settings:  settings,
-		BootTakes: t.BootTakes, Watchdog: t.Watchdog, UnitTakes: t.UPSLinkTakes, RestartAborts: t.RestartAborts,
-		User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
+		Identity: snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},
+		Settings: settings,
+		CardMake: &plan.CardMake{
+			Clock:     clock,
+			BootTakes: t.BootTakes, Watchdog: t.Watchdog, UnitTakes: t.UPSLinkTakes, RestartAborts: t.RestartAborts,
+			User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
+			Private: t.Private,
+		},
 	}
-	b.plan.Card.Private = t.Private
 	if err := b.signIn(t, &b.plan.Card.Settings); err != nil {
 		return err
 	}

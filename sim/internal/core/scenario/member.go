@@ -19,17 +19,33 @@ var fleetNet = netip.MustParsePrefix("198.18.0.0/15")
 // suffix is what is put behind names to tell devices apart.
 func suffix(n int) string { return fmt.Sprintf("-%05d", n) }
 
-// Member is device n of a fleet of p, counted from 1: a site with dice, numbers,
-// names, and address of its own. What the scenario leaves to be derived from the
-// seed differs too; what it sets, such as communities, all have in common.
-func Member(p *plan.Plan, n int) *plan.Member {
+// Member is device n of a fleet of p, counted from 1; see [Members].
+func Member(p *plan.Plan, n int) *plan.Member { return Members(p)(n) }
+
+// Members makes the devices of a fleet of p by their numbers, counted from 1: sites
+// with dice, numbers, names, and addresses of their own. What the scenario leaves to
+// be derived from the seed differs too; what it sets, such as communities, all have
+// in common. Several goroutines may call it at once.
+func Members(p *plan.Plan) func(n int) *plan.Member {
+	model, network := *p.Self(), p.Network
+	model.Card.Like().NoLogin = true
+	_, network.Gateway = fleetAddress(1)
+	network.Subnet, network.Router = fleetNet, network.Gateway
+	model.Network = &network
+	return func(n int) *plan.Member {
+		m := model
+		own(p, &m, n)
+		return &m
+	}
+}
+
+// own gives m, which is like all others, what device n has of its own.
+func own(p *plan.Plan, m *plan.Member, n int) {
 	key := rng.Key(p.Seed, fmt.Sprintf("device/%d", n))
-	m := p.Self()
 	m.Number = n
 	m.Seed = binary.BigEndian.Uint64(key[:]) & math.MaxInt64
 	m.Entries = entriesOf(p.Entries, n)
 	c := &m.Card
-	c.NoLogin = true
 	c.Identity.SerialNumber += suffix(n)
 	c.Identity.Hardware = hardwareAddress(m.Seed)
 	c.Settings.Name += suffix(n)
@@ -47,9 +63,7 @@ func Member(p *plan.Plan, n int) *plan.Member {
 	if c.Settings.Mode == snap.AddressFixed {
 		c.Settings.Fixed, c.Settings.Gateway = address, gateway
 	}
-	m.Network.Offer, m.Network.Gateway = address, gateway
-	m.Network.Subnet, m.Network.Router = fleetNet, gateway
-	return m
+	c.Offer = address
 }
 
 // pairOwn pairs the card of m with the probes of m.

@@ -59,8 +59,8 @@ func TestMember(t *testing.T) {
 		t.Errorf("%+v\n%+v", a, b)
 	case a.Settings.ReadCommunity.Reveal() != "watch", b.Settings.ReadCommunity.Reveal() != "watch", a.Settings.WriteCommunity.Same(b.Settings.WriteCommunity):
 		t.Errorf("communities %+v\n%+v", a.Settings, b.Settings)
-	case one.Network.Offer != netip.MustParsePrefix("198.18.0.2/15"), two.Network.Offer != netip.MustParsePrefix("198.18.0.3/15"):
-		t.Errorf("addresses %v and %v", one.Network.Offer, two.Network.Offer)
+	case one.Card.Offer != netip.MustParsePrefix("198.18.0.2/15"), two.Card.Offer != netip.MustParsePrefix("198.18.0.3/15"):
+		t.Errorf("addresses %v and %v", one.Card.Offer, two.Card.Offer)
 	}
 	if again := Member(p, 1); again.Seed != one.Seed || !again.Card.Settings.Same(&one.Card.Settings) {
 		t.Error("the same device comes out otherwise")

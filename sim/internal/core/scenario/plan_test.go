@@ -95,12 +95,14 @@ func TestDefaults(t *testing.T) {
 				ReadCommunity:  snap.NewSecret(community(1, serialNumber(1), "read")),
 				WriteCommunity: snap.NewSecret(community(1, serialNumber(1), "write")),
 			},
-			Clock:        plan.CardClock{Zone: time.UTC},
-			ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, Watchdog: vtime.Minute, User: "technician", MustChange: true, Private: true, ImageKey: image.Public(1),
-			Access: &snap.Access{
-				V1: true, V2c: true, V3: true,
-				Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
-				Writer: snap.Views{Read: snap.Everything(), Write: snap.Everything()},
+			CardMake: &plan.CardMake{
+				Clock:        plan.CardClock{Zone: time.UTC},
+				ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, Watchdog: vtime.Minute, User: "technician", MustChange: true, Private: true, ImageKey: image.Public(1),
+				Access: &snap.Access{
+					V1: true, V2c: true, V3: true,
+					Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
+					Writer: snap.Views{Read: snap.Everything(), Write: snap.Everything()},
+				},
 			},
 		},
 		Network: plan.Network{
@@ -206,21 +208,23 @@ func everything() *plan.Plan {
 				},
 				SignIn: everySignIn(),
 			},
-			Clock: plan.CardClock{
-				Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
-				Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
+			CardMake: &plan.CardMake{
+				Clock: plan.CardClock{
+					Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
+					Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
+				},
+				BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, RestartAborts: true, User: "fitter",
+				Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act"}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
+				Receivers: []plan.Receiver{
+					{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
+					{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},
+					{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
+						Inform: true, Retries: 4, Timeout: 3 * vtime.Second},
+				},
+				Access:   everyAccess(),
+				Quirks:   everyQuirk()[1:],
+				ImageKey: image.Public(7),
 			},
-			BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, RestartAborts: true, User: "fitter",
-			Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act"}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
-			Receivers: []plan.Receiver{
-				{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
-				{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},
-				{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
-					Inform: true, Retries: 4, Timeout: 3 * vtime.Second},
-			},
-			Access:   everyAccess(),
-			Quirks:   everyQuirk()[1:],
-			ImageKey: image.Public(7),
 		},
 		Releases: []plan.Release{{Name: "next", Release: *everyRelease()}},
 		Network: plan.Network{

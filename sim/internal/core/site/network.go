@@ -93,7 +93,7 @@ func (s *Site) runSwitches(now vtime.Tick) {
 		s.touch()
 	}
 	if len(s.plan.Switches) > 0 {
-		own := &s.self.Network
+		own := s.self.Network
 		s.linkCard(now)
 		s.card.CutServer(!path.Alive(s.plan, dead, own.Switch, own.ServerAt))
 	}
@@ -123,7 +123,7 @@ func (s *Site) runPaths() {
 		}
 	}
 	for i := range s.plan.Peers {
-		fault := path.ToPeer(s.plan, &s.self.Network, s.pathState(), i)
+		fault := path.ToPeer(s.plan, s.self.Network, s.pathState(), i)
 		if n.peers[i].Fault == fault {
 			continue
 		}
@@ -148,7 +148,7 @@ func (s *Site) countHeard(only uint8) {
 			continue
 		}
 		k := path.Peer(s.plan, to.To.Addr())
-		if k >= 0 && path.ToPeer(s.plan, &s.self.Network, s.pathState(), k) == snap.PathOpen {
+		if k >= 0 && path.ToPeer(s.plan, s.self.Network, s.pathState(), k) == snap.PathOpen {
 			s.net.peers[k].Heard++
 		}
 	}
@@ -178,7 +178,7 @@ func (s *Site) ping(c snap.Command) snap.Result {
 	if err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
-	fault := path.To(s.plan, &s.self.Network, s.pathState(), addr)
+	fault := path.To(s.plan, s.self.Network, s.pathState(), addr)
 	return snap.Result{Reason: addr.String() + ": " + fault.Tells()}
 }
 

@@ -178,7 +178,7 @@ func (s *Site) serves(v *server) bool {
 	if v.cfg.Host >= 0 && s.hosts[v.cfg.Host].state != snap.HostRunning || v.now.Answer == plan.AnswerSilent {
 		return false
 	}
-	if k := path.Peer(s.plan, v.cfg.Address); k >= 0 && path.ToPeer(s.plan, &s.self.Network, s.pathState(), k) != snap.PathOpen {
+	if k := path.Peer(s.plan, v.cfg.Address); k >= 0 && path.ToPeer(s.plan, s.self.Network, s.pathState(), k) != snap.PathOpen {
 		return false
 	}
 	return !slices.ContainsFunc(v.cfg.Groups, func(g int) bool { return !s.groups[g].on })

@@ -100,7 +100,7 @@ func (s *Site) begin(sc *Scratch) {
 	p, self := s.plan, s.self
 	s.roster = s.factory
 	s.disturbed, s.outageAt = -vtime.Hour, vtime.Never
-	s.card = card.New(&self.Card, &self.Network, self.Seed, p.Start, s.note)
+	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.note)
 	s.card.Reads(s.facts)
 	s.servers = newServers(p.Servers)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)

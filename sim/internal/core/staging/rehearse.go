@@ -75,7 +75,7 @@ func stage(p *plan.Plan, delays []vtime.Tick, end vtime.Tick) *plan.Plan {
 	for i := range q.Hosts {
 		q.Hosts[i].Restart, q.Hosts[i].Process = plan.RestartOn, nil
 	}
-	q.Card.Memory, q.Card.Quirks = nil, nil
+	q.Card.Memory, q.Card.Like().Quirks = nil, nil
 	q.Card.Settings = *p.Card.Settings.Clone()
 	q.Card.Settings.Groups, q.Card.Settings.Restart = q.OutletGroups(), snap.RestartGate{}
 	q.Policy, q.Expects, q.Fleet = nil, nil, nil

@@ -5,7 +5,6 @@ import (
 	"runtime"
 	"testing"
 
-	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/scenario"
 	"ridethrough/sim/internal/host/pace"
 )
@@ -40,7 +39,7 @@ func config(t testing.TB, text string, n int) Config {
 	return Config{
 		Groups: []Group{{
 			Plan: p, First: 1, Count: n, Inject: scenario.Injector(p),
-			Member: func(n int) *plan.Member { return scenario.Member(p, n) },
+			Member: scenario.Members(p),
 		}},
 		Clock: clock, First: netip.MustParseAddrPort("127.0.0.1:0"), Shards: 2,
 		Receivers: map[netip.AddrPort]netip.AddrPort{},
