@@ -27,6 +27,14 @@ type ServeOptions struct {
 	Speed float64
 	// SNMP, SSH and Bench are addresses to listen on; "" means 127.0.0.1:0.
 	SNMP, SSH, Bench string
+	// Real has SNMP and SSH at the card's own addresses, as far as this machine has
+	// them, and follow when these change. SNMP and SSH are then a port such as ":161";
+	// "" means the standard's, 161 and 22, and ":0" one that is free.
+	Real bool
+	// Interface is the one of this machine that the card is on, with Real and Expose:
+	// it takes leases of real DHCP servers there, and its addresses are put on it. That
+	// takes root, or the capabilities NET_ADMIN and NET_RAW, and Speed 1.
+	Interface string
 	// Serial is the path of the link to the serial line; "" a temporary one.
 	Serial string
 	// SerialPacing slows the serial line down to 9600 bits per second, 8N1.
@@ -162,7 +170,7 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	c := serve.Config{
 		Plan: s.plan, Scenario: s.file(), Dir: filepath.Dir(s.name),
 		Speed: o.Speed, SNMP: o.SNMP, SSH: o.SSH, Bench: o.Bench, Serial: o.Serial,
-		Expose: o.Expose, Keep: o.Keep, HostKey: key, Receivers: o.Receivers, Peers: o.Peers, Program: o.Program,
+		Real: o.Real, Interface: o.Interface, Expose: o.Expose, Keep: o.Keep, HostKey: key, Receivers: o.Receivers, Peers: o.Peers, Program: o.Program,
 		Ready: o.Ready, ReadyFile: o.ReadyFile, Programs: o.Programs, Log: o.Log,
 		Each: l.run.see,
 	}
@@ -172,9 +180,10 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	if c.Speed == 0 {
 		c.Speed = 1
 	}
-	for _, address := range []*string{&c.SNMP, &c.SSH, &c.Bench} {
+	free := map[bool][3]string{false: {freePort, freePort, freePort}, true: {":161", ":22", freePort}}[o.Real]
+	for i, address := range []*string{&c.SNMP, &c.SSH, &c.Bench} {
 		if *address == "" {
-			*address = "127.0.0.1:0"
+			*address = free[i]
 		}
 	}
 	if o.SerialPacing {
@@ -188,6 +197,8 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	}
 	return c
 }
+
+const freePort = "127.0.0.1:0"
 
 // hostKey reads the private key of the SSH server; nil for no path.
 func hostKey(path string) (crypto.Signer, error) {

@@ -15,6 +15,7 @@ type serveFlags struct {
 	journal string
 	maps    []string
 	peers   []string
+	bind    string
 }
 
 func (a *app) serveCommand() *cobra.Command {
@@ -44,6 +45,8 @@ func (a *app) serveCommand() *cobra.Command {
 func (f *serveFlags) addAddresses(cmd *cobra.Command) {
 	const free = "127.0.0.1:0"
 	flags := cmd.Flags()
+	flags.StringVar(&f.bind, "bind", "loopback", "`WHERE` SNMP and SSH listen: loopback, or real for the card's own addresses, as far as this machine has them; then --snmp and --ssh take a port alone, as in :1161 (default :161 and :22)")
+	flags.StringVar(&f.opts.Interface, "interface", "", "`NAME` of an interface of this machine that the card is on, with --bind real and --expose: it takes leases of real DHCP servers there and gets the card's addresses (takes root, or NET_ADMIN and NET_RAW)")
 	flags.StringVar(&f.opts.SNMP, "snmp", free, "`HOST:PORT` of the SNMP agent; port 0 is a free one")
 	flags.StringVar(&f.opts.SSH, "ssh", free, "`HOST:PORT` of the SSH server")
 	flags.StringVar(&f.opts.Bench, "bench", free, "`HOST:PORT` of the bench")
@@ -79,6 +82,9 @@ func serveArgs(cmd *cobra.Command, args []string) error {
 func (a *app) serve(cmd *cobra.Command, args []string, f *serveFlags) error {
 	if dash := cmd.ArgsLenAtDash(); dash >= 0 {
 		args, f.opts.Program = args[:dash], args[dash:]
+	}
+	if err := f.checkBind(cmd); err != nil {
+		return err
 	}
 	if err := f.checkFlags(args); err != nil {
 		return err
@@ -140,6 +146,9 @@ func (f *serveFlags) checkFlags(args []string) (err error) {
 	for _, at := range []struct{ flag, value string }{
 		{"snmp", f.opts.SNMP}, {"ssh", f.opts.SSH}, {"bench", f.opts.Bench},
 	} {
+		if f.opts.Real && at.flag != "bench" {
+			continue // checkBind has seen it
+		}
 		if !isAddress(at.value, anyPort) {
 			return usagef("--%s %q: expected HOST:PORT with a port from 0 to 65535, such as 127.0.0.1:0", at.flag, at.value)
 		}

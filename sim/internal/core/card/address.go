@@ -40,6 +40,7 @@ type addressing struct {
 	throws   int32      // of the dice so far
 	late     vtime.Tick // when it begins to; Never: no such change is planned
 
+	real  *inquiry       // of real address servers; nil: the site's is asked
 	set   *snap.Settings // in force; notBegun before the first start
 	last  *KeptLease     // from before
 	askAt vtime.Tick     // next request; Never: none is needed
@@ -94,6 +95,9 @@ func (a *addressing) keep(l *KeptLease) {
 func (a *addressing) lose() {
 	a.now = snap.Address{}
 	a.askAt = vtime.Never
+	if a.real != nil {
+		a.real.stop()
+	}
 }
 
 // begin is what a client does when it starts or when its port has a link again.
@@ -137,14 +141,22 @@ func (a *addressing) conflict(now vtime.Tick, addr netip.Addr) {
 // What to do while nobody answers is set.
 func (a *addressing) reboot(now vtime.Tick, stamp snap.Stamp) {
 	a.search(now)
-	if a.last == nil || a.last.Until <= stamp || a.answers() {
-		return
+	if !a.answers() && a.real == nil {
+		a.makeDo(now, stamp)
 	}
-	if a.set.Link().WithoutLease == snap.LeaseLast && !slices.Contains(a.taken, a.last.Address.Addr()) {
-		a.now.State, a.now.Prefix, a.now.Gateway = "last-lease", a.last.Address, a.last.Gateway
-		a.now.Lease = snap.Lease{Renew: vtime.Never, Rebind: vtime.Never, Until: now + vtime.Tick(a.last.Until-stamp)}
-		a.note("card", "address "+a.last.Address.String()+" (last lease, not confirmed)")
-		a.announce(now, a.last.Address)
+}
+
+// makeDo is what to do while no server answers, as set.
+func (a *addressing) makeDo(now vtime.Tick, stamp snap.Stamp) {
+	switch l := a.last; {
+	case a.now.Prefix.IsValid():
+	case a.set.Link().WithoutLease == snap.LeaseLinkLocal:
+		a.takeLinkLocal(now)
+	case a.set.Link().WithoutLease == snap.LeaseLast && l != nil && l.Until > stamp && !slices.Contains(a.taken, l.Address.Addr()):
+		a.now.State, a.now.Prefix, a.now.Gateway = "last-lease", l.Address, l.Gateway
+		a.now.Lease = snap.Lease{Renew: vtime.Never, Rebind: vtime.Never, Until: now + vtime.Tick(l.Until-stamp)}
+		a.note("card", "address "+l.Address.String()+" (last lease, not confirmed)")
+		a.announce(now, l.Address)
 	}
 }
 
@@ -152,11 +164,17 @@ func (a *addressing) reboot(now vtime.Tick, stamp snap.Stamp) {
 func (a *addressing) search(now vtime.Tick) {
 	a.now.State, a.now.Prefix, a.now.Gateway, a.now.Lease = "searching", netip.Prefix{}, netip.Addr{}, snap.Lease{}
 	a.askAt, a.wait = now, 0
-	if a.set.Link().WithoutLease == snap.LeaseLinkLocal && !a.answers() {
-		a.now.State, a.now.Prefix = "link-local", linkLocal(a.dice())
-		a.note("card", "address "+a.now.Prefix.String()+" (link-local)")
-		a.announce(now, a.now.Prefix)
+	if a.real != nil {
+		a.real.stop() // and whether nobody answers has to be seen
+	} else if a.set.Link().WithoutLease == snap.LeaseLinkLocal && !a.answers() {
+		a.takeLinkLocal(now)
 	}
+}
+
+func (a *addressing) takeLinkLocal(now vtime.Tick) {
+	a.now.State, a.now.Prefix = "link-local", linkLocal(a.dice())
+	a.note("card", "address "+a.now.Prefix.String()+" (link-local)")
+	a.announce(now, a.now.Prefix)
 }
 
 // linkLocal is an address of RFC 3927 section 2.1: not of the first or last 256.
@@ -213,6 +231,10 @@ func (a *addressing) expire(now vtime.Tick) {
 
 // ask is one request for a lease, and what comes of it.
 func (a *addressing) ask(now vtime.Tick, stamp snap.Stamp) {
+	if a.real != nil {
+		a.inquire(now, stamp)
+		return
+	}
 	if !a.answers() {
 		a.askAt = now + a.backOff()
 		return
@@ -242,27 +264,30 @@ func (a *addressing) granted(now vtime.Tick, stamp snap.Stamp) {
 	if a.askAt = vtime.Never; t <= 0 {
 		return // it lasts for ever
 	}
-	a.now.Lease = snap.Lease{Server: a.net.Gateway, Renew: now + t/2, Rebind: now + t*7/8, Until: now + t}
-	a.askAt = a.now.Lease.Renew
-	a.last = &KeptLease{Address: a.now.Prefix, Gateway: a.now.Gateway, Until: stamp + snap.Stamp(t)}
+	a.hold(now, stamp, snap.Lease{Server: a.net.Gateway, Renew: now + t/2, Rebind: now + t*7/8, Until: now + t})
+}
+
+// hold has the card use its address for as long as l says, and remember that. One
+// that ends when it begins lasts for ever.
+func (a *addressing) hold(now vtime.Tick, stamp snap.Stamp, l snap.Lease) {
+	if a.now.Lease, a.askAt = (snap.Lease{}), vtime.Never; l.Until == now {
+		return
+	}
+	a.now.Lease, a.askAt = l, l.Renew
+	a.last = &KeptLease{Address: a.now.Prefix, Gateway: a.now.Gateway, Until: stamp + snap.Stamp(l.Until-now)}
 	a.keep(a.last)
 }
 
 // renew asks for more of the lease. A server that has another address for the card
 // refuses (DHCPNAK), and the card asks anew.
 func (a *addressing) renew(now vtime.Tick, stamp snap.Stamp) {
-	l := &a.now.Lease
 	a.renewals++
 	switch {
+	case a.real != nil:
+		a.askMore(now)
 	case !a.answers():
-		if l.Overdue++; l.Overdue == 1 {
-			a.tell(now, "the address server does not answer: the lease ends in "+(l.Until-now).Duration().String())
-		}
-		until := l.Rebind
-		if now >= l.Rebind {
-			until = l.Until
-		}
-		a.askAt = min(now+max(renewEvery, (until-now)/2), max(until, now+1), l.Until)
+		a.overdue(now)
+		a.askAt = a.nextMore(now)
 	case a.now.Prefix != a.offer:
 		text := "the address server takes " + a.now.Prefix.Addr().String() + " back"
 		a.note("card", text)
@@ -271,6 +296,24 @@ func (a *addressing) renew(now vtime.Tick, stamp snap.Stamp) {
 	default:
 		a.granted(now, stamp)
 	}
+}
+
+// overdue counts a request for more that nobody has answered.
+func (a *addressing) overdue(now vtime.Tick) {
+	l := &a.now.Lease
+	if l.Overdue++; l.Overdue == 1 {
+		a.tell(now, "the address server does not answer: the lease ends in "+(l.Until-now).Duration().String())
+	}
+}
+
+// nextMore is when more of the lease is asked for again: after half of what is left.
+func (a *addressing) nextMore(now vtime.Tick) vtime.Tick {
+	l := &a.now.Lease
+	until := l.Rebind
+	if now >= l.Rebind {
+		until = l.Until
+	}
+	return min(now+max(renewEvery, (until-now)/2), max(until, now+1), l.Until)
 }
 
 // backOff is the time to the next request.
@@ -302,10 +345,7 @@ func (a *addressing) claim(now vtime.Tick, addr netip.Addr) {
 		text := "another machine has " + addr.String() + ": declined"
 		a.note("card", text)
 		a.tell(now, text)
-		a.keep(nil)
-		a.last = nil
-		a.search(now)
-		a.askAt = now + afterDecline
+		a.give(now, snap.LeaseQuery{Step: snap.LeaseDecline, Address: addr, Server: a.now.Lease.Server})
 	}
 	a.six()
 }

@@ -11,6 +11,7 @@ import (
 
 	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 // Memory is everything that a card keeps without supply, one field a section.
@@ -184,7 +185,8 @@ func (c *Card) recall() {
 	if raw == nil {
 		return
 	}
-	if err := c.kept.decode(raw); err != nil {
+	dropped, err := c.kept.decode(raw)
+	if err != nil {
 		panic("card: memory that was not checked: " + err.Error())
 	}
 	own := *c.kept.Settings
@@ -201,6 +203,10 @@ func (c *Card) recall() {
 	c.journal.recall(raw)
 	c.recallData(raw)
 	c.changes.told, c.changes.data = c.journal.seq, c.data.seq()
+	for _, s := range dropped {
+		c.changed(s.at(&c.kept))
+		c.journal.add(0, "the memory had a "+s.name+" that makes no sense: dropped")
+	}
 	if raw.Cut {
 		c.journal.seq += snap.MostLost
 		c.journal.add(0, fmt.Sprintf("the supply went without warning: up to %d entries before this one may be missing", snap.MostLost))
@@ -219,7 +225,7 @@ func (c *Card) raiseBoots() {
 // number, in one line.
 func CheckMemory(raw *snap.Memory, serial string) error {
 	m := Memory{SerialNumber: serial, Settings: new(snap.Settings), Firmware: snap.FirstFirmware()}
-	if err := m.decode(raw); err != nil {
+	if _, err := m.decode(raw); err != nil {
 		return err
 	}
 	if m.SerialNumber != serial {
@@ -231,25 +237,42 @@ func CheckMemory(raw *snap.Memory, serial string) error {
 	return checkFirmware(m.Firmware)
 }
 
-// decode lays what raw holds over m.
-func (m *Memory) decode(raw *snap.Memory) error {
+// decode lays what raw holds over m. What a card can do without, and makes no
+// sense, is dropped: it is then as it comes from the factory.
+func (m *Memory) decode(raw *snap.Memory) (dropped []*section, err error) {
 	for i := range sections {
 		s := &sections[i]
-		if text := raw.Sections[s.name]; text != nil {
-			if err := unpack(text, s.at(m)); err != nil {
-				return fmt.Errorf("section %s: %w", s.name, err)
-			}
+		text := raw.Sections[s.name]
+		if text == nil {
+			continue
+		}
+		err := unpack(text, s.at(m))
+		if lease, ok := s.at(m).(**KeptLease); ok && (err != nil || !(*lease).holds()) {
+			*lease = nil
+			dropped = append(dropped, s)
+		} else if err != nil {
+			return nil, fmt.Errorf("section %s: %w", s.name, err)
 		}
 	}
-	return checkLogs(raw)
+	return dropped, checkLogs(raw)
 }
+
+// holds says whether l is one that a card could have had.
+func (l *KeptLease) holds() bool {
+	return l == nil || snap.WrongHost(l.Address) == "" && (!l.Gateway.IsValid() || l.Gateway.Is4()) && l.Until > 0 && l.Until <= latestEnd
+}
+
+// latestEnd is when the longest lease (RFC 2131: seconds in 32 bits, 136 years) is
+// over that the latest clock has seen begin.
+var latestEnd = timeLatest + snap.Stamp(math.MaxUint32*vtime.Second)
 
 // Redact is raw without what only the surfaces need to know: enough to repeat a
 // session. hide takes the secrets out of the settings. It must have passed
 // [CheckMemory].
 func Redact(raw *snap.Memory, hide func(*snap.Settings)) *snap.Memory {
 	m := Memory{Settings: new(snap.Settings)}
-	if err := m.decode(raw); err != nil {
+	dropped, err := m.decode(raw)
+	if err != nil {
 		panic("card: memory that was not checked: " + err.Error())
 	}
 	hide(m.Settings)
@@ -265,6 +288,9 @@ func Redact(raw *snap.Memory, hide func(*snap.Settings)) *snap.Memory {
 		if r.Sections[s.name] = encode(s.at(&m)); s.at(&m) == any(&m.Settings) {
 			r.Sections[s.name] = encode(packed{Settings: m.Settings})
 		}
+	}
+	for _, s := range dropped {
+		r.Sections[s.name] = encode(struct{}{}) // which is dropped again
 	}
 	return r
 }

@@ -234,7 +234,7 @@ func TestRedacted(t *testing.T) {
 	text, _ := json.Marshal(hidden)
 	kept := func(m *snap.Memory) []snap.Account {
 		k := Memory{Settings: new(snap.Settings)}
-		if err := k.decode(m); err != nil {
+		if _, err := k.decode(m); err != nil {
 			t.Fatal(err)
 		}
 		return k.Accounts
@@ -310,6 +310,7 @@ func TestReset(t *testing.T) {
 func FuzzCheckMemory(f *testing.F) {
 	f.Add(`{"sections":{"boots":3,"settings":{"settings":{"Mode":"dhcp"},"secrets":{"access.read-community":"x"}}},"logs":{"system":[{"seq":1,"value":{"at":1,"text":"x","count":7}}],"data":[{"seq":3,"value":{"at":1,"source":3}}]},"cut":true}`)
 	f.Add(`{"sections":{"accounts":[{"User":"a"}],"unit-sets":[{"var":"upsConfigLowBattTime","int":3}]}}`)
+	f.Add(`{"sections":{"lease":{"address":"192.0.2.10/24","gateway":"192.0.2.1","until":1780000000000}}}`)
 	f.Fuzz(func(t *testing.T, text string) {
 		var m snap.Memory
 		if json.Unmarshal([]byte(text), &m) != nil || CheckMemory(&m, "RT0001") != nil {

@@ -96,13 +96,19 @@ func (b *builder) address(t *cardTable, s *snap.Settings) error {
 		return b.src.at(t.at("address"), fmt.Sprintf("address is the text %q", short(t.Address)), `"dhcp", or a fixed address with the length of its mask, such as "192.0.2.10/24"`)
 	}
 	s.Mode, s.Fixed, s.Gateway = snap.AddressFixed, prefix, or(t.Gateway, netip.Addr{})
-	if prefix.Addr().IsLoopback() && prefix.Bits() < 31 { // for serve --bind real, on one machine
-		return b.gateway(t.at("gateway"), prefix, s.Gateway)
-	}
-	if err := b.hostAddress(t.at("address"), prefix); err != nil {
+	if err := b.ownAddress(t.at("address"), prefix); err != nil {
 		return err
 	}
 	return b.gateway(t.at("gateway"), prefix, s.Gateway)
+}
+
+// ownAddress refuses addresses that the card cannot have. One of loopback is for
+// serve --bind real, on one machine.
+func (b *builder) ownAddress(offset int, p netip.Prefix) error {
+	if p.Addr().IsLoopback() && p.Bits() < 31 {
+		return nil
+	}
+	return b.hostAddress(offset, p)
 }
 
 // hostAddress refuses addresses that no machine can have.

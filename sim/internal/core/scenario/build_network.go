@@ -14,7 +14,7 @@ func (b *builder) network() error {
 	if (t.DHCP == "late") != (t.Late != nil) {
 		return b.src.at(t.at("late"), "dhcp and late do not fit", `late together with dhcp = "late", and only then`)
 	}
-	if err := b.hostAddress(t.at("offer"), t.Offer); err != nil {
+	if err := b.ownAddress(t.at("offer"), t.Offer); err != nil {
 		return err
 	}
 	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer, Lease: t.Lease}
@@ -217,7 +217,7 @@ func (b *builder) networkAction(t *entryTable) (plan.Action, error) {
 		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release or router")
 	}
 	if x.Offer != nil {
-		if err := b.hostAddress(x.at("offer"), *x.Offer); err != nil {
+		if err := b.ownAddress(x.at("offer"), *x.Offer); err != nil {
 			return plan.Action{}, err
 		}
 	}

@@ -101,7 +101,7 @@ func v6Address() *Setting {
 			if _, err := parseSix(p.Addr().String()); err != nil {
 				return err
 			}
-			if p.Bits() == 0 || p.Addr().IsLoopback() {
+			if p.Bits() == 0 { // ::1 is for serve --bind real, on one machine
 				return fmt.Errorf("%s cannot be the address of a card", p)
 			}
 			s.Links.V6Address = p

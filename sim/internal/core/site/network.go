@@ -182,6 +182,21 @@ func (s *Site) ping(c snap.Command) snap.Result {
 	return snap.Result{Reason: addr.String() + ": " + fault.Tells()}
 }
 
+// askLease has somebody outside send what the card has to say to address servers.
+func (s *Site) askLease() {
+	for _, q := range s.card.LeaseQueries() {
+		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectLease, Lease: &q})
+	}
+}
+
+func (s *Site) leaseReply(c snap.Command) snap.Result {
+	if c.Lease == nil {
+		return snap.Result{Status: snap.WrongValue, Reason: "no answer in it"}
+	}
+	s.card.LeaseReply(s.now, c.Lease)
+	return snap.Result{}
+}
+
 // parsePeer is an address, or the name of a peer, which the card's name servers
 // know.
 func parsePeer(p *plan.Plan, text string) (netip.Addr, error) {

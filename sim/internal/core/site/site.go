@@ -372,6 +372,7 @@ func (s *Site) runCard(now vtime.Tick) {
 	for _, q := range s.card.Queries() {
 		s.askTime(now, q)
 	}
+	s.askLease()
 	s.runSchedule(now)
 	s.stale = s.card.Stirred() || s.stale
 	if !s.dirty && s.card.SampleDue(now) {

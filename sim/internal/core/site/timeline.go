@@ -246,6 +246,10 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.timeReal(c)
 	case snap.OpTime:
 		return s.timeReply(c)
+	case snap.OpLeaseReal:
+		s.card.AskServers(s.now)
+	case snap.OpLease:
+		return s.leaseReply(c)
 	case snap.OpRestart:
 		s.note("card", "restart asked for over "+c.By.Surface)
 		s.card.Restart(s.now)

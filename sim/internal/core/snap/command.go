@@ -87,6 +87,7 @@ type Command struct {
 	Account  *Account     `json:"account,omitempty"` // its salt and verifier are hidden in journals
 	Post     uint32       `json:"post,omitempty"`
 	Time     *TimeReply   `json:"time,omitempty"`
+	Lease    *LeaseReply  `json:"lease,omitempty"`
 	Release  *Release     `json:"release,omitempty"`
 }
 

@@ -65,6 +65,7 @@ const (
 	EffectKeep                     // put Keep into the card's memory
 	EffectPost                     // bring Post to its server, and answer with OpPosted
 	EffectTime                     // ask the time server in Time
+	EffectLease                    // send Lease to address servers
 )
 
 // Effect is one thing for the world outside to do. The engine never waits for it.
@@ -76,4 +77,5 @@ type Effect struct {
 	Keep         *Keep
 	Post         *Post
 	Time         *TimeQuery
+	Lease        *LeaseQuery
 }

@@ -184,6 +184,7 @@ func (s *Server) Serve(l net.Listener) error {
 		return ErrClosed
 	}
 	defer s.running.Done()
+	defer s.remove(l)
 	for {
 		nc, err := l.Accept()
 		if err == nil {
@@ -215,6 +216,12 @@ func (s *Server) add(l net.Listener) bool {
 	s.listeners[l] = struct{}{}
 	s.running.Add(1)
 	return true
+}
+
+func (s *Server) remove(l net.Listener) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.listeners, l)
 }
 
 func (s *Server) isClosed() bool {

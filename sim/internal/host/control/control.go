@@ -10,6 +10,7 @@ import (
 	"net"
 	"net/http"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"ridethrough/sim/internal/core/snap"
@@ -27,7 +28,7 @@ type Bench interface {
 // Server serves one bench.
 type Server struct {
 	token string
-	ready []byte
+	ready atomic.Pointer[[]byte]
 	bench Bench
 	fleet Fleet // in place of bench
 	http  *http.Server
@@ -39,10 +40,11 @@ func NewToken() string { return rand.Text() }
 // New is a server that answers with ready, one JSON line, to who shows the
 // token.
 func New(bench Bench, token string, ready []byte) *Server {
-	return newServer(&Server{token: token, ready: ready, bench: bench})
+	return newServer(&Server{token: token, bench: bench}, ready)
 }
 
-func newServer(s *Server) *Server {
+func newServer(s *Server, ready []byte) *Server {
+	s.Tell(ready)
 	mux := http.NewServeMux()
 	door(mux, http.MethodGet, "/readyz", s.readyz)
 	door(mux, http.MethodGet, "/v1/state", s.guarded(s.state))
@@ -60,6 +62,9 @@ func newServer(s *Server) *Server {
 	}
 	return s
 }
+
+// Tell puts another record in the place of ready.
+func (s *Server) Tell(ready []byte) { s.ready.Store(&ready) }
 
 // door answers one method on one path, and says so to who tries another.
 func door(mux *http.ServeMux, method, path string, h http.HandlerFunc) {
@@ -100,7 +105,7 @@ func (s *Server) Close() {
 func (s *Server) readyz(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "application/json")
 	if s.authorised(r) {
-		w.Write(s.ready)
+		w.Write(*s.ready.Load())
 		return
 	}
 	io.WriteString(w, "{\"ready\":true}\n")

@@ -33,7 +33,7 @@ type FleetState struct {
 // NewFleet is [New] for a fleet: the query device=N names the device that is
 // meant; without it the state is the sum of all, and what is sent goes to all.
 func NewFleet(fleet Fleet, token string, ready []byte) *Server {
-	return newServer(&Server{token: token, ready: ready, fleet: fleet})
+	return newServer(&Server{token: token, fleet: fleet}, ready)
 }
 
 func (s *Server) fleetState(w http.ResponseWriter, r *http.Request) {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net"
 	"net/netip"
+	"strconv"
 	"sync"
 
 	"ridethrough/sim/internal/core/engine"
@@ -21,14 +22,16 @@ type Config struct {
 	Engine   *engine.Engine // at tick 0
 	First    engine.Frame   // that came with it
 
-	Speed  float64 // simulated seconds per real second
-	SNMP   string  // addresses to listen on, host:port
-	SSH    string
-	Bench  string
-	Serial string // path of the link to the serial line; empty: a temporary one
-	Baud   int    // 0: as fast as it goes
-	Expose bool   // addresses beyond loopback are meant
-	Keep   bool   // go on after the end of the run until interrupted
+	Speed     float64 // simulated seconds per real second
+	SNMP      string  // addresses to listen on, host:port; with Real :port
+	SSH       string
+	Real      bool   // SNMP and SSH are at the card's own addresses
+	Interface string // of this machine that the card is on; with Real, "": none
+	Bench     string
+	Serial    string // path of the link to the serial line; empty: a temporary one
+	Baud      int    // 0: as fast as it goes
+	Expose    bool   // addresses beyond loopback are meant
+	Keep      bool   // go on after the end of the run until interrupted
 
 	HostKey   crypto.Signer             // nil: derived from the seed
 	Receivers map[netip.AddrPort]string // simulated address to endpoint
@@ -67,6 +70,9 @@ type ExposeError struct {
 
 // Error is one line that says what to do.
 func (e *ExposeError) Error() string {
+	if e.Surface == "interface" {
+		return fmt.Sprintf("interface: whoever reaches %s then reaches the card; --expose says that this is meant", e.Address)
+	}
 	return fmt.Sprintf("%s: %s is not a loopback address; --expose says that this is meant", e.Surface, e.Address)
 }
 
@@ -116,9 +122,15 @@ func (c *Config) check() error {
 func (c *Config) checkLoopback() error {
 	where := map[string]string{"snmp": c.SNMP, "ssh": c.SSH, "bench": c.Bench}
 	for _, surface := range []string{"snmp", "ssh", "bench"} {
+		if c.Real && surface != "bench" {
+			continue // where the card is is looked at when it is there
+		}
 		if err := c.loopback(surface, where[surface]); err != nil {
 			return err
 		}
+	}
+	if c.Interface != "" && !c.Expose {
+		return &ExposeError{Surface: "interface", Address: c.Interface}
 	}
 	for _, to := range c.Receivers {
 		if err := c.loopback("receiver", to); err != nil {
@@ -126,6 +138,12 @@ func (c *Config) checkLoopback() error {
 		}
 	}
 	return nil
+}
+
+func portOf(address string) int {
+	_, port, _ := net.SplitHostPort(address)
+	n, _ := strconv.Atoi(port) // whoever made the configuration has checked it
+	return n
 }
 
 func (c *Config) loopback(surface, address string) error {

@@ -10,9 +10,9 @@ const free = "127.0.0.1:0"
 // process has open.
 func Doors() []Door {
 	return []Door{
-		{"snmp", "udp", free, "--snmp", "", "the card's SNMP agent"},
+		{"snmp", "udp", free, "--snmp", "", "the card's SNMP agent; with --bind real at each address of the card, port 161"},
 		{"snmp", "udp", free, "", "with the quirk wrong-source", "nothing: replies leave from it, what arrives is not read"},
-		{"ssh", "tcp", free, "--ssh", "", "the card's menu and its command lines"},
+		{"ssh", "tcp", free, "--ssh", "", "the card's menu and its command lines; with --bind real likewise, port 22"},
 		{"bench", "tcp", free, "--bench", "", "the tester's side: state, time, faults; with a token"},
 		{"serial", "pty", "", "--serial", "", "the card's menu on its serial line"},
 	}

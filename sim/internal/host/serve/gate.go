@@ -18,12 +18,16 @@ type gate struct {
 	plan  *plan.Plan
 	site  func() *snap.Site
 	peers map[netip.Addr]int // address of a real client: the peer that it plays
+	real  bool               // clients have the addresses that they have
 }
 
 // newGate is the gate of a session.
 func newGate(c *Config, site func() *snap.Site) *gate {
-	d := &gate{plan: c.Plan, site: site, peers: map[netip.Addr]int{}}
+	d := &gate{plan: c.Plan, site: site, peers: map[netip.Addr]int{}, real: c.Real}
 	for i := range c.Plan.Peers {
+		if c.Real {
+			d.peers[c.Plan.Peers[i].Address.Addr()] = i
+		}
 		if real, ok := c.Peers[c.Plan.Peers[i].Name]; ok {
 			d.peers[real] = i
 		}
@@ -34,12 +38,37 @@ func newGate(c *Config, site func() *snap.Site) *gate {
 // admits says whether a client at a real address gets through to a service.
 func (d *gate) admits(service string, from netip.Addr) bool {
 	s := d.site()
-	addr, open := d.neighbour(s)
+	addr, open := d.stranger(s, from)
 	if i, ok := d.peers[from.Unmap()]; ok {
 		addr = d.plan.Peers[i].Address.Addr()
 		open = path.ToPeer(d.plan, &d.plan.Network, path.Of(s), i) == snap.PathOpen
 	}
 	return open && s.Card.Settings.Allows(service, addr)
+}
+
+// stranger is a client of whom nobody said which peer it is. At the card's own
+// address it is who it is, and the real network has let it through.
+func (d *gate) stranger(s *snap.Site, from netip.Addr) (netip.Addr, bool) {
+	if !d.real {
+		return d.neighbour(s)
+	}
+	own := s.Card.Address.Prefix
+	if from = from.Unmap(); from.Is6() {
+		own = s.Card.Address.V6
+	}
+	return from.WithZone(""), own.IsValid() && d.forwards(s)
+}
+
+// forwards says whether the card's own switch does.
+func (d *gate) forwards(s *snap.Site) bool {
+	at := d.plan.Network.Switch
+	return at == plan.Core || s.Net.Dead>>at&1 == 0
+}
+
+// owns says whether the card has an address at which it was spoken to.
+func (d *gate) owns(at netip.Addr) bool {
+	a := &d.site().Card.Address
+	return !d.real || at.Unmap() == a.Prefix.Addr() || at == a.V6.Addr()
 }
 
 // neighbour is a client of whom nobody said which peer it is: one in the card's own
@@ -49,8 +78,7 @@ func (d *gate) neighbour(s *snap.Site) (netip.Addr, bool) {
 	if !own.IsValid() {
 		own = s.Card.Address.V6
 	}
-	at := d.plan.Network.Switch
-	open := own.IsValid() && (at == plan.Core || s.Net.Dead>>at&1 == 0)
+	open := own.IsValid() && d.forwards(s)
 	if !own.Addr().Is4() || own.Bits() > 29 {
 		return own.Addr(), open
 	}
@@ -87,7 +115,7 @@ func (d door) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		guest := &guest{Conn: c, door: d, from: addressOf(c.RemoteAddr())}
+		guest := &guest{Conn: c, door: d, from: addressOf(c.RemoteAddr()), at: addressOf(c.LocalAddr())}
 		if guest.through() {
 			return guest, nil
 		}
@@ -107,6 +135,7 @@ type guest struct {
 	net.Conn
 	door door
 	from netip.Addr
+	at   netip.Addr // of the card
 	last sync.Once
 }
 
@@ -126,7 +155,9 @@ func (g *guest) passes() bool {
 	return true
 }
 
-func (g *guest) through() bool { return g.door.gate.admits(g.door.service, g.from) }
+func (g *guest) through() bool {
+	return g.door.gate.owns(g.at) && g.door.gate.admits(g.door.service, g.from)
+}
 
 // Read gives what has arrived while the way was open.
 func (g *guest) Read(p []byte) (int, error) {

@@ -30,10 +30,13 @@ type Ready struct {
 	BenchToken     string    `json:"bench_token"`
 }
 
-// Endpoints are host:port, and a path for the serial line.
+// Endpoints are host:port, and a path for the serial line. Those of a card that
+// has no address (yet) are empty.
 type Endpoints struct {
 	SNMP   string `json:"snmp"`
 	SSH    string `json:"ssh"`
+	SNMPv6 string `json:"snmp_v6,omitempty"` // of a card that is at its own addresses
+	SSHv6  string `json:"ssh_v6,omitempty"`
 	Bench  string `json:"bench"`
 	Serial string `json:"serial,omitempty"`
 }

@@ -32,12 +32,11 @@ type session struct {
 	clock *pace.Clock
 	loop  *engine.Loop
 
-	udp        *net.UDPConn
-	sshL       net.Listener
+	fronts     fronts
+	follow     *follower // nil: the surfaces stay where they are
 	benchL     net.Listener
 	console    *pty.Console
 	agent      *snmp.Agent
-	odd        *delivery
 	sshd       *sshd.Server
 	bench      *control.Server
 	notify     *sender
@@ -56,6 +55,7 @@ type session struct {
 	fault  atomic.Pointer[FaultError] // the first panic of a surface
 	lost   atomic.Pointer[error]      // of the memory
 	record []byte                     // what was announced
+	ready  Ready                      // likewise
 }
 
 // Run serves c until the run ends, PROGRAM ends or ctx is done, and says whether
@@ -96,22 +96,16 @@ func Run(ctx context.Context, c Config) (interrupted bool, err error) {
 // bind opens every surface before any of them serves.
 func (s *session) bind(ctx context.Context) error {
 	var lc net.ListenConfig
-	packet, err := lc.ListenPacket(ctx, "udp", s.c.SNMP)
-	if err != nil {
-		return &BindError{Surface: "snmp", Address: s.c.SNMP, Err: cause(err)}
+	if err := s.bindFronts(ctx); err != nil {
+		return err
 	}
-	s.udp = packet.(*net.UDPConn)
-	s.odd = newDelivery(s.udp, s.c.Log)
-	if s.sshL, err = lc.Listen(ctx, "tcp", s.c.SSH); err != nil {
-		return &BindError{Surface: "ssh", Address: s.c.SSH, Err: cause(err)}
-	}
+	var err error
 	if s.benchL, err = lc.Listen(ctx, "tcp", s.c.Bench); err != nil {
 		return &BindError{Surface: "bench", Address: s.c.Bench, Err: cause(err)}
 	}
 	if err := s.openSerial(); err != nil {
 		return err
 	}
-	s.gate = newGate(&s.c, s.loop.Site)
 	s.notify = openSender(ctx, &s.c, s.agent, s.loop.Submit)
 	s.notify.reaches = s.gate.reaches
 	if err := s.notify.follow(s.c.First.Site.Card.Settings.Alerting()); err != nil {
@@ -119,6 +113,35 @@ func (s *session) bind(ctx context.Context) error {
 	}
 	s.posts = newPoster(s.c.Receivers, s.loop.Submit, s.c.Log)
 	return s.openSSH()
+}
+
+// bindFronts binds the network surfaces: where the flags say, or at the card's own
+// addresses.
+func (s *session) bindFronts(ctx context.Context) error {
+	s.gate = newGate(&s.c, s.loop.Site)
+	if !s.c.Real {
+		f, err := openFront(ctx, s.c.SNMP, s.c.SSH, s.c.Log)
+		if err == nil {
+			s.fronts.add(f)
+		}
+		return err
+	}
+	s.fronts.snmp, s.fronts.ssh = portOf(s.c.SNMP), portOf(s.c.SSH)
+	s.follow = newFollower(s)
+	if err := s.follow.plug(); err != nil {
+		return err
+	}
+	return s.follow.begin(ctx, &s.c.First.Site.Device)
+}
+
+// open has a front serve, once the session does.
+func (s *session) open(f *front) {
+	if s.sshd == nil {
+		return // start does it
+	}
+	requests := &desk{admits: func(from netip.Addr) bool { return s.gate.admits("snmp", from) }, agent: s.agent, conn: f.udp, odd: f.odd, start: func(read func()) { s.guard("snmp", read) }}
+	requests.start(requests.read)
+	s.guard("ssh", func() { s.sshd.Serve(door{f.ssh, s.gate, "ssh"}) })
 }
 
 // cause is err without the address, which the message names already.
@@ -175,20 +198,15 @@ func (s *session) verify(ctx context.Context, by snap.Actor, password string) sn
 // start lets the surfaces serve, says that they do, and starts what was asked
 // for. Only then does time begin to run.
 func (s *session) start(ctx context.Context) error {
-	at := Endpoints{
-		SNMP: s.udp.LocalAddr().String(), SSH: s.sshL.Addr().String(), Bench: s.benchL.Addr().String(),
-	}
-	if s.console != nil {
-		at.Serial = s.console.Path()
-	}
 	token := control.NewToken()
-	ready := readyOf(s.c.Scenario, s.c.Plan, &s.c.First.Site.Card, at, token)
+	ready := readyOf(s.c.Scenario, s.c.Plan, &s.c.First.Site.Card, s.endpoints(), token)
+	s.ready = ready
 	s.bench = control.New(s.loop, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
-	requests := &desk{admits: func(from netip.Addr) bool { return s.gate.admits("snmp", from) }, agent: s.agent, conn: s.udp, odd: s.odd, start: func(read func()) { s.guard("snmp", read) }}
-	requests.start(requests.read)
+	for _, f := range s.fronts.list {
+		s.open(f)
+	}
 	s.guard("snmp", func() { s.agent.Run(ctx) })
-	s.guard("ssh", func() { s.sshd.Serve(door{s.sshL, s.gate, "ssh"}) })
 	s.guard("bench", func() { s.bench.Serve(s.benchL) })
 	if err := s.remember(); err != nil {
 		return err
@@ -199,12 +217,32 @@ func (s *session) start(ctx context.Context) error {
 	}
 	s.guard("time", s.times.announce)
 	s.goOutside()
+	if s.follow != nil {
+		s.guard("network", func() { s.follow.run(ctx) })
+	}
 	s.clock.Start()
 	for _, e := range s.early {
 		s.carryOut(e)
 	}
 	s.early = nil
 	return s.startProgram(ctx, ready.benchEnvironment())
+}
+
+// endpoints is where everything is now.
+func (s *session) endpoints() Endpoints {
+	at := s.fronts.endpoints()
+	at.Bench = s.benchL.Addr().String()
+	if s.console != nil {
+		at.Serial = s.console.Path()
+	}
+	return at
+}
+
+// announceNow has the bench tell where the card is by now.
+func (s *session) announceNow() {
+	r := s.ready
+	r.Endpoints = s.endpoints()
+	s.bench.Tell(r.line())
 }
 
 // goOutside has the site leave to us what goes to servers that have an endpoint.
@@ -220,6 +258,9 @@ func (s *session) goOutside() {
 
 // each sees every frame, in the loop's goroutine.
 func (s *session) each(f engine.Frame) {
+	if s.follow != nil {
+		s.follow.see(&f.Site.Device)
+	}
 	for _, e := range f.Effects {
 		if s.processes == nil {
 			s.early = append(s.early, e)
@@ -240,8 +281,17 @@ func (s *session) carryOut(e snap.Effect) {
 		s.processes.Kill(e.Host)
 	case snap.EffectTime:
 		s.times.ask(s.running, *e.Time)
+	case snap.EffectLease:
+		s.sendLease(*e.Lease)
 	case snap.EffectSpawn:
 		s.spawn(proc.Run{Host: e.Host, Number: e.Run})
+	}
+}
+
+// sendLease is for the card on an interface alone: no other asks real servers.
+func (s *session) sendLease(q snap.LeaseQuery) {
+	if s.follow != nil && s.follow.port != nil {
+		s.follow.port.Send(q)
 	}
 }
 
@@ -298,15 +348,10 @@ func (s *session) close() {
 	if s.sshd != nil {
 		s.sshd.Close()
 	}
-	for _, l := range []net.Listener{s.sshL, s.benchL} {
-		if l != nil {
-			l.Close()
-		}
+	if s.benchL != nil {
+		s.benchL.Close()
 	}
-	if s.udp != nil {
-		s.odd.close()
-		s.udp.Close()
-	}
+	s.fronts.drop(nil)
 	if s.console != nil {
 		s.console.Close()
 	}
@@ -317,6 +362,10 @@ func (s *session) close() {
 		s.times.close()
 	}
 	s.background.Wait()
+	s.fronts.drop(nil) // what was bound meanwhile
+	if s.follow != nil && s.follow.port != nil {
+		s.follow.port.Close()
+	}
 	if s.posts != nil {
 		s.posts.syslog.Close()
 	}
