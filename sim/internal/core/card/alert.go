@@ -2,6 +2,7 @@ package card
 
 import (
 	"fmt"
+	"slices"
 
 	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/snap"
@@ -18,6 +19,7 @@ type alerting struct {
 	stepped bool
 	states  map[stateKey]bool // of what is told again and again, see [Card.HearState]
 	facts   func() string     // a few lines of how the unit is
+	old     []incident        // as they were open when the card went down
 
 	queue      rare[queue]
 	digestFrom uint32     // last entry of the journal that was in one
@@ -44,6 +46,16 @@ type incident struct {
 	moved vtime.Tick // it last began or ended
 	count int
 	told  bool
+	from  vtime.Tick // its age counts from then on: before a restart of the card
+	risen bool       // it was a warning, and is critical because it lasts
+}
+
+// severity is that of the event, or what it has come to.
+func (in *incident) severity() snap.Severity {
+	if in.risen {
+		return snap.Critical
+	}
+	return in.event.Alert().Severity
 }
 
 // Reads gives the card what it reads of its unit for a message.
@@ -146,30 +158,68 @@ func (c *Card) hearConditions(ups State) {
 
 // take logs one occurrence, and makes it part of an incident.
 func (c *Card) take(now vtime.Tick, o occurrence) {
-	c.logPost(now, o)
-	if o.silent || o.event == snap.EventUndelivered || c.inForce.Alerting().Mail.Server == "" {
+	s := &c.alerts
+	at := slices.IndexFunc(s.open, func(in incident) bool { return in.event == o.event && in.row == o.row })
+	c.logPost(now, o, at >= 0 && s.open[at].risen)
+	if a := c.inForce.Alerting(); o.silent || o.event == snap.EventUndelivered || a.Mail.Server == "" && a.RiseAfter == 0 {
 		return
 	}
-	s := &c.alerts
-	for i := range s.open {
-		if in := &s.open[i]; in.event == o.event && in.row == o.row {
-			if in.moved = now; o.on {
-				in.count++
-				in.about = o.about
-			}
-			in.on = o.on && o.event.Alert().Ends != ""
-			return
-		}
+	if at >= 0 {
+		s.open[at].again(now, o)
+		return
 	}
 	if !o.on {
 		return
 	}
-	in := incident{occurrence: o, since: now, moved: now, count: 1}
+	in := incident{occurrence: o, since: now, moved: now, count: 1, from: c.ageFrom(now, o)}
 	if in.on = o.event.Alert().Ends != ""; !in.on { // it has no duration that could be confirmed
 		in.told = true
 		c.mail(now, &in, false)
 	}
 	s.open = append(s.open, in)
+}
+
+// again is the same incident coming back, or over.
+func (in *incident) again(now vtime.Tick, o occurrence) {
+	if in.moved = now; o.on {
+		in.count++
+		in.about = o.about
+	}
+	in.on = o.on && o.event.Alert().Ends != ""
+}
+
+// found is how long after its start the agent has found what there is.
+const found = vtime.Second
+
+// ageFrom is from when on the age of what has just begun counts: what was there when
+// the card went down, and is there when it is back, has not ended for all it knows.
+func (c *Card) ageFrom(now vtime.Tick, o occurrence) vtime.Tick {
+	s := &c.alerts
+	if now > c.startedAt+found {
+		s.old = nil
+	}
+	for i := range s.old {
+		if in := &s.old[i]; in.event == o.event && in.row == o.row && in.on {
+			return in.from
+		}
+	}
+	return now
+}
+
+// age makes a warning critical that has lasted for long enough, and tells it once.
+func (c *Card) age(now vtime.Tick, in *incident) {
+	a := c.inForce.Alerting()
+	if !in.on || !in.told || in.risen || !a.Rises(in.event) || now < in.from+a.RiseAfter {
+		return
+	}
+	in.risen = true
+	q := c.alerts.queue.own()
+	q.risen, q.counts = q.risen+1, nil
+	text := in.event.String() + " lasts for " + (now - in.from).Duration().String() + ": it is critical now"
+	c.note("card", text)
+	c.journal.add(now, text)
+	c.logWords(now, in.occurrence, true, words(in.occurrence)+", for "+(now-in.from).Duration().String())
+	c.mail(now, in, false)
 }
 
 // brief is how often something has to come and go, each time too shortly to be
@@ -192,6 +242,7 @@ func (c *Card) ripen(now vtime.Tick) {
 			}
 			continue
 		}
+		c.age(now, &in)
 		kept = append(kept, in)
 	}
 	c.alerts.open = kept
@@ -205,6 +256,8 @@ func (c *Card) alertDeadline(now vtime.Tick) vtime.Tick {
 		switch in := &c.alerts.open[i]; {
 		case in.on && !in.told:
 			next = min(next, in.moved+a.Confirm)
+		case in.on && !in.risen && a.Rises(in.event):
+			next = min(next, in.from+a.RiseAfter)
 		case !in.on:
 			next = min(next, in.moved+a.Settle)
 		}
@@ -219,6 +272,9 @@ func (c *Card) alertDeadline(now vtime.Tick) vtime.Tick {
 // again when it is back.
 func (c *Card) forgetIncidents() {
 	s := &c.alerts
+	if len(s.open) > 0 { // a restart while it boots finds nothing new
+		s.old = s.open
+	}
 	s.heard, s.open, s.states, s.logged, s.mailed, s.stepped = nil, nil, nil, 0, 0, false
 	if q := s.queue.at; q != nil {
 		q.ground()
@@ -239,6 +295,9 @@ func (in *incident) say(ends bool) string {
 	}
 	if in.about != "" {
 		text += ": " + in.about
+	}
+	if in.risen && !ends {
+		text += ", and nothing has changed"
 	}
 	return text
 }

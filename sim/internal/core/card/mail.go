@@ -13,14 +13,15 @@ import (
 // mail puts a message into the queue for everybody whose rule wants it.
 func (c *Card) mail(now vtime.Tick, in *incident, ends bool) {
 	k := in.event.Alert()
-	severity := k.Severity
+	severity := in.severity()
 	if ends && !in.told && severity == snap.Critical {
 		severity = snap.Warning // it came and went before anybody could have acted
 	}
-	for i := range c.inForce.Alerting().Recipients {
-		r := &c.inForce.Alerts.Recipients[i]
+	a := c.inForce.Alerting()
+	for i := range a.Recipients {
+		r := &a.Recipients[i]
 		over := ends && in.told && k.Ends != ""
-		if r.Mode == snap.MailDigest || !r.Classes.Has(k.Class) || !severity.AtLeast(r.Least) || over && !r.Recovery {
+		if a.Mail.Server == "" || r.Mode == snap.MailDigest || !r.Classes.Has(k.Class) || !severity.AtLeast(r.Least) || over && !r.Recovery {
 			continue
 		}
 		word := string(severity)
@@ -28,7 +29,7 @@ func (c *Card) mail(now vtime.Tick, in *incident, ends bool) {
 			word = "cleared"
 		}
 		c.enqueue(now, StoredPost{
-			To: r.Name, Event: in.event, Clears: over,
+			To: r.Name, Event: in.event, Clears: over, Risen: in.risen,
 			Subject: word + ": " + in.say(ends), Body: c.body(now, in, ends),
 		})
 	}

@@ -16,6 +16,7 @@ type StoredPost struct {
 	To      string          `json:"to"`               // name in the settings
 	Event   snap.AlertEvent `json:"event"`
 	Clears  bool            `json:"clears,omitempty"`
+	Risen   bool            `json:"risen,omitempty"` // it is critical because it has lasted
 	Made    snap.Stamp      `json:"made"`
 	Subject string          `json:"subject"`
 	Body    string          `json:"body,omitempty"`
@@ -49,6 +50,7 @@ type queue struct {
 	office  *snap.PostOffice // as it is shown; nil: not up to date
 	counts  *snap.Posts      // likewise
 	sums    map[string]snap.PostCount
+	risen   int
 }
 
 // lane is the way to one server, on which one message is at a time.
@@ -97,7 +99,7 @@ func (c *Card) enqueue(now vtime.Tick, p StoredPost) {
 // worst is the one to drop.
 func (q *queue) worst() int {
 	for i := range q.posts {
-		if p := &q.posts[i]; !p.flying && p.Event.Alert().Severity != snap.Critical {
+		if p := &q.posts[i]; !p.flying && !p.Risen && p.Event.Alert().Severity != snap.Critical {
 			return i
 		}
 	}

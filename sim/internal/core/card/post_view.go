@@ -26,8 +26,8 @@ func (c *Card) Posts() *snap.Posts {
 	if q == nil {
 		return nil
 	}
-	if q.counts == nil && q.sums != nil {
-		q.counts = &snap.Posts{Mail: q.sums["mail"], Syslog: q.sums["syslog"], To: maps.Clone(q.sums)}
+	if q.counts == nil && (q.sums != nil || q.risen > 0) {
+		q.counts = &snap.Posts{Mail: q.sums["mail"], Syslog: q.sums["syslog"], To: maps.Clone(q.sums), Risen: q.risen}
 	}
 	return q.counts
 }

@@ -9,12 +9,21 @@ import (
 )
 
 // logPost puts an occurrence into the queue of every collector whose rule wants it.
-func (c *Card) logPost(now vtime.Tick, o occurrence) {
+// risen: it was critical at last, because it lasted.
+func (c *Card) logPost(now vtime.Tick, o occurrence, risen bool) {
+	c.logWords(now, o, risen, words(o))
+}
+
+func (c *Card) logWords(now vtime.Tick, o occurrence, risen bool, text string) {
 	k := o.event.Alert()
+	severity := k.Severity
+	if risen {
+		severity = snap.Critical
+	}
 	for i := range c.inForce.Alerting().Syslog {
 		l := &c.inForce.Alerts.Syslog[i]
-		if l.Classes.Has(k.Class) && k.Severity.AtLeast(l.Least) {
-			c.enqueue(now, StoredPost{Syslog: true, To: l.Name, Event: o.event, Clears: !o.on, Subject: words(o)})
+		if l.Classes.Has(k.Class) && severity.AtLeast(l.Least) {
+			c.enqueue(now, StoredPost{Syslog: true, To: l.Name, Event: o.event, Clears: !o.on, Risen: risen, Subject: text})
 		}
 	}
 }
@@ -40,8 +49,11 @@ const enterprise = "32473"
 func (c *Card) record(p *post, l *snap.SyslogServer) []byte {
 	severity := p.Event.Alert().Severity
 	state := "begins"
-	if p.Clears {
+	switch {
+	case p.Clears:
 		severity, state = snap.Info, "ends"
+	case p.Risen:
+		severity, state = snap.Critical, "lasts"
 	}
 	name := header(c.inForce.Name, 255)
 	return fmt.Appendf(nil, "<%d>1 %s %s ridethrough - %s [event@%s id=\"%d\" class=\"%s\" state=\"%s\" serial=\"%s\" simulation=\"yes\"] SIMULATION %s",

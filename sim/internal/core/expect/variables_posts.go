@@ -26,8 +26,10 @@ func postVariables(p, what string, of func(*snap.Site) snap.PostCount) []Variabl
 }
 
 func allPostVariables() []Variable {
-	return append(postVariables("mails.", "mails", func(s *snap.Site) snap.PostCount { return s.Posted().Mail }),
-		postVariables("syslog.", "syslog messages", func(s *snap.Site) snap.PostCount { return s.Posted().Syslog })...)
+	list := []Variable{count("alerts.risen", "warnings that became critical because they lasted for alerts.rise-after",
+		func(s *snap.Site) float64 { return float64(s.Posted().Risen) })}
+	list = append(list, postVariables("mails.", "mails", func(s *snap.Site) snap.PostCount { return s.Posted().Mail })...)
+	return append(list, postVariables("syslog.", "syslog messages", func(s *snap.Site) snap.PostCount { return s.Posted().Syslog })...)
 }
 
 func recipientVariables(name string) []Variable {

@@ -123,6 +123,7 @@ monitor.unanswered = 85
 monitor.tickets = 86
 monitor.events = 87
 monitor.others_late_s = 88.500
+alerts.risen = 61
 mails.made = 41
 mails.sent = 42
 mails.delivered = 43

@@ -27,9 +27,6 @@ func (b *builder) card() error {
 	if err != nil {
 		return err
 	}
-	if err := b.preset(t.Set, &settings); err != nil {
-		return err
-	}
 	b.plan.Card = plan.Card{
 		Identity: snap.Identity{SerialNumber: serial, Model: t.Model, Firmware: t.Firmware, Hardware: hardware},
 		Settings: settings,
@@ -58,7 +55,10 @@ func (b *builder) card() error {
 	if err := b.receivers(t); err != nil {
 		return err
 	}
-	return b.alerts(t.Alerts)
+	if err := b.alerts(t.Alerts); err != nil {
+		return err
+	}
+	return b.preset(t.Set, &b.plan.Card.Settings) // last: it counts before the other keys
 }
 
 func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {

@@ -16,6 +16,10 @@ func init() {
 			0, vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Alerts.Confirm })),
 		alert(span("alerts.settle", "settle", "How long a condition has to be gone before its end is mailed. What comes back before that is the same incident, and is counted.",
 			0, vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Alerts.Settle })),
+		alert(orOff(span("alerts.rise-after", "rise after", "A warning that has lasted for so long is told once more, as critical: what stays for a night shift and a day is nobody's by then.",
+			10*vtime.Minute, 30*24*vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Alerts.RiseAfter }),
+			func(s *snap.Settings) *vtime.Tick { return &s.Alerts.RiseAfter })),
+		riseClasses(),
 		alert(text("alerts.mail.server", "mail relay", "Name or address of the mail relay. An address still works when the servers of names are down. Empty switches mail off.",
 			hostLength, func(s *snap.Settings, _ int) *string { return &s.Alerts.Mail.Server })).fit(aHost),
 		alert(whole[uint16]("alerts.mail.port", "port of the relay", "Common practice is 25 between servers, 587 for clients with STARTTLS, 465 with TLS from the start.",
@@ -39,6 +43,28 @@ func init() {
 		recipients(), syslogServers(), snmpReceivers(),
 	)
 	together = append(together, alertsHold)
+}
+
+// riseClasses are which warnings do; none in the settings are all.
+func riseClasses() *Setting {
+	x := classes("alerts.rise-classes", func(s *snap.Settings, _ int) *snap.AlertSet { return &s.Alerts.RiseClasses })
+	x.Label, x.Help = "rising classes", "What the warnings are about that become critical."
+	get := x.get
+	x.get = func(s *snap.Settings, i int) string {
+		if s.Alerts.RiseClasses == 0 {
+			return "all"
+		}
+		return get(s, i)
+	}
+	set := x.set
+	x.set = func(s *snap.Settings, i int, v string) error {
+		err := set(s, i, v)
+		if s.Alerts.RiseClasses == snap.EveryClass {
+			s.Alerts.RiseClasses = 0
+		}
+		return err
+	}
+	return alert(x)
 }
 
 // Lengths: a name of the DNS has 253 characters at most (RFC 1035), a path of mail

@@ -58,29 +58,33 @@ const (
 )
 
 func dataInterval() *Setting {
-	takes := fmt.Sprintf("a time from %s to %s such as 90s, 5m or 1h30m, or off", short(leastInterval), short(mostInterval))
-	every := span("upkeep.data.every", "interval of the data log",
+	return upkept(orOff(span("upkeep.data.every", "interval of the data log",
 		"How often the card logs its readings. Off at first. What happens between two entries shows in the journal alone.",
-		leastInterval, mostInterval, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Upkeep.DataEvery })
-	get, set := every.get, every.set
-	every.Takes = takes
-	every.get = func(s *snap.Settings, i int) string {
-		if s.Upkeep.DataEvery == 0 {
+		leastInterval, mostInterval, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Upkeep.DataEvery }),
+		func(s *snap.Settings) *vtime.Tick { return &s.Upkeep.DataEvery }))
+}
+
+// orOff is a span that may be off, which is 0 in the settings.
+func orOff(x *Setting, at func(*snap.Settings) *vtime.Tick) *Setting {
+	get, set := x.get, x.set
+	x.Takes += ", or off"
+	x.get = func(s *snap.Settings, i int) string {
+		if *at(s) == 0 {
 			return "off"
 		}
 		return get(s, i)
 	}
-	every.set = func(s *snap.Settings, i int, v string) error {
+	x.set = func(s *snap.Settings, i int, v string) error {
 		if strings.EqualFold(v, "off") {
-			s.Upkeep.DataEvery = 0
+			*at(s) = 0
 			return nil
 		}
 		if set(s, i, v) != nil {
-			return fmt.Errorf("%q: expected %s", v, takes)
+			return fmt.Errorf("%q: expected %s", v, x.Takes)
 		}
 		return nil
 	}
-	return upkept(every)
+	return x
 }
 
 // replaced is a date without a time: nobody knows a battery to the minute.

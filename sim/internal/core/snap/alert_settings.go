@@ -10,6 +10,9 @@ import (
 type AlertSettings struct {
 	Confirm vtime.Tick // a condition is mailed once it has lasted so long
 	Settle  vtime.Tick // and its end once it has been gone for so long
+	// A warning of RiseClasses that has lasted for RiseAfter is critical from then on.
+	RiseAfter   vtime.Tick // 0: never
+	RiseClasses AlertSet   // 0: all
 
 	Mail       MailSettings
 	Recipients []Recipient
@@ -130,6 +133,12 @@ func (a *AlertSettings) Clone() *AlertSettings {
 	c.Recipients, c.Syslog = append([]Recipient(nil), a.Recipients...), append([]SyslogServer(nil), a.Syslog...)
 	c.Receivers = append([]Receiver(nil), a.Receivers...)
 	return &c
+}
+
+// Rises says whether the event becomes critical once it has lasted for RiseAfter.
+func (a *AlertSettings) Rises(e AlertEvent) bool {
+	k := e.Alert()
+	return a.RiseAfter > 0 && k.Severity == Warning && k.Ends != "" && (a.RiseClasses == 0 || a.RiseClasses.Has(k.Class))
 }
 
 // Alerting are the alert settings of s, which must not be changed.

@@ -107,6 +107,7 @@ func (n *PostCount) Settle(state string, clears bool) {
 type Posts struct {
 	Mail, Syslog PostCount
 	To           map[string]PostCount // by the name of the recipient or syslog server
+	Risen        int                  // warnings that became critical because they lasted
 }
 
 var noPosts Posts

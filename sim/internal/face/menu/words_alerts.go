@@ -34,6 +34,9 @@ func rules(v View, args []string) string {
 	} else {
 		b.WriteString(row("Mail relay", fmt.Sprintf("%s, port %d, %s", a.Mail.Server, a.Mail.Port, a.Mail.Security)))
 	}
+	if a.RiseAfter > 0 {
+		b.WriteString(row("Rising", fmt.Sprintf("a warning (%s) that lasts for %s is critical", rising(a), span(a.RiseAfter))))
+	}
 	for _, r := range a.Recipients {
 		b.WriteString(row(r.Name, fmt.Sprintf("mail to %s: %s from %s on, %s%s", r.Address, r.Classes, r.Least, r.Mode, recovery(r.Recovery))))
 	}
@@ -48,6 +51,13 @@ func rules(v View, args []string) string {
 		b.WriteString(row(r.Name, fmt.Sprintf("SNMP %s, %s to %s", r.Version, kind, r.To)))
 	}
 	return b.String()
+}
+
+func rising(a *snap.AlertSettings) snap.AlertSet {
+	if a.RiseClasses == 0 {
+		return snap.EveryClass
+	}
+	return a.RiseClasses
 }
 
 func recovery(on bool) string {
