@@ -72,7 +72,7 @@ func TestEveryJSONFieldIsDocumented(t *testing.T) {
 	}
 	fields := map[string]bool{}
 	for _, args := range [][]string{
-		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"}, {"objects", "--listeners", "--json"}, {"physics", "--json"}, {"stage", "--json", inrush}, {"fit", "--json", aTable, "--ask", "CP,1.70,10"},
+		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"}, {"objects", "--listeners", "--json"}, {"physics", "--json"}, {"stage", "--json", inrush}, {"budget", "--json", inBudget, "--stop-spread", "20", "--draws", "100"}, {"fit", "--json", aTable, "--ask", "CP,1.70,10"},
 	} {
 		_, out, stderr := command(t.Context(), args...)
 		var v any
@@ -125,12 +125,15 @@ func TestPanicIsAFaultOfOurs(t *testing.T) {
 	}
 }
 
-const inrush = "../../scenarios/inrush.toml"
+const (
+	inrush   = "../../scenarios/inrush.toml"
+	inBudget = "../../scenarios/shutdown-budget.toml"
+)
 
 func TestUnwritableStandardOutput(t *testing.T) {
 	for _, args := range [][]string{
 		{"run"}, {"run", "-q"}, {"run", "--json"}, {"run", "--variants"}, {"objects"}, {"objects", "--json"},
-		{"stage", inrush}, {"stage", "--json", inrush}, {"fit", aTable}, {"fit", "--json", aTable}, {"plot", "iti"}, {"plot", "discharge", "agm-12v-9ah"},
+		{"stage", inrush}, {"stage", "--json", inrush}, {"budget", inBudget}, {"budget", "--json", inBudget}, {"fit", aTable}, {"fit", "--json", aTable}, {"plot", "iti"}, {"plot", "discharge", "agm-12v-9ah"},
 	} {
 		var stderr bytes.Buffer
 		code := Main(t.Context(), World{

@@ -37,10 +37,7 @@ func believes(s *store) *battery.Params {
 	if !s.of.bat.Estimate.Learned {
 		return &s.of.rated
 	}
-	p := s.of.bat.Aged(0)
-	if w := s.of.bat.Weak; w != nil {
-		p = p.Scaled(w.Capacity, w.Resistance)
-	}
+	p := s.of.bat.Believed()
 	return &p
 }
 

@@ -12,6 +12,10 @@ import (
 // lowMinutes are the supported low-battery times; a write rounds up.
 var lowMinutes = []int64{1, 2, 3, 5, 10, 15, 20, 30, 45, 60}
 
+// SupportedLowMinutes is what a low-battery time of that many minutes becomes when a
+// client writes it: the next supported one, or the largest.
+func SupportedLowMinutes(minutes int) int { return int(roundUp(int64(minutes), lowMinutes)) }
+
 // nominalVolts are the nominal voltages that a unit for a supply of volts
 // supports; others are refused, as RFC 1628 has it.
 func nominalVolts(volts float64) []int64 {

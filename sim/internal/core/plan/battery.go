@@ -22,6 +22,9 @@ type Battery struct {
 	ChargeA     float64        // charger's limit, all strings together
 	AmbientC    float64
 
+	// The coldest and hottest that its place becomes, for a budget; a run does not look at them.
+	ColdestC, HottestC float64
+
 	// Capacity and Resistance are shares of what the cells had when new, at tick 0.
 	Capacity, Resistance float64
 	LifeYears            float64    // on float at 25 C
@@ -103,4 +106,17 @@ func (b *Battery) Resists() float64 {
 		return battery.LithiumResists
 	}
 	return 0
+}
+
+// Believed is what the unit's controller takes a cell for at tick 0: the block when
+// new and at 25 C, or one as it is, the worst of a string if it has learned.
+func (b *Battery) Believed() battery.Params {
+	if !b.Estimate.Learned {
+		return b.Params()
+	}
+	p := b.Aged(0)
+	if b.Weak != nil {
+		p = p.Scaled(b.Weak.Capacity, b.Weak.Resistance)
+	}
+	return p
 }

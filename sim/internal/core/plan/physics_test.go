@@ -19,6 +19,7 @@ var otherwise = map[string]string{
 	"Battery.Cell.N": "how many modes there are", "Battery.Cell.Open": "shown at its knots",
 	"Groups[].Rules.ShedAfter": "a rule of the site", "Groups[].Rules.ShedRuntime": "a rule of the site", "Groups[].Rules.ShedPct": "a rule of the site",
 	"Groups[].Rules.MinPct": "a rule of the site", "Groups[].Rules.MinOff": "a rule of the site",
+	"Battery.ColdestC": "a run does not look at it", "Battery.HottestC": "a run does not look at it",
 	"Hosts[].Groups": "names", "Hosts[].Believed[]": "names", "Hosts[].Needs": "names", "Hosts[].Line": "a place", "Hosts[].Restart": "a word",
 }
 

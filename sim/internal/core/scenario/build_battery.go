@@ -21,6 +21,7 @@ func (b *builder) battery() error {
 	}
 	bat.Cells, bat.Strings = int(t.Series)*bat.BlockCells, int(t.Strings)
 	bat.ChargePct, bat.AmbientC = t.ChargePct, t.AmbientC
+	bat.ColdestC, bat.HottestC = or(t.ColdestC, min(t.AmbientC, or(t.HottestC, t.AmbientC))), or(t.HottestC, max(t.AmbientC, or(t.ColdestC, t.AmbientC)))
 	bat.CutoffV, bat.FloatV = or(t.CutoffV, def.cutoffV), or(t.FloatV, def.floatV)
 	bat.FloatMVPerK = or(t.CompensationMVK, def.compensationMV)
 	bat.ChargeA = or(t.ChargeA, float64(0.2*bat.CapacityAh)*float64(t.Strings))
@@ -65,6 +66,8 @@ func (b *builder) fits(t *batteryTable) error {
 	cell := bat.Params()
 	full := cell.OpenVolts(1)
 	switch {
+	case bat.HottestC < bat.ColdestC:
+		return b.src.at(t.at("hottest_c"), fmt.Sprintf("hottest_c %g is below coldest_c %g", bat.HottestC, bat.ColdestC), "at least that")
 	case bat.CutoffV >= full:
 		return b.src.at(t.at("cutoff_v_per_cell"), fmt.Sprintf("cutoff_v_per_cell %g is not below the %.2f V of a full cell", bat.CutoffV, full), "less")
 	case bat.FloatV <= full:

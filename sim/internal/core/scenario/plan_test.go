@@ -81,7 +81,7 @@ func TestDefaults(t *testing.T) {
 		},
 		Battery: plan.Battery{
 			Block: "agm-12v-9ah", Cell: battery.FromC20(9), Cells: 36, Strings: 1, CapacityAh: 9, ChargePct: 100,
-			BlockCells: 6, CutoffV: 1.70, FloatV: 13.6 / 6, FloatMVPerK: 3, ChargeA: 1.8, AmbientC: 25,
+			BlockCells: 6, CutoffV: 1.70, FloatV: 13.6 / 6, FloatMVPerK: 3, ChargeA: 1.8, AmbientC: 25, ColdestC: 25, HottestC: 25,
 			Capacity: 1, Resistance: 1, LifeYears: 10, SelfDischargePct: 3,
 		},
 		Card: plan.Card{
@@ -171,7 +171,7 @@ func everything() *plan.Plan {
 		},
 		Battery: plan.Battery{
 			Block: "agm-12v-17ah", Cell: library("agm-12v-17ah").Cell, Cells: 24, Strings: 2, CapacityAh: library("agm-12v-17ah").CapacityAh, ChargePct: 90,
-			BlockCells: 6, CutoffV: 1.75, FloatV: 2.27, FloatMVPerK: 4, ChargeA: 5, AmbientC: 30,
+			BlockCells: 6, CutoffV: 1.75, FloatV: 2.27, FloatMVPerK: 4, ChargeA: 5, AmbientC: 30, ColdestC: 12, HottestC: 38,
 			Capacity: 0.9, Resistance: 1.2, LifeYears: 12, SelfDischargePct: 2,
 			Weak: &plan.WeakBlock{Capacity: 0.6, Resistance: 1.8}, OpenStrings: 1,
 			Estimate: plan.Estimate{Learned: true, Filter: 10 * vtime.Second, Quantum: vtime.Minute, GainPct: -2},

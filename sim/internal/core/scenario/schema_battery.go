@@ -12,6 +12,8 @@ type batteryTable struct {
 	ChargePct  float64    `key:"charge_pct" def:"100" min:"0" max:"100" doc:"Charge at the start."`
 	CutoffV    *float64   `key:"cutoff_v_per_cell" auto:"1.70, lithium iron phosphate 2.80" min:"1.5" max:"3.2" doc:"The unit ends a discharge at this voltage of a cell."`
 	AmbientC   float64    `key:"ambient_c" def:"25" min:"-20" max:"60" doc:"Temperature around the battery at the start, and all the time without a [room]."`
+	ColdestC   *float64   `key:"coldest_c" auto:"ambient_c" min:"-20" max:"60" doc:"The coldest that its place becomes in a year. For ridethrough budget; a run does not look at it."`
+	HottestC   *float64   `key:"hottest_c" auto:"ambient_c" min:"-20" max:"60" doc:"The hottest, likewise."`
 
 	FloatV           *float64 `key:"float_v_per_cell" auto:"13.6 V a block of lead-acid, 2.267 V a cell; lithium iron phosphate 3.45 V" min:"2.15" max:"3.6" doc:"The charger's voltage of a cell at 25 degrees Celsius."`
 	CompensationMVK  *float64 `key:"compensation_mv_per_k" auto:"3, lithium iron phosphate 0" min:"0" max:"10" doc:"By how much the charger lowers that voltage for each kelvin that the battery is warmer, in millivolts a cell."`

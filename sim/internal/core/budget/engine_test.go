@@ -1,0 +1,255 @@
+package budget_test
+
+import (
+	"testing"
+
+	"ridethrough/sim/internal/core/budget"
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/scenario"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+const (
+	sec = vtime.Second
+	ms  = vtime.Millisecond
+)
+
+// T is what a helper needs of a test, or of one of rapid.
+type T interface {
+	Helper()
+	Fatalf(format string, args ...any)
+}
+
+func load(t T, src string) *plan.Plan {
+	t.Helper()
+	p, err := scenario.Load("test.toml", []byte(src), scenario.Options{})
+	if err != nil {
+		t.Fatalf("%v\n%s", err, src)
+	}
+	return p
+}
+
+// lost is the entry that takes the mains away.
+func lost(t T) plan.Action {
+	p := load(t, "title = \"x\"\nrun_for = \"1m\"\n[[host]]\nname = \"h\"\ndraw_w = 1\n[[at]]\ntime = \"1s\"\nsource = \"lost\"\n")
+	return p.Entries[0].Actions[0]
+}
+
+// played is whether every host that the unit feeds stops cleanly when the engine plays
+// p with a battery in that condition, and the mains are lost for good so long after a
+// poll. It knows nothing of package budget but the condition.
+func played(t T, p *plan.Plan, c *budget.Condition, after vtime.Tick, change func(*plan.Plan)) bool {
+	t.Helper()
+	return playedFrom(t, p, c, after, change, 0)
+}
+
+// playedFrom is played where hosts have been cut so often before the loss.
+func playedFrom(t T, p *plan.Plan, c *budget.Condition, after vtime.Tick, change func(*plan.Plan), cuts int) bool {
+	t.Helper()
+	q := *p
+	q.Battery = c.Battery
+	q.Battery.ChargePct = p.Battery.ChargePct
+	q.Room, q.Expects = nil, nil
+	q.RunFor = 100 * vtime.Hour
+	q.Hosts = append([]plan.Host(nil), p.Hosts...)
+	if p.Policy != nil {
+		policy := *p.Policy
+		q.Policy = &policy
+	}
+	loss := 4*sec + after
+	if q.Policy != nil {
+		loss = q.Policy.Poll*((4*sec)/q.Policy.Poll+1) + after
+	}
+	q.Entries = []plan.Entry{{At: loss, Actions: []plan.Action{lost(t)}}}
+	if change != nil {
+		change(&q)
+	}
+	e, frame, err := engine.New(&q, nil)
+	if err != nil {
+		t.Fatalf("%v", err)
+	}
+	for {
+		switch waits, cut := standing(&q, frame.Site, cuts); {
+		case cut:
+			return false
+		case !waits && frame.Tick > loss:
+			return true
+		case frame.Tick > 50*vtime.Hour:
+			t.Fatalf("it never ends")
+		}
+		frame = e.Step(q.RunFor)
+	}
+}
+
+// standing says whether a host has not stopped yet, and whether one was cut.
+func standing(p *plan.Plan, s *snap.Site, cuts int) (waits, cut bool) {
+	for i := range p.Hosts {
+		fed := false
+		for _, g := range p.Hosts[i].Groups {
+			fed = fed || !p.Groups[g].FromMains
+		}
+		if fed {
+			cut = cut || s.Hosts[i].Cuts > cuts
+			waits = waits || s.Hosts[i].Stops == 0
+		}
+	}
+	return waits, cut
+}
+
+// bare is a budget without safety: what it allows has to work, and no more than that.
+func bare(p *plan.Plan) *budget.Budget {
+	return budget.Of(p, options(0))
+}
+
+func options(stopPct float64) *budget.Options {
+	return &budget.Options{Begin: vtime.Never, StopPct: stopPct}
+}
+
+func setting(b *budget.Budget, kind budget.Kind) budget.Setting {
+	for _, s := range b.Settings {
+		if s.Kind == kind {
+			return s
+		}
+	}
+	return budget.Setting{Needed: -2}
+}
+
+const rack = `
+title = "rack"
+run_for = "1h"
+[battery]
+block = "agm-12v-9ah"
+series = 6
+coldest_c = 12
+hottest_c = 32
+[[host]]
+name = "db"
+draw_w = 350
+stop_takes = "140s"
+needs = ["storage"]
+[[host]]
+name = "web"
+draw_w = 250
+stop_takes = "45s"
+needs = ["db"]
+[[host]]
+name = "storage"
+draw_w = 400
+stop_takes = "61s"
+[policy]
+on_battery_for = "2m"
+poll_every = "10s"
+confirm = 2
+`
+
+// inAll is whether every host is clean in all conditions.
+func inAll(t T, p *plan.Plan, after vtime.Tick, change func(*plan.Plan)) bool {
+	for _, c := range budget.Conditions(p) {
+		if !played(t, p, &c, after, change) {
+			return false
+		}
+	}
+	return true
+}
+
+// only has the policy go by one trigger.
+func only(trigger func(*plan.Policy)) func(*plan.Plan) {
+	return func(p *plan.Plan) {
+		p.Policy.OnBatteryFor, p.Policy.RuntimeBelow, p.Policy.ChargeBelow, p.Policy.OnLowBattery = 0, 0, 0, false
+		trigger(p.Policy)
+	}
+}
+
+// onBattery has the policy act after so long on battery alone, lowBattery when the unit
+// says low alone.
+func onBattery(seconds int64) func(*plan.Plan) {
+	return only(func(q *plan.Policy) { q.OnBatteryFor = vtime.Tick(seconds) * sec })
+}
+
+func lowBattery(minutes int64) func(*plan.Plan) {
+	return func(p *plan.Plan) {
+		only(func(q *plan.Policy) { q.OnLowBattery = true })(p)
+		p.UPS.LowBatteryMinutes = int(minutes)
+	}
+}
+
+// inPhases is whether every host is clean in all conditions and phases of the polls.
+func inPhases(t T, p *plan.Plan, change func(*plan.Plan)) bool {
+	poll := p.Policy.Poll
+	for _, after := range []vtime.Tick{ms, poll / 4, poll / 2, poll - ms} {
+		if !inAll(t, p, after, change) {
+			return false
+		}
+	}
+	return true
+}
+
+// TestTheRackAgainstTheEngine: what is needed works, and one step less does not.
+func TestTheRackAgainstTheEngine(t *testing.T) {
+	p := load(t, rack)
+	b := bare(p)
+	if !b.Holds || !inPhases(t, p, nil) {
+		t.Errorf("as set: budget %v, engine %v", b.Holds, inPhases(t, p, nil))
+	}
+	for name, row := range map[string]struct {
+		kind budget.Kind
+		set  func(int64) func(*plan.Plan)
+		step int64
+	}{
+		"time on battery": {budget.OnBatteryFor, onBattery, 1},
+		"low battery":     {budget.LowBattery, lowBattery, -1},
+	} {
+		n := setting(b, row.kind).Needed
+		if n < 2 {
+			t.Fatalf("%s: %d", name, n)
+		}
+		if !inPhases(t, p, row.set(n)) {
+			t.Errorf("%s: %d fails", name, n)
+		}
+		if inWorstPhase(t, p, row.set(n+row.step)) {
+			t.Errorf("%s: %d does too, not only %d", name, n+row.step, n)
+		}
+	}
+}
+
+// TestLatestMoment: to begin then is clean, a little later is not. The policy polls so
+// often that it begins when it is told to.
+func TestLatestMoment(t *testing.T) {
+	p := load(t, rack)
+	p.Policy.Poll, p.Policy.Confirm = 100*ms, 1
+	for _, c := range bare(p).Conditions {
+		begin := func(at vtime.Tick) func(*plan.Plan) {
+			return only(func(q *plan.Policy) { q.OnBatteryFor = (at - 100*ms) / (100 * ms) * 100 * ms }) // a poll sees it first
+		}
+		const little = 200 * ms // the two walk the battery in different steps
+		if !played(t, p, &c.Condition, ms, begin(c.Latest-little)) || played(t, p, &c.Condition, ms, begin(c.Latest+little)) {
+			t.Errorf("%s: not %s", c.Condition.String(), c.Latest)
+		}
+	}
+}
+
+// inWorstPhase is inPhases, and besides with polls that see nothing just before the
+// unit says low battery, as far as the budget knows when that is.
+func inWorstPhase(t T, p *plan.Plan, change func(*plan.Plan)) bool {
+	if !inPhases(t, p, change) {
+		return false
+	}
+	q := *p
+	policy := *p.Policy
+	q.Policy = &policy
+	change(&q)
+	for _, c := range bare(&q).Conditions {
+		if c.Decided == vtime.Never {
+			continue
+		}
+		for _, before := range []vtime.Tick{5 * ms, 50 * ms, 300 * ms} {
+			low := c.Decided - policy.Poll*vtime.Tick(policy.Confirm) - before
+			if !played(t, p, &c.Condition, (policy.Poll-low%policy.Poll)%policy.Poll, change) {
+				return false
+			}
+		}
+	}
+	return true
+}
