@@ -31,6 +31,9 @@ func Close(dst []byte, mark int) []byte {
 // AppendInt appends v in the fewest octets. It serves INTEGER, and with a v that
 // is not negative Counter32, Gauge32 and TimeTicks.
 func AppendInt(dst []byte, tag Tag, v int64) []byte {
+	if v == int64(int8(v)) {
+		return append(dst, byte(tag), 1, byte(v))
+	}
 	octets := 1
 	for top := v >> 7; top != 0 && top != -1; top >>= 8 {
 		octets++

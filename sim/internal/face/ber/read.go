@@ -44,11 +44,15 @@ func (r *Reader) Next() (Tag, []byte, error) {
 	if tag&0x1f == 0x1f { // a tag number of more octets, which SNMP never has
 		return 0, nil, ErrTag
 	}
-	n, size, err := readLength(r.rest[1:])
-	if err != nil {
-		return 0, nil, err
+	n, body := uint64(r.rest[1]), r.rest[2:]
+	if n >= 0x80 {
+		var size int
+		var err error
+		if n, size, err = readLength(r.rest[1:]); err != nil {
+			return 0, nil, err
+		}
+		body = r.rest[1+size:]
 	}
-	body := r.rest[1+size:]
 	if n > uint64(len(body)) {
 		return 0, nil, ErrLength
 	}
@@ -75,13 +79,10 @@ func (r *Reader) Int32() (int32, error) {
 	return int32(v), err
 }
 
-// readLength reads the length octets at the start of b and says how many they are.
+// readLength reads the length octets at the start of b, of which the first is
+// 0x80 or more, and says how many they are.
 func readLength(b []byte) (n uint64, size int, err error) {
-	first := b[0]
-	if first < 0x80 {
-		return uint64(first), 1, nil
-	}
-	octets := int(first & 0x7f)
+	octets := int(b[0] & 0x7f)
 	if octets == 0 || octets > 4 {
 		return 0, 0, ErrLength
 	}

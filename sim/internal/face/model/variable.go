@@ -248,12 +248,22 @@ func printable(s string, size int) string {
 	if len(s) > size {
 		s = s[:size]
 	}
-	for i := range len(s) {
-		if s[i] >= 0x80 {
-			return mask(s)
-		}
+	if ascii(s) {
+		return s
 	}
-	return s
+	return mask(s)
+}
+
+// ascii says whether every octet of s is below 0x80. It looks at eight at a time.
+func ascii(s string) bool {
+	all := byte(0)
+	for ; len(s) >= 8; s = s[8:] {
+		all |= s[0] | s[1] | s[2] | s[3] | s[4] | s[5] | s[6] | s[7]
+	}
+	for i := range len(s) {
+		all |= s[i]
+	}
+	return all < 0x80
 }
 
 func mask(s string) string {

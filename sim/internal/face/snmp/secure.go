@@ -65,7 +65,8 @@ func (w *worker) handle3(request, out []byte) []byte {
 // 0; such a message gets no answer.
 func (w *worker) read3(request []byte) model.Counter {
 	r := &w.r3
-	*r = request3{msg: r.msg, ring: w.agent.keys(&w.view.Dev.Card)}
+	r.ring, r.user, r.key, r.opened = w.agent.keys(&w.view.Dev.Card), nil, nil, false
+	r.sec, r.scope = usm.Params{}, ber.Scope{}
 	if r.msg.Decode(request) != nil {
 		return model.InASNParseErrs
 	}

@@ -125,11 +125,24 @@ func (k *Key) Encrypt(data []byte, boots, time int32, salt []byte) {
 		return
 	}
 	pad := s.iv[aes.BlockSize:]
-	for len(data) > 0 {
+	for ; len(data) >= aes.BlockSize; data = data[aes.BlockSize:] {
 		k.block.Encrypt(pad, iv)
-		n := subtle.XORBytes(data, data, pad)
-		iv, data = data[:n], data[n:]
+		xorBlock(data, pad)
+		iv = data[:aes.BlockSize]
 	}
+	if len(data) > 0 {
+		k.block.Encrypt(pad, iv)
+		subtle.XORBytes(data, data, pad)
+	}
+}
+
+// xorBlock puts into the first block of data what it has and pad has not, bit by
+// bit. It is [subtle.XORBytes] for one block, at a third of the cost.
+func xorBlock(data, pad []byte) {
+	_, _ = data[aes.BlockSize-1], pad[aes.BlockSize-1]
+	order := binary.NativeEndian
+	order.PutUint64(data, order.Uint64(data)^order.Uint64(pad))
+	order.PutUint64(data[8:], order.Uint64(data[8:])^order.Uint64(pad[8:]))
 }
 
 // Decrypt decrypts data in its place. It is false, with data as it was, for what
@@ -150,11 +163,14 @@ func (k *Key) Decrypt(data []byte, boots, time int32, salt []byte) bool {
 		}
 		return true
 	}
-	for len(data) > 0 {
+	for ; len(data) >= aes.BlockSize; data = data[aes.BlockSize:] {
 		k.block.Encrypt(spare, iv)
-		n := copy(iv, data)
-		subtle.XORBytes(data, data[:n], spare)
-		data = data[n:]
+		copy(iv, data[:aes.BlockSize])
+		xorBlock(data, spare)
+	}
+	if len(data) > 0 {
+		k.block.Encrypt(spare, iv)
+		subtle.XORBytes(data, data, spare)
 	}
 	return true
 }
