@@ -15,47 +15,43 @@ const maxAllow = 16
 
 func init() {
 	declare(Reach,
-		unasked(linked(choice("reach.without-lease", "without a lease",
+		unasked(links.own(choice("reach.without-lease", "without a lease",
 			"What to do after a restart while no address server answers: wait searches on without an address, last uses the last lease for as long as it is valid (RFC 2131 section 3.2), link-local takes an address of 169.254.0.0/16 meanwhile (RFC 3927).",
 			[]string{snap.LeaseWait, snap.LeaseLast, snap.LeaseLinkLocal}, linkOf(func(l *snap.LinkSettings) *string { return &l.WithoutLease })))),
-		fixedOnly(linked(address("reach.dns-1", "first name server", "Address of a name server, for a fixed address; with dhcp the address server names them.",
+		fixedOnly(links.own(address("reach.dns-1", "first name server", "Address of a name server, for a fixed address; with dhcp the address server names them.",
 			true, parseAny, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.DNS[0] })))),
-		fixedOnly(linked(address("reach.dns-2", "second name server", "Asked where the first is silent. One that the UPS does not hold is no help in an outage.",
+		fixedOnly(links.own(address("reach.dns-2", "second name server", "Asked where the first is silent. One that the UPS does not hold is no help in an outage.",
 			true, parseAny, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.DNS[1] })))),
-		unasked(linked(choice("reach.ipv6", "IPv6", "off; auto makes an address of what the router advertises and the hardware address (RFC 4862); fixed uses the one below.",
+		unasked(links.own(choice("reach.ipv6", "IPv6", "off; auto makes an address of what the router advertises and the hardware address (RFC 4862); fixed uses the one below.",
 			[]string{snap.V6Off, snap.V6Auto, snap.V6Fixed}, linkOf(func(l *snap.LinkSettings) *string { return &l.V6Mode })))),
-		v6Only(unique(linked(v6Address()))),
-		v6Only(linked(address("reach.ipv6-gateway", "IPv6 gateway", "Address of the router in the card's own IPv6 network.",
+		v6Only(unique(links.own(v6Address()))),
+		v6Only(links.own(address("reach.ipv6-gateway", "IPv6 gateway", "Address of the router in the card's own IPv6 network.",
 			true, parseSix, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.V6Gateway })))),
-		unasked(linked(serialSpeed())),
+		unasked(links.own(serialSpeed())),
 	)
 	declare(Access,
 		allowList(),
-		unasked(atOnce(linked(choice("access.ssh-algorithms", "SSH algorithms",
+		unasked(atOnce(links.own(choice("access.ssh-algorithms", "SSH algorithms",
 			"modern offers what is thought safe today. legacy offers nothing but key exchanges and ciphers with SHA-1 and CBC, as old cards do: a client with a modern policy has to refuse it, and to say why.",
 			[]string{snap.SSHModern, snap.SSHLegacy}, linkOf(func(l *snap.LinkSettings) *string { return &l.SSH }))))),
 	)
 	declare(Upkeep,
-		unasked(atOnce(linked(choice("upkeep.no-contact", "without contact to the UPS",
+		unasked(atOnce(links.own(choice("upkeep.no-contact", "without contact to the UPS",
 			"What the card shows of a unit that it has lost contact with: frozen keeps the last readings, blank shows none. The alarm communications_lost is present either way.",
 			[]string{snap.ContactFrozen, snap.ContactBlank}, linkOf(func(l *snap.LinkSettings) *string { return &l.NoContact }))))),
 	)
 	together = append(together, sixHolds)
 }
 
+// links is the section of the link settings.
+var links = section(func(s *snap.Settings, do func(*snap.Settings) error) error {
+	return s.ChangeLinks(func(l *snap.LinkSettings) error { return do(&snap.Settings{Links: l}) })
+})
+
 // linkOf finds a field of the link settings. What it finds is written to only
-// within [linked].
+// within links.own.
 func linkOf[T any](field func(*snap.LinkSettings) *T) func(*snap.Settings, int) *T {
 	return func(s *snap.Settings, _ int) *T { return field(s.Link()) }
-}
-
-// linked has x write to link settings that are s's own.
-func linked(x *Setting) *Setting {
-	set := x.set
-	x.set = func(s *snap.Settings, i int, v string) error {
-		return s.ChangeLinks(func(l *snap.LinkSettings) error { return set(&snap.Settings{Links: l}, i, v) })
-	}
-	return x
 }
 
 func unasked(x *Setting) *Setting {
@@ -155,28 +151,13 @@ func serialSpeed() *Setting {
 
 func allowList() *List {
 	entries := func(s *snap.Settings) *[]snap.Allow { return &s.Link().Allow }
-	l := list("access.allow", "allowed network",
+	return atOnceList(links.ownList(list("access.allow", "allowed network",
 		"From where a service may be used. A service that no entry names is open to everybody; one that is named is open to the networks of its entries alone, over IPv4 and IPv6. The serial line is always open.",
 		maxAllow, entries, func(a *snap.Allow) *string { return &a.Name },
 		func() snap.Allow { return snap.Allow{Service: "all", Network: netip.MustParsePrefix("192.0.2.0/24")} },
 		choice("service", "service", "Which service the entry opens.", []string{"snmp", "ssh", "all"},
 			func(s *snap.Settings, i int) *string { return &(*entries(s))[i].Service }),
-		allowedNetwork(entries))
-	l.AtOnce = true
-	for _, c := range l.Columns {
-		linked(c)
-	}
-	add, remove := l.add, l.remove
-	l.add = func(s *snap.Settings, name string) error {
-		return s.ChangeLinks(func(k *snap.LinkSettings) error { return add(&snap.Settings{Links: k}, name) })
-	}
-	l.remove = func(s *snap.Settings, i int) {
-		s.ChangeLinks(func(k *snap.LinkSettings) error { remove(&snap.Settings{Links: k}, i); return nil })
-	}
-	l.copy = func(dst, src *snap.Settings) {
-		dst.ChangeLinks(func(k *snap.LinkSettings) error { k.Allow = append([]snap.Allow(nil), src.Link().Allow...); return nil })
-	}
-	return l
+		allowedNetwork(entries))))
 }
 
 func allowedNetwork(entries func(*snap.Settings) *[]snap.Allow) *Setting {

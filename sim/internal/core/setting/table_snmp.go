@@ -21,53 +21,21 @@ const (
 func init() {
 	m := func(s *snap.Settings) *snap.ManagerSettings { return s.Manager() }
 	declare(Access,
-		managed(yesNo("access.snmp-v1", "SNMPv1", "Whether the card answers and sends SNMPv1, whose communities anybody on the way can read.", func(s *snap.Settings, _ int) *bool { return &m(s).V1 })),
-		managed(yesNo("access.snmp-v2c", "SNMPv2c", "Whether it answers and sends SNMPv2c, with the same weakness.", func(s *snap.Settings, _ int) *bool { return &m(s).V2c })),
-		managed(yesNo("access.snmp-v3", "SNMPv3", "Whether it answers and sends SNMPv3.", func(s *snap.Settings, _ int) *bool { return &m(s).V3 })),
-		unasked(managed(viewName("access.read-view", "view of the communities", "Which objects both communities may read.", func(s *snap.Settings, _ int) *string { return &m(s).ReadView }))),
-		unasked(managed(viewName("access.write-view", "view of the write community", "Which objects the write community may write.", func(s *snap.Settings, _ int) *string { return &m(s).WriteView }))),
-		unasked(managed(viewName("access.notify-view", "view of notifications", "In which objects a notification under a community must lie.", func(s *snap.Settings, _ int) *string { return &m(s).NotifyView }))),
-		managedList(userList()), managedList(viewList()),
+		atOnce(managers.own(yesNo("access.snmp-v1", "SNMPv1", "Whether the card answers and sends SNMPv1, whose communities anybody on the way can read.", func(s *snap.Settings, _ int) *bool { return &m(s).V1 }))),
+		atOnce(managers.own(yesNo("access.snmp-v2c", "SNMPv2c", "Whether it answers and sends SNMPv2c, with the same weakness.", func(s *snap.Settings, _ int) *bool { return &m(s).V2c }))),
+		atOnce(managers.own(yesNo("access.snmp-v3", "SNMPv3", "Whether it answers and sends SNMPv3.", func(s *snap.Settings, _ int) *bool { return &m(s).V3 }))),
+		unasked(atOnce(managers.own(viewName("access.read-view", "view of the communities", "Which objects both communities may read.", func(s *snap.Settings, _ int) *string { return &m(s).ReadView })))),
+		unasked(atOnce(managers.own(viewName("access.write-view", "view of the write community", "Which objects the write community may write.", func(s *snap.Settings, _ int) *string { return &m(s).WriteView })))),
+		unasked(atOnce(managers.own(viewName("access.notify-view", "view of notifications", "In which objects a notification under a community must lie.", func(s *snap.Settings, _ int) *string { return &m(s).NotifyView })))),
+		atOnceList(managers.ownList(userList())), atOnceList(managers.ownList(viewList())),
 	)
 	together = append(together, viewsAreThere, usersHold)
 }
 
-// managed has x write to settings of SNMP that are s's own.
-func managed(x *Setting) *Setting {
-	x.AtOnce = true
-	set, hide := x.set, x.hide
-	x.set = func(s *snap.Settings, i int, v string) error {
-		return s.ChangeManagers(func(m *snap.ManagerSettings) error { return set(&snap.Settings{Managers: m}, i, v) })
-	}
-	if hide != nil {
-		x.hide = func(s *snap.Settings, i int, name func(string) string) {
-			s.ChangeManagers(func(m *snap.ManagerSettings) error { hide(&snap.Settings{Managers: m}, i, name); return nil })
-		}
-	}
-	return x
-}
-
-// managedList is the same for a list and its columns.
-func managedList(l *List) *List {
-	l.AtOnce = true
-	add, remove, whole := l.add, l.remove, l.copy
-	own := func(s *snap.Settings, do func(*snap.Settings) error) error {
-		return s.ChangeManagers(func(m *snap.ManagerSettings) error { return do(&snap.Settings{Managers: m}) })
-	}
-	l.add = func(s *snap.Settings, name string) error {
-		return own(s, func(t *snap.Settings) error { return add(t, name) })
-	}
-	l.remove = func(s *snap.Settings, i int) {
-		own(s, func(t *snap.Settings) error { remove(t, i); return nil })
-	}
-	l.copy = func(dst, src *snap.Settings) {
-		own(dst, func(t *snap.Settings) error { whole(t, src); return nil })
-	}
-	for _, c := range l.Columns {
-		managed(c)
-	}
-	return l
-}
+// managers is the section of what SNMP opens.
+var managers = section(func(s *snap.Settings, do func(*snap.Settings) error) error {
+	return s.ChangeManagers(func(m *snap.ManagerSettings) error { return do(&snap.Settings{Managers: m}) })
+})
 
 // viewName is the name of a view: "all", "none" or one of the list.
 func viewName(path, label, help string, at func(*snap.Settings, int) *string) *Setting {
