@@ -47,6 +47,9 @@ func (c *Card) ChangeAccount(now vtime.Tick, cmd snap.Command) snap.Result {
 		list[at], text = a, "has another password"
 		c.endOf(a.User, cmd.By.Session)
 		c.changedPassword(cmd.By.Session)
+		if own {
+			c.forgive(cmd.By)
+		}
 	case snap.AccountUnlock:
 		c.unlock(a.User)
 		c.told(now, "account", fmt.Sprintf("%s unlocked by %s", a.User, who(cmd.By)))

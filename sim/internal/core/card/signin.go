@@ -94,7 +94,7 @@ func (c *Card) bars(now vtime.Tick, cmd snap.Command, s *snap.Session) string {
 		c.refuse(now, who(by)+": no server answered")
 		return "no sign-in server answered: try again later"
 	case !cmd.OK || own && a == nil:
-		return c.fail(now, by, s.Authority)
+		return c.fail(now, by, from(s.Authority))
 	case s.Role == snap.NoRole:
 		c.logins.own().why = snap.SignInNoRole
 		c.refuse(now, who(by)+from(s.Authority)+": no role on this card")
@@ -126,22 +126,42 @@ func from(a snap.Authority) string {
 	return ", by " + string(a)
 }
 
-// fail counts a failed sign-in, and locks the user out after too many.
-func (c *Card) fail(now vtime.Tick, by snap.Actor, authority snap.Authority) string {
+// NotIt counts a wrong present password, which somebody types who wants to change
+// it, like a failed sign-in: an open session is no place to guess. The one that is
+// locked out for it ends, and is told so with Denied.
+func (c *Card) NotIt(now vtime.Tick, by snap.Actor) snap.Result {
+	if x := c.session(by.Session); x == nil || x.User != by.User {
+		return snap.Result{Status: snap.Denied, Reason: "that session has ended: sign in again"}
+	}
+	if c.lockedFor(now, by) > 0 {
+		return snap.Result{} // nobody looked at it
+	}
+	c.logins.own().counts.Refused++
+	why := c.fail(now, by, ", who wants to change the password")
+	if c.lockedFor(now, by) == 0 {
+		return snap.Result{}
+	}
+	c.SignOut(now, by, "locked out")
+	return snap.Result{Status: snap.Denied, Reason: why}
+}
+
+// fail counts a failed sign-in, and locks the user out after too many. How is what
+// else there is to say of it.
+func (c *Card) fail(now vtime.Tick, by snap.Actor, how string) string {
 	rules := c.inForce.SignInRules()
 	f := c.failedOf(now, by)
 	f.count++
 	f.at = now
 	c.logins.own().why = snap.SignInWrong
 	if f.count < rules.LockAfter {
-		c.refuse(now, who(by)+from(authority))
+		c.refuse(now, who(by)+how)
 		return "user name or password is wrong"
 	}
 	f.count = 0
 	c.logins.own().counts.Lockouts++
 	l := snap.Lockout{User: by.User, Serial: by.Surface == "serial", Until: now + rules.LockFor}
 	c.logins.own().lockouts = append(c.lockedAt(now), l)
-	c.refuse(now, who(by)+fmt.Sprintf(", %d times in a row: locked out for %s", rules.LockAfter, rules.LockFor.Duration()))
+	c.refuse(now, who(by)+how+fmt.Sprintf(", %d times in a row: locked out for %s", rules.LockAfter, rules.LockFor.Duration()))
 	return lockedOut(rules.LockFor)
 }
 

@@ -218,3 +218,68 @@ func TestMustChange(t *testing.T) {
 		t.Errorf("%+v", d.Card.Accounts)
 	}
 }
+
+// TestPresentPassword: wrong answers to the question for the present password are
+// counted with the failed sign-ins, are in the journal, and after five in a row the
+// session ends and nobody is looked at any more. A session that is none counts
+// nothing.
+func TestPresentPassword(t *testing.T) {
+	c := newBench(snap.AddressFixed).card
+	c.SignIn(1, signIn("technician", "ssh", false))
+	other := c.SignIn(2, signIn("technician", "serial", true))
+	open := c.SignIn(3, signIn("technician", "ssh", true)) // forgives the first
+	by := signIn("technician", "ssh", true).By
+	by.Session, by.Role = open.Session, open.Role
+	stranger := by
+	stranger.User = "anna"
+	for range 9 {
+		if r := c.NotIt(4, stranger); r.Status != snap.Denied {
+			t.Errorf("with the session of somebody else: %+v", r)
+		}
+	}
+	for i := range 4 {
+		if r := c.NotIt(5, by); r.Status != snap.Done || c.session(by.Session) == nil {
+			t.Errorf("%d: %+v", i, r)
+		}
+	}
+	if r := c.NotIt(6, by); r.Status != snap.Denied || r.Reason != "too many failed sign-ins: try again in 300 s" || c.session(by.Session) != nil {
+		t.Errorf("the fifth: %+v", r)
+	}
+	if r := c.SignIn(7, signIn("technician", "ssh", true)); r.Status != snap.Denied {
+		t.Errorf("the right password afterwards: %+v", r)
+	}
+	if c.session(other.Session) == nil || c.SignIns().Refused != 7 || c.SignIns().Lockouts != 1 {
+		t.Errorf("another session ended, or %+v", c.SignIns())
+	}
+	for _, want := range []string{
+		"sign-in refused: technician, administrator (ssh from 192.0.2.7:4000), who wants to change the password\n",
+		"who wants to change the password, 5 times in a row: locked out for 5m0s\n", "sign-out technician", ", locked out\n",
+	} {
+		if !strings.Contains(journalOf(c), want) {
+			t.Errorf("%q is not in\n%s", want, journalOf(c))
+		}
+	}
+	if r := c.NotIt(8, by); r.Status != snap.Denied {
+		t.Errorf("after the end: %+v", r)
+	}
+}
+
+// TestPresentPasswordForgives: who knows the present password after all begins anew.
+func TestPresentPasswordForgives(t *testing.T) {
+	c := newBench(snap.AddressFixed).card
+	open := c.SignIn(1, signIn("technician", "ssh", true))
+	by := signIn("technician", "ssh", true).By
+	by.Session, by.Role = open.Session, open.Role
+	for range 3 {
+		for range 4 {
+			c.NotIt(2, by)
+		}
+		a := snap.Account{User: "technician"}.Modelled()
+		if r := c.ChangeAccount(3, snap.Command{By: by, Text: snap.AccountPassword, Account: &a}); r.Status != snap.Done {
+			t.Fatalf("%+v", r)
+		}
+	}
+	if n := c.SignIns().Lockouts; n != 0 {
+		t.Errorf("%d lock-outs", n)
+	}
+}

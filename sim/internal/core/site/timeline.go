@@ -266,6 +266,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.card.SignIn(s.now, c)
 	case snap.OpSignOut:
 		return s.card.SignOut(s.now, c.By, c.Text)
+	case snap.OpNotIt:
+		return s.card.NotIt(s.now, c.By)
 	case snap.OpAccount:
 		return s.card.ChangeAccount(s.now, c)
 	case snap.OpAuthFail:
@@ -297,7 +299,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 // asksCard says whether an op is one that only the card's surfaces give.
 func asksCard(op snap.Op) bool {
 	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpPing, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
+	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpPing, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpNotIt, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
 		snap.OpFirmwareLoad, snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
 		return true
 	case snap.OpEnergyReset, snap.OpHealthReset:

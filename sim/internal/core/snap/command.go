@@ -56,6 +56,7 @@ const (
 	OpSwitch    Op = "switch"     // Group, Text: switch an outlet group "off", "on", or "cycle" it
 	OpSignIn    Op = "sign-in"    // OK, By, Text: a login was tried, and what it was checked against says OK; answered with a session or why not
 	OpSignOut   Op = "sign-out"   // By, Text: the session ended, for the reason in Text
+	OpNotIt     Op = "not-it"     // By: what was typed as the present password, to change it, is another one
 	OpAccount   Op = "account"    // Text, Account: change the card's accounts, see [AccountAdd]
 	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
 	OpPing      Op = "ping"       // Text: an address or the name of a peer; the answer's reason tells what came of it

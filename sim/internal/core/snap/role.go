@@ -50,7 +50,7 @@ func (a *Actor) Person() bool { return a.Surface == "serial" || a.Surface == "ss
 // row here is an act.
 func (c *Command) Needs() Role {
 	switch c.Op {
-	case OpSignIn, OpSignOut, OpAuthFail:
+	case OpSignIn, OpSignOut, OpNotIt, OpAuthFail:
 		return NoRole
 	case OpPing:
 		return Viewer

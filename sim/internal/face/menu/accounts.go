@@ -1,10 +1,12 @@
 package menu
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 // userAsked asks for the user of an account that is there, or is not.
@@ -113,15 +115,32 @@ var accountUnlock = action{
 	done: func(_ View, given []string) string { return given[0] + " is not locked out.\n" },
 }
 
+// errNotIt has the card told of a wrong present password, which it counts.
+var errNotIt = errors.New("that is not it")
+
+// notIt goes on after that. The session may have ended for it.
+func (s State) notIt(v View, r snap.Result) (State, Output) {
+	switch r.Status {
+	case snap.Done:
+		return s.again(v, sentence(errNotIt.Error()))
+	case snap.Denied:
+		return s.close(sentence(r.Reason))
+	}
+	return s.ask(v, askWord, "Not done: "+reason(r)+".\n")
+}
+
 var ownPassword = action{
 	ask: []question{
 		{label: "present password", hidden: true, check: func(v View, _ []string, answer string) (string, error) {
 			x := v.Dev.Card.Session(v.by.Session)
+			left := v.Dev.Card.LockedFor(v.by.User, v.by.Surface, v.Now)
 			switch a := v.Dev.Card.Account(v.by.User); {
 			case a == nil || x != nil && !x.Authority.Own():
 				return "", fmt.Errorf("this card does not know your password: change it where you were given it. Ctrl-C goes back")
+			case left > 0: // and nobody looks at the answer
+				return "", fmt.Errorf("too many failed sign-ins: try again in %d s, or Ctrl-C to give up", (left+vtime.Second-1)/vtime.Second)
 			case !a.Check(answer):
-				return "", fmt.Errorf("that is not it")
+				return "", errNotIt
 			}
 			return "", nil // nothing needs it any more
 		}},

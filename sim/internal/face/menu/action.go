@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"errors"
 	"strings"
 
 	"ridethrough/sim/internal/core/snap"
@@ -99,6 +100,9 @@ func (s State) takeAnswer(v View, line string) (State, Output) {
 		return s.again(v, "There is nothing to keep: type an answer, or Ctrl-C to give up.\n")
 	}
 	f, err := s.form.with(v, answer)
+	if errors.Is(err, errNotIt) {
+		return s.submit(snap.Command{Op: snap.OpNotIt}, "")
+	}
 	if err != nil {
 		return s.again(v, sentence(err.Error()))
 	}

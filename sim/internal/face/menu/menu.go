@@ -132,6 +132,8 @@ func (s State) Answer(v View, c snap.Command, r snap.Result) (State, Output) {
 		return s.close("The simulation has ended.\n")
 	case c.Op == snap.OpSignIn:
 		return s.signedIn(v, r)
+	case c.Op == snap.OpNotIt:
+		return s.notIt(v, r)
 	case s.stage == askFreshAgain:
 		return s.refreshed(v, r)
 	case r.Status == snap.Busy:

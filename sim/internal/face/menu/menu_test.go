@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/menu"
 	"ridethrough/sim/internal/face/term/termtest"
 )
@@ -273,5 +274,37 @@ func TestOnceForPrograms(t *testing.T) {
 	}
 	if text, ok := once(v, "help --json"); ok {
 		t.Errorf("%s", text)
+	}
+}
+
+// TestPresentPassword: each wrong one goes to the card. Where the session ends for it
+// so does the dialog, and while the user is locked out no answer is looked at, not
+// even the right one.
+func TestPresentPassword(t *testing.T) {
+	card := termtest.New()
+	s, v := signedIn(card)
+	s, _ = s.Line(v, "password")
+	for range 2 {
+		next, out := s.Line(v, "a wrong one")
+		if out.Command == nil || out.Command.Op != snap.OpNotIt || out.Command.By.User != termtest.User {
+			t.Fatalf("%+v", out)
+		}
+		if s, out = next.Answer(v, *out.Command, snap.Result{}); out.Text != "That is not it.\n" || out.Prompt != "present password: " || !out.Hidden {
+			t.Errorf("%+v", out)
+		}
+	}
+	next, out := s.Line(v, "a wrong one")
+	_, out = next.Answer(v, *out.Command, snap.Result{Status: snap.Denied, Reason: "too many failed sign-ins: try again in 300 s"})
+	if !out.Close || out.Text != "Too many failed sign-ins: try again in 300 s.\n" {
+		t.Errorf("locked out: %+v", out)
+	}
+	card.Change(func(d *snap.Device) {
+		d.Card.Lockouts = []snap.Lockout{{User: termtest.User, Until: v.Now + vtime.Minute}}
+	})
+	v.Dev = card.Device()
+	for _, typed := range []string{"a wrong one", termtest.Password} {
+		if _, out := s.Line(v, typed); out.Command != nil || !strings.Contains(out.Text, "try again in 60 s") || out.Prompt != "present password: " {
+			t.Errorf("%q while locked out: %+v", typed, out)
+		}
 	}
 }

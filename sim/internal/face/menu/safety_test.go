@@ -99,3 +99,36 @@ func TestSafetyIsDescribed(t *testing.T) {
 		}
 	}
 }
+
+// TestShowBarsWhatTheWordBars: show WORD opens no word to who may not use it, in a
+// dialog or on a command line, as text or as data, wherever the option stands.
+func TestShowBarsWhatTheWordBars(t *testing.T) {
+	card, tried := termtest.New(), 0
+	for _, w := range words {
+		if w.read == nil || w.role() <= snap.Viewer {
+			continue
+		}
+		for role := snap.Viewer; role < w.role(); role++ {
+			by := snap.Actor{Surface: "ssh", User: termtest.User, Role: role}
+			v := View{Dev: card.Device(), Now: card.Now(), by: by}
+			for _, line := range []string{w.name, w.name + " --json", "show " + w.name, "show " + w.name + " --json", "show --json " + w.name} {
+				tried++
+				want := w.barred(v)
+				if r := Once(v, by, line); r.OK || r.Text != want {
+					t.Errorf("%s, %q on a command line: %q", role, line, r.Text)
+				}
+				s, _ := Open(v, by)
+				if _, out := s.Line(v, line); out.Text != want {
+					t.Errorf("%s, %q in a dialog: %q", role, line, out.Text)
+				}
+			}
+		}
+		by := snap.Actor{Surface: "ssh", User: termtest.User, Role: w.role()}
+		if r := Once(View{Dev: card.Device(), Now: card.Now()}, by, "show "+w.name); !r.OK {
+			t.Errorf("%s may not: %q", w.role(), r.Text)
+		}
+	}
+	if tried == 0 {
+		t.Error("no word takes more than the role viewer")
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -528,4 +529,32 @@ func eventually(t *testing.T, what string, f func() bool) {
 		}
 	}
 	t.Fatalf("never: %s", what)
+}
+
+// TestShowKeepsRoles: show WORD on a command line gives a viewer nothing that WORD
+// would not, also as data.
+func TestShowKeepsRoles(t *testing.T) {
+	card, addr := start(t, nil)
+	card.Change(func(d *snap.Device) {
+		d.Card.Accounts = slices.Clone(d.Card.Accounts)
+		d.Card.Accounts[0].Role = snap.Viewer
+	})
+	c := dial(t, addr)
+	for line, opens := range map[string]bool{
+		"accounts": false, "show accounts": false, "show accounts --json": false, "show --json accounts": false,
+		"status": true, "show status": true, "show status --json": true,
+	} {
+		sess, err := c.NewSession()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out, errs bytes.Buffer
+		sess.Stdout, sess.Stderr = &out, &errs
+		if err := sess.Run(line); (err == nil) != opens || (out.Len() > 0) != opens {
+			t.Errorf("%q: %v, out %q", line, err, out.String())
+		}
+		if !opens && !strings.Contains(errs.String(), "takes the role administrator") {
+			t.Errorf("%q: err %q", line, errs.String())
+		}
+	}
 }
