@@ -105,6 +105,12 @@ func (b *binder) value(n *node, f field, v reflect.Value) error {
 	switch {
 	case v.Type() == reflect.TypeFor[freeForm]():
 		return b.setting(n, f, v)
+	case v.Type() == reflect.TypeFor[varyForm]():
+		if n.shape != tableShape {
+			return b.mismatch(n, f)
+		}
+		v.Set(reflect.ValueOf(varyForm{n}))
+		return nil
 	case v.Kind() == reflect.Pointer:
 		v.Set(reflect.New(v.Type().Elem()))
 		return b.value(n, f, v.Elem())

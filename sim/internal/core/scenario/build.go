@@ -26,10 +26,13 @@ type builder struct {
 	peers    map[string]int
 	switchAt map[string]int
 	compiler *expect.Compiler
+	kept     *compiled // nil: nothing
 }
 
-func build(src *source, f *file) (*plan.Plan, error) {
-	b := &builder{src: src, file: f, plan: &plan.Plan{
+// build makes a plan of f. With kept it uses the conditions that it compiled for
+// another plan with the same names, and keeps its own.
+func build(src *source, f *file, kept *compiled) (*plan.Plan, error) {
+	b := &builder{src: src, file: f, kept: kept, plan: &plan.Plan{
 		Title: f.Title, Seed: uint64(f.Seed), Start: f.Start, RunFor: f.RunFor,
 		Source: plan.Source{Volts: f.Source.NominalV, Hz: f.Source.FrequencyHz},
 	}}

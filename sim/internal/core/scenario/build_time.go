@@ -12,8 +12,10 @@ import (
 )
 
 func (b *builder) entries() error {
-	b.compiler = expect.NewCompiler(expect.Names{Hosts: b.hostNames(), Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(), Peers: b.peerNames(), Switches: b.switchNames(),
-		Recipients: b.recipientNames(), Collectors: b.collectorNames()})
+	b.compiler = b.newCompiler(func() expect.Names {
+		return expect.Names{Hosts: b.hostNames(), Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(), Peers: b.peerNames(), Switches: b.switchNames(),
+			Recipients: b.recipientNames(), Collectors: b.collectorNames()}
+	})
 	latest := vtime.Tick(0)
 	names := map[string]int{}
 	for i := range b.file.Entries {
@@ -30,6 +32,16 @@ func (b *builder) entries() error {
 		b.plan.Entries = append(b.plan.Entries, e)
 	}
 	return nil
+}
+
+func (b *builder) newCompiler(names func() expect.Names) *expect.Compiler {
+	if b.kept == nil {
+		return expect.NewCompiler(names())
+	}
+	if b.kept.compiler == nil {
+		b.kept.compiler = expect.NewCompiler(names())
+	}
+	return b.kept.compiler
 }
 
 func (b *builder) entry(t *entryTable, latest *vtime.Tick) (plan.Entry, error) {
@@ -61,7 +73,15 @@ func (b *builder) entry(t *entryTable, latest *vtime.Tick) (plan.Entry, error) {
 // condition compiles c. A message of the compiler is moved to the place in the
 // file where the text stands.
 func (b *builder) condition(c *condition) (plan.Cond, error) {
+	if b.kept != nil {
+		if cond, have := b.kept.conds[c.text]; have {
+			return cond, nil
+		}
+	}
 	cond, err := b.compiler.Compile(c.text)
+	if b.kept != nil && err == nil {
+		b.kept.conds[c.text] = cond
+	}
 	var e *expect.Error
 	if errors.As(err, &e) {
 		p := b.src.at(b.src.inside(c.node, c.text, e.At), e.What, e.Want)

@@ -2,11 +2,8 @@ package scenario
 
 import (
 	_ "embed"
-	"fmt"
 	"reflect"
-	"strings"
 
-	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
 )
 
@@ -39,18 +36,11 @@ func Load(name string, src []byte, opts Options) (*plan.Plan, error) {
 	if err != nil || opts.Variant == "" {
 		return r.plan, err
 	}
-	for i := range r.file.Variants {
-		if v := &r.file.Variants[i]; v.Name == opts.Variant {
-			return r.vary(v)
-		}
+	v, err := r.variant(opts.Variant)
+	if err != nil {
+		return nil, err
 	}
-	names := variantNames(r.file)
-	p := r.src.at(0, fmt.Sprintf("the file has no variant %q", short(opts.Variant)), "one of "+strings.Join(names, ", "))
-	if len(names) == 0 {
-		p.Want = "none, because the file has no variants"
-	}
-	p.Near = expect.Nearest(opts.Variant, names)
-	return nil, p
+	return r.vary(v)
 }
 
 // Variants lists the variants of a file.
@@ -87,6 +77,8 @@ type reading struct {
 	seed *uint64
 	file *file
 	plan *plan.Plan
+
+	varied []Quantity
 }
 
 func read(name string, text []byte, seed *uint64) (reading, error) {
@@ -111,12 +103,13 @@ func (r *reading) finish() error {
 	if r.seed != nil {
 		f.Seed = int64(*r.seed)
 	}
-	p, err := build(r.src, f)
+	p, err := build(r.src, f, nil)
 	if err != nil {
 		return err
 	}
 	r.file, r.plan = f, p
-	return nil
+	r.varied, err = r.quantities()
+	return err
 }
 
 // vary applies v and reads the changed tree. It uses r up.

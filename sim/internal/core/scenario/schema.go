@@ -67,6 +67,7 @@ type file struct {
 	Monitor  *monitorTable  `key:"monitor" doc:"The modelled monitoring manager: software that polls the card, hears its notifications and tells people. Without this table nobody watches but the software under test."`
 	Entries  []entryTable   `key:"at" max:"1000" doc:"A timeline entry: what happens to the site, either at a time or when a condition becomes true for the first time after the entries before it. Entries with a time stand in order of time."`
 	Expects  []expectTable  `key:"expect" max:"200" doc:"An expectation: a claim over the run, with exactly one temporal form."`
+	Vary     *varyForm      `key:"vary" auto:"none" doc:"What ridethrough study varies from run to run, each key with a distribution, such as battery.age_years = { uniform = [0, 6] }. docs/study.md has them. Other commands check this table and play the values of the file."`
 	Variants []variantTable `key:"variant" max:"100" doc:"A changed version of the scenario, usually one that must miss an expectation: proof that the expectation can fail."`
 }
 

@@ -134,3 +134,6 @@ type variantTable struct {
 
 // freeForm is the free-form table of a variant.
 type freeForm struct{ node *node }
+
+// varyForm is the free-form table of what a study varies.
+type varyForm struct{ node *node }

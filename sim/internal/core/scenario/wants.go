@@ -39,6 +39,8 @@ func wants(f field) string {
 		return `an address and port, such as "198.51.100.20:162"`
 	case reflect.TypeFor[freeForm]():
 		return `a table of paths in quotes, such as { "policy.confirm" = 3 }`
+	case reflect.TypeFor[varyForm]():
+		return "a table of keys with their distributions"
 	}
 	return tableWanted(f, t)
 }
@@ -83,6 +85,9 @@ func textWanted(f field) string {
 	}
 	return fmt.Sprintf("%s of at most %d characters", kind, textMax(f))
 }
+
+// joined is a, b, c.
+func joined(names []string) string { return strings.Join(names, ", ") }
 
 // oneOf is `"a", "b" or "c"`.
 func oneOf(words []string) string {
