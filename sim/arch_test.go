@@ -110,8 +110,8 @@ var floors = []floor{
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
 	{"sim/cli", []string{"sim", "sim/internal/core/report"},
-		[]string{"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/renameio/v2"}, nil,
-		"commands use the library as everybody does"},
+		[]string{"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/renameio/v2", "github.com/jedib0t/go-pretty/v6/progress"}, nil,
+		"commands use the library as everybody does, and show on a terminal how far they are"},
 	{"cmd", []string{"sim/cli"}, nil, nil, "main hands over to cli"},
 }
 
@@ -153,7 +153,9 @@ var uses = []struct {
 }
 
 // goroutines may be started in these packages and under them.
-var goroutines = []string{"sim/internal/core/engine", "sim/internal/face/sshd", "sim/internal/host/..."}
+var goroutines = []string{"sim/internal/core/engine", "sim/internal/face/sshd", "sim/internal/host/...",
+	"sim/cli", // the bar that shows progress draws itself beside the work
+}
 
 // root is what may stand beside go.mod.
 var root = []string{"DEVELOPERS.md", "README.md", "cmd", "docs", "go.mod", "go.sum", "scenarios", "sim", "testdata"}

@@ -65,6 +65,9 @@ func TestEveryExitCodeIsDocumented(t *testing.T) {
 // aTable is a small discharge table.
 var aTable = filepath.Join("..", "..", "testdata", "tables", "ep65-12_12v65ah_cp.csv")
 
+// aStudy is a scenario with [vary].
+var aStudy = filepath.Join("..", "..", "scenarios", "study-aged-branch.toml")
+
 func TestEveryJSONFieldIsDocumented(t *testing.T) {
 	text, err := os.ReadFile(docs("json.md"))
 	if err != nil {
@@ -73,6 +76,7 @@ func TestEveryJSONFieldIsDocumented(t *testing.T) {
 	fields := map[string]bool{}
 	for _, args := range [][]string{
 		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"}, {"objects", "--listeners", "--json"}, {"physics", "--json"}, {"stage", "--json", inrush}, {"budget", "--json", inBudget, "--stop-spread", "20", "--draws", "100"}, {"fit", "--json", aTable, "--ask", "CP,1.70,10"},
+		{"study", "--json", aStudy, "--runs", "40", "--compare", "waits-longer"},
 	} {
 		_, out, stderr := command(t.Context(), args...)
 		var v any

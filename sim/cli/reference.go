@@ -21,15 +21,21 @@ func Reference() string {
 		"Exit codes are explained in [exit-codes.md](exit-codes.md), JSON in [json.md](json.md),\n" +
 		"live sessions in [bench.md](bench.md).\n\n")
 	for _, cmd := range root.Commands() {
-		if cmd.IsAvailableCommand() {
-			document(&b, cmd)
+		if !cmd.IsAvailableCommand() {
+			continue
+		}
+		document(&b, cmd)
+		if cmd.Name() == "study" {
+			for _, sub := range cmd.Commands() {
+				document(&b, sub)
+			}
 		}
 	}
 	return b.String()
 }
 
 func document(b *strings.Builder, cmd *cobra.Command) {
-	fmt.Fprintf(b, "## %s\n\n    %s\n\n%s.\n", cmd.Name(), cmd.UseLine(), strings.TrimSuffix(cmd.Long, "."))
+	fmt.Fprintf(b, "## %s\n\n    %s\n\n%s.\n", strings.TrimPrefix(cmd.CommandPath(), "ridethrough "), cmd.UseLine(), strings.TrimSuffix(cmd.Long, "."))
 	rows := flagRows(cmd)
 	if rows != "" {
 		fmt.Fprintf(b, "\n| flag | |\n| --- | --- |\n%s", rows)

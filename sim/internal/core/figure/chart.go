@@ -155,3 +155,19 @@ func roomy(span float64) (step float64, decimals int) {
 	}
 	return step, max(0, -int(power))
 }
+
+// BarWidth is a round width of bars, at most so many of which cover a span; 1 for no
+// span.
+func BarWidth(span float64, most int) float64 {
+	if !(span > 0) {
+		return 1
+	}
+	width := math.Pow(10, math.Floor(math.Log10(span/float64(most))))
+	for _, times := range []float64{2, 2.5, 2} {
+		if span/width <= float64(most) {
+			break
+		}
+		width *= times
+	}
+	return width
+}

@@ -69,7 +69,7 @@ func (m *Mold) open() error {
 		if q.Fixed {
 			continue
 		}
-		n := &node{key: q.at, off: q.at, val: q.value(q.shown(q.inTicks(0, 0.5)))}
+		n := &node{key: q.at, off: q.at, val: q.value(q.shown(q.inTicks(1, 0.5)))}
 		if err := assignPath(r.src, r.root, q.Path, n); err != nil {
 			return err
 		}

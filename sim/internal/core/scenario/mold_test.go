@@ -100,7 +100,7 @@ func TestDrawsOfOneQuantityDependOnNothingElse(t *testing.T) {
 	at := strings.Index(variedSite, "[vary]")
 	end := strings.Index(variedSite, "[[variant]]")
 	alone := newMold(t, strings.Replace(variedSite[:at], "draw_w = 300", "draw_w = 444", 1)+"[vary]\nhost.db.stop_takes = { lognormal = { median = \"2m\", p95 = \"5m\" }, max = \"20m\" }\n"+variedSite[end:], "")
-	for run := range 100 {
+	for run := 1; run <= 100; run++ {
 		if a, b := all.quantities[3].Draw(7, run), alone.quantities[0].Draw(7, run); a != b {
 			t.Fatalf("run %d: %g and %g", run, a, b)
 		}
@@ -127,12 +127,12 @@ func TestDrawsFollowTheirDistributions(t *testing.T) {
 	counts := map[float64]int{}
 	var stops, loads []float64
 	words := 0
-	for run := range n {
+	for run := 1; run <= n; run++ {
 		d := draws(m, 3, run)
 		counts[d[2]]++
 		stops, loads = append(stops, d[3]), append(loads, d[4])
 		words += int(d[5])
-		if d[7] != []float64{60, 120}[run%2] || d[8] != []float64{5, 10, 20}[run/2%3] {
+		if d[7] != []float64{60, 120}[(run-1)%2] || d[8] != []float64{5, 10, 20}[(run-1)/2%3] {
 			t.Fatalf("run %d: grids at %g and %g", run, d[7], d[8])
 		}
 	}
@@ -153,7 +153,7 @@ func TestDrawsFollowTheirDistributions(t *testing.T) {
 // Values that do not go together are told like those of a file.
 func TestMoldRefusesWhatDoesNotGoTogether(t *testing.T) {
 	m := newMold(t, variedSite, "")
-	d := draws(m, 7, 0)
+	d := draws(m, 7, 1)
 	d[7] = 7200
 	if _, err := m.Plan(1, d); err == nil || !strings.HasPrefix(err.Error(), "test.toml:29:") {
 		t.Errorf("%v", err)

@@ -30,8 +30,8 @@ type Quantity struct {
 	at    int // offset of the distribution
 }
 
-// Draw is its value in a run of a study with that seed: a number in the unit of the
-// key, seconds, or an index into Labels.
+// Draw is its value in a run, counted from 1, of a study with that seed: a number in
+// the unit of the key, seconds, or an index into Labels.
 func (q *Quantity) Draw(seed uint64, run int) float64 {
 	return q.shown(q.inTicks(run, vary.Uniform(seed, q.Path, run)))
 }
@@ -49,7 +49,7 @@ func (q *Quantity) TextOf(draw float64) string {
 
 // inTicks is the value for a uniform number, whole where the key is.
 func (q *Quantity) inTicks(run int, u float64) float64 {
-	x := q.dist.At(run, u)
+	x := q.dist.At(run-1, u)
 	switch {
 	case q.whole && q.dist.Kind == vary.Uniformly: // up to B, which is one more than the largest
 		return min(math.Floor(x), q.dist.B-1)
