@@ -308,4 +308,3 @@ func (f *studyOutputs) publish(a *app, r *sim.StudyResult, path string, asJSON, 
 	}
 	return r.Text(a.out, ask, quiet)
 }
-
