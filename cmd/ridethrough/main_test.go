@@ -20,7 +20,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"ridethrough": main, "echo-udp": echo})
+	testscript.Main(m, map[string]func(){"ridethrough": main, "echo-udp": echo, "mail-sink": mailSink, "site": site})
 }
 
 // The command as it is used: output, exit codes and error lines.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"net"
 	"os"
 	"os/exec"
@@ -16,18 +17,37 @@ import (
 
 // Real clients against the served card: the SNMP command-line tools, a real
 // receiver, a terminal on the serial line, OpenSSH.
-func TestRealClients(t *testing.T) {
+func TestRealClients(t *testing.T) { runReal(t, "real", "") }
+
+// The whole job of docs/commissioning.md, in each of its variants.
+func TestCommissioning(t *testing.T) {
+	for _, variant := range []string{"dhcp", "fixed", "deaf"} {
+		runReal(t, "job", variant)
+	}
+}
+
+// runReal runs the scripts of a folder of testdata, all at the same time.
+func runReal(t *testing.T, folder, variant string) {
+	t.Helper()
 	scenarios, err := filepath.Abs(filepath.Join("..", "..", "scenarios"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	testscript.Run(t, testscript.Params{
-		Dir:                 filepath.Join("testdata", "real"),
+		Dir:                 filepath.Join("testdata", folder),
 		RequireExplicitExec: true,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("SCENARIOS", scenarios)
 			env.Setenv("TERM", "dumb")
+			env.Setenv("VARIANT", variant)
 			return nil
+		},
+		Condition: func(cond string) (bool, error) {
+			name, ok := strings.CutPrefix(cond, "variant:")
+			if !ok {
+				return false, fmt.Errorf("unknown condition %q", cond)
+			}
+			return name == variant, nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "field": field, "await": await, "named": named, "hostport": hostport, "port": port,
@@ -40,7 +60,7 @@ func TestRealClientsAreThere(t *testing.T) {
 	if os.Getenv("CI") != "true" {
 		t.Skip("only CI has to have every client")
 	}
-	for _, tool := range []string{"snmpget", "snmpset", "snmpwalk", "snmpbulkwalk", "snmptrapd", "expect", "picocom", "ssh", "socat"} {
+	for _, tool := range []string{"snmpget", "snmpset", "snmpwalk", "snmpbulkwalk", "snmptrapd", "expect", "picocom", "ssh", "socat", "freeradius"} {
 		if _, err := exec.LookPath(tool); err != nil {
 			t.Error(err)
 		}

@@ -163,6 +163,9 @@ func (c *Card) ChangeNet(now vtime.Tick, n *plan.NetChange) {
 	if n.Offer.IsValid() {
 		c.address.offer = n.Offer
 	}
+	if n.Gateway.IsValid() {
+		c.address.net.Gateway = n.Gateway
+	}
 	if n.Claim.IsValid() {
 		c.address.claim(now, n.Claim)
 	}

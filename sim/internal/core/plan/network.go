@@ -53,4 +53,5 @@ type NetChange struct {
 	Offer          netip.Prefix // of the address server, from now on
 	Claim, Release netip.Addr   // an address that another machine takes, or gives up
 	Router         string       // "present" or "absent"
+	Gateway        netip.Addr   // that the address server tells from now on
 }

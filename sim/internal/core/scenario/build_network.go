@@ -213,8 +213,8 @@ func (b *builder) networkAction(t *entryTable) (plan.Action, error) {
 		return plan.Action{}, nil
 	}
 	x := t.Network
-	if x.Offer == nil && x.Claim == nil && x.Release == nil && x.Router == nil {
-		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release or router")
+	if x.Offer == nil && x.Claim == nil && x.Release == nil && x.Router == nil && x.Gateway == nil {
+		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release, router or gateway")
 	}
 	if x.Offer != nil {
 		if err := b.ownAddress(x.at("offer"), *x.Offer); err != nil {
@@ -222,6 +222,6 @@ func (b *builder) networkAction(t *entryTable) (plan.Action, error) {
 		}
 	}
 	return plan.Action{Kind: plan.ActNetwork, Net: &plan.NetChange{
-		Offer: or(x.Offer, netip.Prefix{}), Claim: or(x.Claim, netip.Addr{}), Release: or(x.Release, netip.Addr{}), Router: or(x.Router, ""),
+		Offer: or(x.Offer, netip.Prefix{}), Claim: or(x.Claim, netip.Addr{}), Release: or(x.Release, netip.Addr{}), Router: or(x.Router, ""), Gateway: or(x.Gateway, netip.Addr{}),
 	}}, nil
 }

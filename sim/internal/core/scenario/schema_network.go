@@ -50,4 +50,5 @@ type netEntry struct {
 	Claim   *netip.Addr   `key:"claim" auto:"none" doc:"Address that another machine takes."`
 	Release *netip.Addr   `key:"release" auto:"none" doc:"Address that another machine gives up."`
 	Router  *string       `key:"router" auto:"as before" one:"present|absent" doc:"The router comes or goes."`
+	Gateway *netip.Addr   `key:"gateway" auto:"as before" doc:"Gateway that the address server tells from now on, with the next lease that the card gets."`
 }

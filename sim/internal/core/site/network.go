@@ -52,6 +52,9 @@ func (s *Site) changeNet(now vtime.Tick, n *plan.NetChange) {
 	case n.Release.IsValid():
 		s.note("bench", "another machine gives up "+n.Release.String())
 	}
+	if n.Gateway.IsValid() {
+		s.note("bench", "the address server tells the gateway "+n.Gateway.String())
+	}
 	if n.Router != "" {
 		s.note("bench", "router "+n.Router)
 		s.net.noRouter = n.Router == "absent"

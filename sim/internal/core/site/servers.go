@@ -279,7 +279,7 @@ func (s *Site) goOutside(c snap.Command) snap.Result {
 // try makes test messages.
 func (s *Site) try(c snap.Command) snap.Result {
 	if s.card.Try(s.now, c.Text, c.By) == 0 {
-		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("there is nobody %q to write to, no mail relay, or a receiver and no notification of the card's own to try it with", c.Text)}
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("%q cannot be tried: the rules do not know it, no mail relay is set, or the card sends no notifications of its own", c.Text)}
 	}
 	return snap.Result{}
 }
