@@ -64,7 +64,7 @@ func Variations(s *Scenario, opts RunOptions) ([]Variation, *Chart, error) {
 	if err := s.needsServe(); err != nil {
 		return nil, nil, err
 	}
-	r, first, err := s.begin(opts.Trace)
+	r, first, err := s.begin(opts.Trace, false)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -31,7 +31,7 @@ func Objects() []Object {
 // Objects is every instance that the agent serves when s starts, as its quirks have
 // it.
 func (s *Scenario) Objects() ([]Object, error) {
-	_, first, err := s.begin(nil)
+	_, first, err := s.begin(nil, false)
 	if err != nil {
 		return nil, err
 	}

@@ -14,6 +14,8 @@ import (
 type ReplayOptions struct {
 	// Trace receives the trace of the replay.
 	Trace io.Writer
+	// Report has the result bring a [Report].
+	Report bool
 	// Done ends the replay early when it is closed; the result is then
 	// interrupted and nothing is compared.
 	Done <-chan struct{}
@@ -44,7 +46,7 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 		opts.Log(report.OneLine(path) + ": the session was cut off; it is repeated as far as it was recorded, to " + j.End.String())
 	}
 	check := j.Checker()
-	result, err := s.repeat(j, tee(check, opts.Trace), opts.Done)
+	result, err := s.repeat(j, tee(check, opts.Trace), opts)
 	if err != nil || result.Interrupted {
 		return result, err
 	}
@@ -79,19 +81,19 @@ func invalidJournal(path string, e *journal.FormatError) *InvalidError {
 }
 
 // repeat plays the journal's commands at their ticks and to its end.
-func (s *Scenario) repeat(j *journal.Journal, traceTo io.Writer, done <-chan struct{}) (*Result, error) {
-	r, first, err := s.begin(traceTo)
+func (s *Scenario) repeat(j *journal.Journal, traceTo io.Writer, opts ReplayOptions) (*Result, error) {
+	r, first, err := s.begin(traceTo, opts.Report)
 	if err != nil {
 		return nil, err
 	}
 	r.see(first)
 	for _, entry := range j.Entries {
-		if !r.to(entry.Tick, done) {
+		if !r.to(entry.Tick, opts.Done) {
 			return r.finish(true)
 		}
 		r.do(entry)
 	}
-	whole := r.to(j.End, done)
+	whole := r.to(j.End, opts.Done)
 	return r.finish(!whole)
 }
 

@@ -4,6 +4,7 @@ import (
 	"io"
 	"time"
 
+	"ridethrough/sim/internal/core/dossier"
 	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/snap"
 )
@@ -36,7 +37,8 @@ type Result struct {
 	Notifications map[string]int
 	Events        []Event
 
-	report *report.Result
+	report  *report.Result
+	dossier *dossier.Dossier // nil: nobody wanted one
 }
 
 // Verdict is how one expectation fared.

@@ -11,6 +11,8 @@ import (
 type RunOptions struct {
 	// Trace receives what happened, line by line, with fixed decimals.
 	Trace io.Writer
+	// Report has the result bring a [Report].
+	Report bool
 	// Done ends the run early when it is closed.
 	Done <-chan struct{}
 }
@@ -22,7 +24,7 @@ func Run(s *Scenario, opts RunOptions) (*Result, error) {
 	if err := s.playable(); err != nil {
 		return nil, err
 	}
-	r, first, err := s.begin(opts.Trace)
+	r, first, err := s.begin(opts.Trace, opts.Report)
 	if err != nil {
 		return nil, err
 	}

@@ -62,6 +62,9 @@ type ServeOptions struct {
 	// ends with it.
 	Program []string
 
+	// Report has the result bring a [Report].
+	Report bool
+
 	// Ready receives the ready record, one line of JSON; ReadyFile the same by
 	// rename. A ReadyFile that is left over is removed first, and this one in the
 	// end.
@@ -137,7 +140,7 @@ func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	if err != nil {
 		return first, invalid(s.name, err)
 	}
-	l.run = &run{session: s.session(traceTo), engine: e}
+	l.run = &run{session: s.session(traceTo, l.opts.Report), engine: e}
 	return first, nil
 }
 

@@ -3,6 +3,7 @@ package sim
 import (
 	"io"
 
+	"ridethrough/sim/internal/core/dossier"
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/report"
@@ -15,15 +16,21 @@ import (
 // session follows every frame of a run, however it is driven, and comes to its
 // result.
 type session struct {
-	record *report.Recorder
-	trace  *trace.Writer // nil: nobody wants one
+	scenario *Scenario
+	record   *report.Recorder
+	trace    *trace.Writer // nil: nobody wants one
+	tape     *dossier.Tape // nil: nobody wants a report
 }
 
-// session is one for a new run of s. traceTo may be nil.
-func (s *Scenario) session(traceTo io.Writer) session {
-	r := session{record: report.NewRecorder(s.plan, s.file(), s.variant)}
+// session is one for a new run of s, with a report if that is wanted. traceTo may be
+// nil.
+func (s *Scenario) session(traceTo io.Writer, report bool) session {
+	r := session{scenario: s, record: newRecorder(s)}
 	if traceTo != nil {
 		r.trace = trace.New(traceTo, s.plan)
+	}
+	if report {
+		r.tape = dossier.NewTape(s.plan)
 	}
 	return r
 }
@@ -33,6 +40,9 @@ func (r session) see(f engine.Frame) {
 	r.record.Frame(f.Events, f.Site)
 	if r.trace != nil {
 		r.trace.Frame(f.Events, f.Site)
+	}
+	if r.tape != nil {
+		r.tape.See(f.Site)
 	}
 }
 
@@ -45,7 +55,15 @@ func (r session) conclude(last *snap.Site, verdicts []expect.Verdict, interrupte
 			return nil, ioError("write", "the trace", err)
 		}
 	}
-	return newResult(r.record.Finish(last, verdicts, interrupted)), nil
+	result := newResult(r.record.Finish(last, verdicts, interrupted))
+	if r.tape != nil {
+		result.dossier = dossier.New(r.scenario.plan, r.scenario.text, program(), r.tape, result.report)
+	}
+	return result, nil
+}
+
+func newRecorder(s *Scenario) *report.Recorder {
+	return report.NewRecorder(s.plan, s.file(), s.variant)
 }
 
 // run is a session with the engine that it runs on.
@@ -56,12 +74,12 @@ type run struct {
 }
 
 // begin is a run of s at tick 0, and its first frame, still to be seen.
-func (s *Scenario) begin(traceTo io.Writer) (*run, engine.Frame, error) {
+func (s *Scenario) begin(traceTo io.Writer, report bool) (*run, engine.Frame, error) {
 	e, first, err := engine.New(s.plan, scenario.Injector(s.plan))
 	if err != nil {
 		return nil, engine.Frame{}, invalid(s.name, err)
 	}
-	return &run{session: s.session(traceTo), engine: e}, first, nil
+	return &run{session: s.session(traceTo, report), engine: e}, first, nil
 }
 
 func (r *run) see(f engine.Frame) {

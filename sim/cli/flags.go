@@ -39,6 +39,7 @@ func (f *loadFlags) load(cmd *cobra.Command, args []string) (*sim.Scenario, erro
 type resultFlags struct {
 	json, quiet  bool
 	junit, trace string
+	reportFlags
 
 	files   outputs
 	junitTo io.Writer // nil: not wanted
@@ -50,11 +51,12 @@ func (f *resultFlags) add(cmd *cobra.Command) {
 	cmd.Flags().BoolVarP(&f.quiet, "quiet", "q", false, "write only what was not met, and the outcome in one line")
 	cmd.Flags().StringVar(&f.junit, "junit", "", "write a JUnit report to `FILE`")
 	cmd.Flags().StringVar(&f.trace, "trace", "", "write everything that happened to `FILE`, line by line")
+	f.reportFlags.add(cmd)
 }
 
 // named is the files that the flags and args name.
 func (f *resultFlags) named(args []string) []namedFile {
-	files := []namedFile{{"junit", f.junit}, {"trace", f.trace}}
+	files := []namedFile{{"junit", f.junit}, {"trace", f.trace}, {"report", f.report}, {"charts", f.charts}}
 	for _, path := range args {
 		files = append(files, namedFile{"", path})
 	}
@@ -69,8 +71,10 @@ func (f *resultFlags) open() (err error) {
 	if f.junitTo, err = f.files.open(f.junit, 0o666); err != nil {
 		return err
 	}
-	f.traceTo, err = f.files.open(f.trace, 0o666)
-	return err
+	if f.traceTo, err = f.files.open(f.trace, 0o666); err != nil {
+		return err
+	}
+	return f.reportFlags.open(&f.files)
 }
 
 // outcome is what a command can publish.
@@ -88,6 +92,9 @@ func (f *resultFlags) publish(a *app, o outcome) error {
 		if err := o.JUnit(f.junitTo); err != nil {
 			return err
 		}
+	}
+	if err := f.reportFlags.publish(o); err != nil {
+		return err
 	}
 	if err := f.files.commit(); err != nil {
 		return err

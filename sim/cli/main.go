@@ -79,7 +79,7 @@ func (a *app) root() *cobra.Command {
 		Long: "ridethrough is a UPS, its network card and the machines behind it that exist only in software.\n" +
 			"It plays outages from scenario files and judges what the software in charge made of them.\n" +
 			"It touches no hardware.\n\n" + exitHelp(),
-		Version:       version(),
+		Version:       sim.Version(),
 		Args:          a.noSuchCommand,
 		RunE:          func(*cobra.Command, []string) error { return usagef("which command?") },
 		SilenceErrors: true, SilenceUsage: true,
@@ -144,15 +144,6 @@ func between(least, most int, what string) cobra.PositionalArgs {
 		}
 		return nil
 	}
-}
-
-// version is what the build knows of itself.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok || info.Main.Version == "" {
-		return "(unknown version)"
-	}
-	return info.Main.Version
 }
 
 // stdout names itself when it fails.

@@ -33,7 +33,7 @@ func (a *app) replay(cmd *cobra.Command, path string, f *resultFlags) error {
 		return err
 	}
 	result, err := sim.Replay(path, sim.ReplayOptions{
-		Trace: f.traceTo, Done: cmd.Context().Done(), Log: func(line string) { a.say("%s", line) },
+		Trace: f.traceTo, Report: f.wanted(), Done: cmd.Context().Done(), Log: func(line string) { a.say("%s", line) },
 	})
 	var mismatch *sim.MismatchError
 	if err != nil && !errors.As(err, &mismatch) {

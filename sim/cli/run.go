@@ -42,6 +42,10 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 		return usagef("--variants plays every variant; --variant names one")
 	case f.variants && f.trace != "":
 		return usagef("--trace is for one run; --variants plays several")
+	case f.variants:
+		if err := f.alone("--variants plays several"); err != nil {
+			return err
+		}
 	}
 	if err := distinct(f.named(args)...); err != nil {
 		return err
@@ -57,7 +61,7 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 	if err := f.open(); err != nil {
 		return err
 	}
-	opts := sim.RunOptions{Trace: f.traceTo, Done: cmd.Context().Done()}
+	opts := sim.RunOptions{Trace: f.traceTo, Report: f.wanted(), Done: cmd.Context().Done()}
 	if f.variants {
 		return a.runVariants(s, opts, f)
 	}
@@ -86,6 +90,9 @@ func (f *runFlags) loadSite(cmd *cobra.Command, args []string) (*sim.Scenario, e
 func (a *app) runFleet(cmd *cobra.Command, s *sim.Scenario, f *runFlags) error {
 	if f.trace != "" {
 		return usagef("--trace is for one site; of a fleet of %d choose one with --device", s.Fleet())
+	}
+	if err := f.alone("of a fleet choose one with --device"); err != nil {
+		return err
 	}
 	defer f.files.discard()
 	if err := f.open(); err != nil {

@@ -125,7 +125,7 @@ func (f *serveFlags) play(ctx context.Context, a *app, s *sim.Scenario) (*sim.Re
 		return nil, err
 	}
 	defer journal.close()
-	f.opts.Trace, f.opts.Ready = f.traceTo, a.out
+	f.opts.Trace, f.opts.Report, f.opts.Ready = f.traceTo, f.wanted(), a.out
 	if journal != nil {
 		f.opts.Journal, f.opts.Ready = journal, &readiness{a.out, journal}
 	}

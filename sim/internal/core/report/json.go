@@ -60,6 +60,9 @@ type jsonEvent struct {
 // JSON writes the result as docs/json.md describes it.
 func (r *Result) JSON(w io.Writer) error { return writeJSON(w, r.json()) }
 
+// Document is what [Result.JSON] writes, for a larger document to hold.
+func (r *Result) Document() any { return r.json() }
+
 func writeJSON(w io.Writer, v any) error {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)

@@ -1,0 +1,113 @@
+package dossier
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"slices"
+
+	"ridethrough/sim/internal/core/expect"
+	"ridethrough/sim/internal/core/figure"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// Dossier is the report of one run.
+type Dossier struct {
+	Result  *report.Result
+	Digest  string // SHA-256 of the scenario file, in hexadecimal
+	Program string // what made it, with its version
+
+	Facts    []Fact
+	Groups   Table
+	Hosts    Table
+	Manager  []Fact
+	Settings []Fact // of the card that are not those of a new one
+	SetAll   []Fact // all
+
+	Cycles     []Cycle
+	Tests      []Test
+	Seen       []Fact // what left the card, and who came
+	Deviations []string
+	Charts     *figure.Stack
+}
+
+// New is the report of the run that the tape followed, of the scenario with that text.
+func New(p *plan.Plan, text []byte, program string, t *Tape, r *report.Result) *Dossier {
+	sum := sha256.Sum256(text)
+	d := &Dossier{
+		Result: r, Digest: hex.EncodeToString(sum[:]), Program: program,
+		Facts: facts(p), Groups: groups(p), Hosts: hosts(p), Manager: manager(p.Policy),
+		Cycles: cycles(r), Tests: tests(r, t.final), Seen: seen(r, t.final),
+		Charts: t.Charts(),
+	}
+	d.Settings = settings(t.final)
+	d.SetAll = allSettings(t.final)
+	d.Deviations = deviations(d)
+	return d
+}
+
+// Ordered are the verdicts with those first that need a look: missed, not reached, met.
+func (d *Dossier) Ordered() []expect.Verdict {
+	list := slices.Clone(d.Result.Verdicts)
+	rank := func(v expect.Verdict) int {
+		return map[expect.State]int{expect.Missed: 0, expect.NotReached: 1, expect.Met: 2}[v.State]
+	}
+	slices.SortStableFunc(list, func(a, b expect.Verdict) int { return rank(a) - rank(b) })
+	return list
+}
+
+// seen is what observers counted at the end.
+func seen(r *report.Result, last *snap.Site) []Fact {
+	posted := last.Posted()
+	acked := 0
+	for _, n := range last.Acked {
+		acked += n
+	}
+	sent := 0
+	for _, n := range r.Sent {
+		sent += n
+	}
+	return []Fact{
+		{"Notifications issued", count(sent)},
+		{"Informs acknowledged", count(acked)},
+		{"Mails called for, delivered, late, lost", counts(posted.Mail)},
+		{"Syslog messages called for, delivered, late, lost", counts(posted.Syslog)},
+		{"Sign-ins accepted, refused", count(last.SignIns.Accepted) + ", " + count(last.SignIns.Refused)},
+		{"Events of the supply by IEEE 1159, not borne on the ITI curve", count(last.Supply.Events) + ", " + count(last.Supply.NotBorne)},
+		{"Highest load", num(last.PeakPct, 1) + " % of the rating"},
+		{"Longest gap at the output", span(last.LongestGap)},
+	}
+}
+
+func count(n int) string { return num(float64(n), 0) }
+
+func counts(c snap.PostCount) string {
+	return count(c.Made) + ", " + count(c.Delivered) + ", " + count(c.Late) + ", " + count(c.Rejected+c.Expired+c.Dropped+c.Lost)
+}
+
+// deviations are what has to be looked at before anybody signs.
+func deviations(d *Dossier) []string {
+	var list []string
+	for _, v := range d.Ordered() {
+		if v.State != expect.Met {
+			list = append(list, v.Name+": "+v.Because)
+		}
+	}
+	if d.Result.Interrupted {
+		list = append(list, "The run was interrupted at "+d.Result.Ended.String()+" and judged there.")
+	}
+	for i := range d.Cycles {
+		if c := &d.Cycles[i]; c.Cut != vtime.Never {
+			list = append(list, "Host "+c.Host+" lost its power at work, at "+c.Cut.String()+".")
+		}
+	}
+	if len(d.Result.Verdicts) == 0 {
+		list = append(list, "The scenario expects nothing: nothing is proven.")
+	}
+	if n := d.Result.Unkept; n > 0 {
+		list = append(list, count(n)+" later events are in the trace only.")
+	}
+	return list
+}
