@@ -86,7 +86,7 @@ func (a *app) study(cmd *cobra.Command, args []string, f *studyFlags) error {
 	if cmd.Flags().Changed("only") {
 		return a.studyRun(cmd, s, f)
 	}
-	opts := sim.StudyOptions{Runs: f.runs, Workers: f.workers, Compare: f.compare, Program: version(), Done: cmd.Context().Done()}
+	opts := sim.StudyOptions{Runs: f.runs, Workers: f.workers, Compare: f.compare, Program: sim.Version(), Done: cmd.Context().Done()}
 	if err := a.divide(s, args[0], f, &opts); err != nil {
 		return err
 	}
