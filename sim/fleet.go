@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 
+	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/report"
@@ -235,7 +236,8 @@ func (p *part) play(model *engine.Engine, m *plan.Member, sc *engine.Scratch) (r
 // ServeFleet plays every device of a fleet against the clock on the wall, each
 // behind an SNMP agent at its own address, until every run ends, the program ends
 // or ctx is done. SNMP is the address of the first device. The options that are
-// about one card (SSH, Serial, HostKey, State, Trace, Journal) have to be left out. Errors
+// about one card (SSH, Serial, HostKey, Trace, Journal) have to be left out; in State
+// devices keep how often they have started, and nothing else. Errors
 // are those of [Serve] and of reading the fleet's files; an *IOError also says that
 // the process may not open so many sockets.
 func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResult, error) {
@@ -243,21 +245,33 @@ func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResu
 		what := "it is one site, not a fleet"
 		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
 	}
-	if opts.SSH != "" || opts.Serial != "" || opts.HostKey != "" || opts.State != "" || opts.Trace != nil || opts.Journal != nil {
-		what := "a device of a fleet has SNMP alone: no SSH, serial line, kept state, trace or journal"
+	if opts.SSH != "" || opts.Serial != "" || opts.HostKey != "" || opts.Trace != nil || opts.Journal != nil {
+		what := "a device of a fleet has SNMP alone: no SSH, serial line, trace or journal"
 		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
 	}
 	parts, err := s.parts()
 	if err != nil {
 		return nil, err
 	}
+	store, err := openState(opts.State)
+	if err != nil {
+		return nil, err
+	}
+	if store != nil {
+		defer store.Close()
+	}
+	boots, err := bootsOf(store, parts)
+	if err != nil {
+		return nil, err
+	}
 	l := live{opts: &opts, run: &run{}}
-	c := serve.FleetConfig{Config: l.config(s, nil), Ports: s.plan.Fleet.Ports}
+	c := serve.FleetConfig{Config: l.config(s, nil), Ports: s.plan.Fleet.Ports, Boots: boots}
+	c.Memory = store
 	for i := range parts {
 		p := &parts[i]
 		c.Groups = append(c.Groups, fleet.Group{
 			Plan: p.plan, First: p.first, Count: p.count, Inject: scenario.Injector(p.plan),
-			Member: scenario.Members(p.plan),
+			Member: p.members(boots[p.serial()]),
 		})
 	}
 	result := report.NewFleet(s.plan, s.file(), s.variant)
@@ -267,6 +281,19 @@ func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResu
 		return nil, fleetError(err)
 	}
 	return &FleetResult{result}, nil
+}
+
+// serial is the number that those of the part's devices begin with.
+func (p *part) serial() string { return p.plan.Card.Identity.SerialNumber }
+
+// members makes the devices of the part, which have started so often before.
+func (p *part) members(boots card.FleetBoots) func(n int) *plan.Member {
+	member := scenario.Members(p.plan)
+	return func(n int) *plan.Member {
+		m := member(n)
+		m.Card.Boots = boots.Of(n)
+		return m
+	}
 }
 
 // fleetError sorts what went wrong before a fleet was served.

@@ -67,3 +67,29 @@ func stateError(path string, err error) *IOError {
 	}
 	return &IOError{Op: "use", Path: path, Err: err}
 }
+
+// bootsOf is how often the cards of a fleet have started, by the serial number that
+// devices are made after; nil for no store. The error is an *IOError.
+func bootsOf(store *memory.Store, parts []part) (map[string]card.FleetBoots, error) {
+	if store == nil {
+		return nil, nil
+	}
+	boots, known := map[string]card.FleetBoots{}, false
+	for i := range parts {
+		serial := parts[i].serial()
+		kept, err := store.Read(serial)
+		if err == nil {
+			boots[serial], err = card.BootsIn(kept)
+		}
+		if err != nil {
+			return nil, stateError(store.Path(), err)
+		}
+		known = known || kept != nil
+	}
+	if !known {
+		if err := newcomer(store, parts[0].serial()); err != nil {
+			return nil, stateError(store.Path(), err)
+		}
+	}
+	return boots, nil
+}

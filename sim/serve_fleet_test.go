@@ -332,7 +332,7 @@ func TestServedFleetComesToTheSame(t *testing.T) {
 func TestServeFleetRefusesWhatIsForOneCard(t *testing.T) {
 	s := fleetFile(t)
 	for name, opts := range map[string]sim.ServeOptions{
-		"SSH": {SSH: "127.0.0.1:0"}, "Serial": {Serial: "x"}, "HostKey": {HostKey: "x"}, "State": {State: "x"}, "Trace": {Trace: io.Discard}, "Journal": {Journal: io.Discard},
+		"SSH": {SSH: "127.0.0.1:0"}, "Serial": {Serial: "x"}, "HostKey": {HostKey: "x"}, "Trace": {Trace: io.Discard}, "Journal": {Journal: io.Discard},
 	} {
 		var invalid *sim.InvalidError
 		if _, err := sim.ServeFleet(t.Context(), s, opts); !errors.As(err, &invalid) || !strings.Contains(err.Error(), "SNMP alone") {
@@ -345,5 +345,43 @@ func TestServeFleetRefusesWhatIsForOneCard(t *testing.T) {
 	}
 	if _, err := sim.ServeFleet(t.Context(), one, sim.ServeOptions{}); err == nil || !strings.Contains(err.Error(), "it is one site, not a fleet") {
 		t.Errorf("got %v", err)
+	}
+}
+
+// TestFleetKeepsItsStarts: snmpEngineBoots of every device is one more in every
+// session (RFC 3414 section 2.2), and one more again for a card that restarted;
+// whatever else was set is forgotten. Another fleet's folder is refused.
+func TestFleetKeepsItsStarts(t *testing.T) {
+	const boots, sysContact = ".1.3.6.1.6.3.10.2.1.2.0", ".1.3.6.1.2.1.1.4.0"
+	dir := t.TempDir()
+	more := map[int]int64{}
+	for session := range int64(3) {
+		f := serveFleet(t, "port", sim.ServeOptions{State: dir})
+		for _, i := range []int{0, 16, 49} {
+			if got := gosnmp.ToBigInt(f.get(i, boots).Value).Int64(); got != session+1+more[i] {
+				t.Errorf("session %d: device %d has %d boots, and restarted %d times", session+1, i+1, got, more[i])
+			}
+		}
+		if got := f.get(16, sysContact).Value.([]byte); len(got) > 0 {
+			t.Errorf("session %d: device 17 still has the contact %q", session+1, got)
+		}
+		set := f.snmp("touch") // of device 17, which was asked last
+		if _, err := set.Set([]gosnmp.SnmpPDU{{Name: sysContact, Type: gosnmp.OctetString, Value: "desk"}}); err != nil {
+			t.Error(err)
+		}
+		set.Conn.Close()
+		if status, body := f.sendTo("?device=17", `card = "restart"`); status != 200 {
+			t.Error(status, body)
+		}
+		more[16]++
+		f.end()
+	}
+	s, err := sim.Parse("other.toml", []byte("title = 'x'\nrun_for = '1h'\nseed = 3\n[fleet]\ncount = 2\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var state *sim.IOError
+	if _, err := sim.ServeFleet(t.Context(), s, sim.ServeOptions{State: dir}); !errors.As(err, &state) || !strings.Contains(err.Error(), "it is the memory of serial number RT") {
+		t.Errorf("%v", err)
 	}
 }

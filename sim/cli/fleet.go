@@ -8,7 +8,7 @@ import (
 
 // serveFleet is serve for a scenario that is a fleet.
 func (a *app) serveFleet(cmd *cobra.Command, s *sim.Scenario, f *serveFlags) error {
-	for _, flag := range []string{"ssh", "serial", "serial-pacing", "host-key", "bind", "interface", "state", "journal", "trace"} {
+	for _, flag := range []string{"ssh", "serial", "serial-pacing", "host-key", "bind", "interface", "journal", "trace"} {
 		if cmd.Flags().Changed(flag) {
 			return usagef("--%s is for one card; the scenario is a fleet of %d, whose devices have SNMP alone", flag, s.Fleet())
 		}

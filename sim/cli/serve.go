@@ -54,7 +54,7 @@ func (f *serveFlags) addAddresses(cmd *cobra.Command) {
 	flags.BoolVar(&f.opts.SerialPacing, "serial-pacing", false, "slow the serial line down to 9600 bits per second")
 	flags.StringArrayVar(&f.maps, "map", nil, "`ADDR=ENDPOINT`: send what goes to the simulated receiver, mail relay or syslog collector ADDR, as in 198.51.100.20:162, to ENDPOINT; repeatable")
 	flags.StringArrayVar(&f.peers, "peer", nil, "`NAME=ADDR`: clients from ADDR, as in 127.0.0.2, are the [[peer]] NAME; repeatable (default a client is in the card's own network)")
-	flags.StringVar(&f.opts.State, "state", "", "`DIR` where the card remembers settings, accounts, starts, journal and keys (default nowhere: it is new, and forgets)")
+	flags.StringVar(&f.opts.State, "state", "", "`DIR` where the card remembers settings, accounts, starts, journal and keys, and a fleet its starts (default nowhere: it is new, and forgets)")
 	flags.StringVar(&f.opts.HostKey, "host-key", "", "`FILE` with the private key of the SSH server (default the one in --state, else derived from the seed)")
 	flags.BoolVar(&f.opts.Expose, "expose", false, "allow addresses that are not loopback")
 }

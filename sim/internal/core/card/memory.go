@@ -183,6 +183,7 @@ func (c *Card) recall() {
 	c.kept = c.fresh()
 	raw := c.cfg.Memory
 	if raw == nil {
+		c.kept.Boots, c.boots = c.cfg.Boots, c.cfg.Boots
 		return
 	}
 	dropped, err := c.kept.decode(raw)
@@ -213,13 +214,15 @@ func (c *Card) recall() {
 	}
 }
 
-// raiseBoots counts one more start (RFC 3414 section 2.2: snmpEngineBoots stays
-// at its maximum). It does so when the card begins to boot, so that the number
-// is kept before anybody hears it.
+// raiseBoots counts one more start. It does so when the card begins to boot, so
+// that the number is kept before anybody hears it.
 func (c *Card) raiseBoots() {
-	c.kept.Boots = min(c.boots, math.MaxInt32-1) + 1
+	c.kept.Boots = raised(c.boots)
 	c.changed(&c.kept.Boots)
 }
+
+// Boots counts the starts of the agent, the one that has been begun included.
+func (c *Card) Boots() uint32 { return c.kept.Boots }
 
 // CheckMemory says what is wrong with a memory for the card of that serial
 // number, in one line.

@@ -83,6 +83,9 @@ func (e *Engine) Step(until vtime.Tick) Frame {
 	return e.frame()
 }
 
+// Boots counts the starts of the card, the one that has been begun included.
+func (e *Engine) Boots() uint32 { return e.site.Boots() }
+
 // Do carries out c at the present instant.
 func (e *Engine) Do(c snap.Command) (snap.Result, Frame) {
 	result := e.do(c)

@@ -108,6 +108,7 @@ type Card struct {
 	Settings snap.Settings // never changed once a card is made of it
 	Offer    netip.Prefix  // what the address server keeps for it; invalid: that of the [Network]
 	Memory   *snap.Memory  // what it has kept, checked; empty: it is new; nil: so too, and it keeps nothing
+	Boots    uint32        // starts before, of a card without a memory
 	*CardMake
 }
 

@@ -171,6 +171,9 @@ func (s *Site) Now() vtime.Tick { return s.now }
 // is valid until the next call of any method.
 func (s *Site) View() *snap.Site { return &s.view }
 
+// Boots counts the starts of the card, the one that has been begun included.
+func (s *Site) Boots() uint32 { return s.card.Boots() }
+
 // Filled is a number, more than 0, that is another one whenever the view has been
 // written anew.
 func (s *Site) Filled() uint64 { return s.filled }

@@ -26,6 +26,7 @@ type Fleet struct {
 	keep    bool
 	log     func(string)
 	masters *usm.Masters
+	keeper  Keeper // nil: nothing is kept
 	groups  []group
 	shards  []*shard
 	total   int
@@ -70,7 +71,7 @@ func (f *Fleet) group(c *Config, i int) (group, error) {
 		g.targets = append(g.targets, t)
 	}
 	var err error
-	g.model, _, err = engine.New(g.Plan, g.Inject)
+	g.model, _, err = engine.New(g.Plan, once(g.Inject))
 	return g, err
 }
 
@@ -141,7 +142,7 @@ func (s *shard) fill(c *Config, first int, port uint16) error {
 				s.early = append(s.early, early{u, e.Notification})
 			}
 		}
-		u.next = u.engine.Upcoming()
+		u.next, u.boots = u.engine.Upcoming(), u.engine.Boots()
 		heap.Push(&s.queue, u)
 	}
 	return nil
@@ -156,6 +157,10 @@ func (f *Fleet) groupOf(n int) *group {
 	}
 	panic(fmt.Sprintf("fleet: no device %d", n))
 }
+
+// KeepWith has k keep how often cards start. Nothing may run yet, and k must have
+// kept the starts with which the devices were made.
+func (f *Fleet) KeepWith(k Keeper) { f.keeper = k }
 
 // Devices is how many there are.
 func (f *Fleet) Devices() int { return f.total }

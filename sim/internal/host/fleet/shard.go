@@ -161,6 +161,7 @@ func (s *shard) answer(id int32) {
 
 // carryOut does what a frame asks of the world.
 func (s *shard) carryOut(u *unit, effects []snap.Effect) {
+	u.keep()
 	for i := range effects {
 		if effects[i].Kind == snap.EffectNotify {
 			s.notify(u, effects[i].Notification)

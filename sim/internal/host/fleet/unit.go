@@ -30,6 +30,8 @@ type unit struct {
 	at      netip.AddrPort
 	agent   *snmp.Agent // nil until somebody asks, or it has something to tell
 	request int32       // id of the last notification
+	boots   uint32      // of its card, as the keeper knows them
+	ticket  uint64      // of what the keeper may not have kept yet; 0: nothing
 	posts   []*post     // one for each receiver of informs; nil until there was one
 	held    *letter     // reply that lets the next go first
 
@@ -116,6 +118,7 @@ func (u *unit) step(until vtime.Tick) {
 // talker is the agent, made when it is first needed. Its salts begin anywhere, so
 // that two sessions of the same card do not encrypt alike.
 func (u *unit) talker() *snmp.Agent {
+	u.kept()
 	if u.agent == nil {
 		var salt [8]byte
 		rand.Read(salt[:]) // never fails

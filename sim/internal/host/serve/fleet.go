@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"runtime/debug"
 
+	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/host/control"
 	"ridethrough/sim/internal/host/fleet"
 	"ridethrough/sim/internal/host/pace"
@@ -21,6 +22,9 @@ type FleetConfig struct {
 	Config
 	Groups []fleet.Group
 	Ports  bool // a port each instead of an address each
+	// Boots is how often cards have started before, by the serial number that devices
+	// are made after: with a Memory, which keeps them.
+	Boots map[string]card.FleetBoots
 
 	Each func(fleet.Outcome) // what every device came to, in order
 }
@@ -75,6 +79,7 @@ type fleetSession struct {
 	session
 	fc    *FleetConfig
 	fleet *fleet.Fleet
+	boots *bootKeeper
 }
 
 // RunFleet serves c until every run ends, PROGRAM ends or ctx is done, and says
@@ -100,6 +105,10 @@ func RunFleet(ctx context.Context, c FleetConfig) (interrupted bool, err error) 
 	s.background.Wait()
 	if fault := s.fault.Load(); fault != nil {
 		return false, fault
+	}
+	s.boots.close()
+	if err := s.lost.Load(); err != nil {
+		return false, *err
 	}
 	unfinished := s.fleet.Unfinished()
 	s.fleet.Outcomes(c.Each)
@@ -168,6 +177,22 @@ func (s *fleetSession) open(ctx context.Context) (err error) {
 	var bind *fleet.BindError
 	if errors.As(err, &bind) {
 		return &BindError{Surface: "snmp", Address: bind.Address.String(), Err: bind.Err}
+	}
+	if err != nil || s.c.Memory == nil {
+		return err
+	}
+	return s.keepBoots()
+}
+
+// keepBoots keeps one more start of every card before anybody hears of it, and from
+// then on what comes.
+func (s *fleetSession) keepBoots() (err error) {
+	s.boots, err = newBootKeeper(s.c.Memory, s.fc.Groups, s.fc.Boots, func(err error) {
+		s.lost.Store(&err)
+		s.stop()
+	})
+	if err == nil {
+		s.fleet.KeepWith(s.boots)
 	}
 	return err
 }
@@ -238,6 +263,7 @@ func (s *fleetSession) end() {
 		s.stop()
 	}
 	s.background.Wait()
+	s.boots.close()
 	if s.bench != nil {
 		s.bench.Close()
 	}
