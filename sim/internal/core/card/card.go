@@ -55,6 +55,7 @@ type Card struct {
 	// energyKept is when the meters were last written down.
 	energyKept vtime.Tick
 	opened     opened
+	relays     *relays // nil: none was ever set
 }
 
 // New is a card that starts its agent at tick 0, which is at start. Its factory
@@ -236,7 +237,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline())
+	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline(), c.relays.deadline(now))
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -254,12 +255,14 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if c.state == snap.CardBooting && c.runningAt <= now {
 		if !c.passes(now) {
 			c.boot(now)
+			c.driveRelays(now, 0)
 			return false
 		}
 		c.begin(now, ups.Conditions)
 		started = true
 	}
 	if !c.Running() {
+		c.driveRelays(now, 0)
 		return started
 	}
 	c.address.due(now, c.clock.Stamp(now))
@@ -270,6 +273,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	c.follow(now)
 	c.planSamples(now)
 	seen := c.look(now, ups)
+	c.driveRelays(now, seen.Conditions)
 	c.watch(now, seen, started)
 	if c.address.now.Reachable() {
 		c.flush(now, send)
@@ -328,7 +332,7 @@ func (c *Card) View(d *snap.Device) {
 		Identity: c.cfg.Identity, Settings: *c.inForce, Saved: *c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: logins.sessions, Lockouts: logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
-		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(),
+		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(), Relays: c.relays.view(),
 	}
 	c.viewFirmware(&d.Card)
 	d.Alarms = c.table.view()

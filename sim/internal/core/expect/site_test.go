@@ -53,6 +53,7 @@ func testSite() *snap.Site {
 		Control: snap.Control{ShutdownAt: 130 * vtime.Second, StartupAt: vtime.Never, RebootUntil: 105 * vtime.Second},
 		Card: snap.Card{State: snap.CardRunning, Boots: 23,
 			Lost:     [snap.JournalKinds]uint32{snap.JournalEvents: 27, snap.JournalSystem: 28},
+			Relays:   &snap.Relays{{Closed: true, Turns: 91}, {Alarm: true, Turns: 92}, {Closed: true, Turns: 93}, {Alarm: true, Turns: 94}},
 			Data:     &snap.DataLog{Samples: make([]snap.Sample, 29)},
 			Firmware: &snap.Firmware{Slots: [2]snap.Slot{{State: snap.SlotFailed}, {State: snap.SlotGood}}, Running: 1, Trying: true, Loads: 24, Refusals: 25, Returns: 26},
 			Upload:   &snap.Upload{}, Accounts: []snap.Account{{User: "a"}, {User: "b", Label: true}},

@@ -57,7 +57,7 @@ func Variables() []Variable {
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), signInVariables(), networkVariables(), clockVariables(), firmwareVariables(), upkeepVariables(), countVariables(), monitorVariables(), allPostVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), signInVariables(), networkVariables(), clockVariables(), firmwareVariables(), upkeepVariables(), countVariables(), monitorVariables(), relayVariables(), allPostVariables(),
 	} {
 		list = append(list, part...)
 	}

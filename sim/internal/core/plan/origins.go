@@ -221,5 +221,6 @@ var hostOrigins = []Origin{
 	{"Hosts[].PowerFactor", "hosts", "host.*.power_factor", "", 0, practice, "a supply with correction: 0.95 to 0.99"},
 	{"Hosts[].HoldUp", "hosts", "host.*.hold_up", "s", 0, published, "ITI curve (2000): 0 % for 20 ms"},
 	{"Hosts[].Stop", "hosts", "host.*.stop_takes", "s", 0, ours, ""},
+	{"Hosts[].Wired.For", "hosts", "host.*.wired.for", "s", 0, ours, ""},
 	{"Hosts[].Boot", "hosts", "host.*.boot_takes", "s", 0, ours, ""},
 }

@@ -236,6 +236,15 @@ type Host struct {
 	Restart     RestartRule
 	Process     []string // program and arguments; empty: modelled
 	Hangs       bool     // never finishes stopping
+	Wired       *Wired   // it also stops by a relay of the card; nil: it does not
+}
+
+// Wired is a host's input for a contact: it stops once the contact has been in a
+// position for a time.
+type Wired struct {
+	Output int // of the card, from 1
+	Closed bool
+	For    vtime.Tick
 }
 
 // ReturnRule says what the policy does when the mains return after it began.

@@ -90,13 +90,17 @@ func (b *builder) host(t *hostTable) error {
 		}
 		needs = append(needs, need)
 	}
+	var wired *plan.Wired
+	if w := t.Wired; w != nil {
+		wired = &plan.Wired{Output: int(w.Output), Closed: w.When == "closed", For: w.For}
+	}
 	b.plan.Hosts = append(b.plan.Hosts, plan.Host{
 		Name: t.Name, Groups: groups, Believed: believed, Line: int(or(t.Line, 0)),
 		DrawW: t.DrawW, IdleW: t.IdleW, PowerFactor: t.PowerFactor,
 		HoldUp: t.HoldUp, Stop: t.StopTakes, Boot: t.BootTakes,
 		Needs:   needs,
 		Restart: map[string]plan.RestartRule{"on": plan.RestartOn, "last": plan.RestartLast, "off": plan.RestartOff}[t.Restart],
-		Process: slices.Clone(t.Process), Hangs: t.Hangs,
+		Process: slices.Clone(t.Process), Hangs: t.Hangs, Wired: wired,
 	})
 	return nil
 }

@@ -340,7 +340,7 @@ func everyHost() []plan.Host {
 		},
 		{
 			Name: "twin", Groups: []int{1, 2}, Believed: []int{0}, DrawW: 100, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
-			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute,
+			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Wired: &plan.Wired{Output: 2, For: 12 * vtime.Second},
 		},
 	}
 }

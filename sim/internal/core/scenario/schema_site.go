@@ -28,21 +28,29 @@ type inrushTable struct {
 
 type hostTable struct {
 	table
-	Name        string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
-	Group       *string    `key:"group" auto:"the only group" doc:"Outlet group that feeds it."`
-	Groups      []string   `key:"groups" max:"4" doc:"Outlet groups that feed it, one for each of its supplies, instead of group. The load is shared between those that are live, and it is cut when none is."`
-	Believed    []string   `key:"believed_groups" max:"4" auto:"the groups that feed it" doc:"Groups that the card was told feed it, if that is wrong: what it lists, and what its caution before switching names."`
-	Line        *int64     `key:"line" auto:"spread over all lines" min:"1" max:"3" doc:"Output line of the unit that feeds it."`
-	DrawW       float64    `key:"draw_w" need:"yes" min:"0" max:"100000" doc:"What it draws while it runs, starts or stops."`
-	IdleW       float64    `key:"idle_w" def:"5" min:"0" max:"100000" doc:"What it draws while stopped with a live outlet."`
-	PowerFactor float64    `key:"power_factor" def:"0.95" min:"0.3" max:"1" doc:"Its power factor."`
-	HoldUp      vtime.Tick `key:"hold_up" def:"20ms" min:"0ms" max:"10s" doc:"Longest gap of the supply that it rides through."`
-	StopTakes   vtime.Tick `key:"stop_takes" def:"2m" min:"0s" max:"24h" doc:"From the order to stop to stopped."`
-	BootTakes   vtime.Tick `key:"boot_takes" def:"3m" min:"0s" max:"24h" doc:"From power to running."`
-	Needs       []string   `key:"needs" max:"500" doc:"Hosts that it needs while it runs and stops: they stop after it."`
-	Restart     string     `key:"restart" def:"on" one:"on|last|off" doc:"When its outlet comes back: on starts it, last starts it unless it had been stopped, off leaves it off."`
-	Process     []string   `key:"process" min:"1" max:"64" doc:"Program and arguments of a real process that plays this host. Without it the host is modelled."`
-	Hangs       bool       `key:"hangs" def:"false" doc:"It never finishes stopping."`
+	Name        string      `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores, starting with a letter."`
+	Group       *string     `key:"group" auto:"the only group" doc:"Outlet group that feeds it."`
+	Groups      []string    `key:"groups" max:"4" doc:"Outlet groups that feed it, one for each of its supplies, instead of group. The load is shared between those that are live, and it is cut when none is."`
+	Believed    []string    `key:"believed_groups" max:"4" auto:"the groups that feed it" doc:"Groups that the card was told feed it, if that is wrong: what it lists, and what its caution before switching names."`
+	Line        *int64      `key:"line" auto:"spread over all lines" min:"1" max:"3" doc:"Output line of the unit that feeds it."`
+	DrawW       float64     `key:"draw_w" need:"yes" min:"0" max:"100000" doc:"What it draws while it runs, starts or stops."`
+	IdleW       float64     `key:"idle_w" def:"5" min:"0" max:"100000" doc:"What it draws while stopped with a live outlet."`
+	PowerFactor float64     `key:"power_factor" def:"0.95" min:"0.3" max:"1" doc:"Its power factor."`
+	HoldUp      vtime.Tick  `key:"hold_up" def:"20ms" min:"0ms" max:"10s" doc:"Longest gap of the supply that it rides through."`
+	StopTakes   vtime.Tick  `key:"stop_takes" def:"2m" min:"0s" max:"24h" doc:"From the order to stop to stopped."`
+	BootTakes   vtime.Tick  `key:"boot_takes" def:"3m" min:"0s" max:"24h" doc:"From power to running."`
+	Needs       []string    `key:"needs" max:"500" doc:"Hosts that it needs while it runs and stops: they stop after it."`
+	Restart     string      `key:"restart" def:"on" one:"on|last|off" doc:"When its outlet comes back: on starts it, last starts it unless it had been stopped, off leaves it off."`
+	Process     []string    `key:"process" min:"1" max:"64" doc:"Program and arguments of a real process that plays this host. Without it the host is modelled."`
+	Hangs       bool        `key:"hangs" def:"false" doc:"It never finishes stopping."`
+	Wired       *wiredTable `key:"wired" auto:"none" doc:"It is also wired to a relay output of the card, and stops by it, whatever the network does."`
+}
+
+type wiredTable struct {
+	table
+	Output int64      `key:"output" need:"yes" min:"1" max:"4" doc:"Relay output of the card."`
+	When   string     `key:"when" def:"closed" one:"closed|open" doc:"Position of its contact at which the host stops."`
+	For    vtime.Tick `key:"for" def:"30s" min:"0s" max:"24h" doc:"How long the contact has to be there without a break."`
 }
 
 type policyTable struct {

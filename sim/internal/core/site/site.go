@@ -39,6 +39,7 @@ type Site struct {
 	timeServers []timeServer
 
 	wards
+	wires    []wire // nil: nobody is wired to a relay
 	groups   []group
 	hosts    []host
 	policy   policy
@@ -119,7 +120,7 @@ func (s *Site) begin(sc *Scratch) {
 	for i := range p.Hosts {
 		s.hosts[i] = newHost(&p.Hosts[i])
 	}
-	s.timeServers = newTimeServers(p)
+	s.timeServers, s.wires = newTimeServers(p), newWires(p)
 	s.logins = newLogins(p)
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
 	s.monitor = newMonitor(p.Monitor)
@@ -214,7 +215,7 @@ func (s *Site) deadline() vtime.Tick {
 		next = min(next, s.groups[i].deadline())
 	}
 	next = min(next, s.shedDue())
-	next = min(next, s.switchesDue(s.now))
+	next = min(next, s.switchesDue(s.now), s.wireDue())
 	for i := range s.bodies {
 		next = min(next, s.bodies[i].next, s.places[i].until)
 	}
@@ -318,6 +319,9 @@ func (s *Site) pass(now vtime.Tick) {
 		s.runCard(now)
 	}
 	if !s.dirty {
+		s.runWires(now)
+	}
+	if !s.dirty {
 		s.runPaths()
 	}
 	if !s.dirty {
@@ -359,6 +363,7 @@ func (s *Site) refresh(now vtime.Tick) {
 func (s *Site) runCard(now vtime.Tick) {
 	s.card.Power(now, s.ups.CardPowered())
 	state := card.State{Conditions: s.ups.Conditions(now), Test: s.ups.TestResult(), Source: s.ups.Source()}
+	s.surround()
 	before := s.card.Renewals()
 	if s.card.Due(now, state, s.notify) {
 		counted := s.ups.ShutdownAt() != vtime.Never

@@ -276,6 +276,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.resetEnergy(c)
 	case snap.OpHealthReset:
 		return s.resetHealth(c)
+	case snap.OpRelay:
+		return s.card.OrderRelay(s.now, c.By, c.Group, c.Text)
 	case snap.OpPing:
 		return s.ping(c)
 	case snap.OpQuirk:
@@ -302,7 +304,7 @@ func asksCard(op snap.Op) bool {
 	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpPing, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpNotIt, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
 		snap.OpFirmwareLoad, snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
 		return true
-	case snap.OpEnergyReset, snap.OpHealthReset:
+	case snap.OpEnergyReset, snap.OpHealthReset, snap.OpRelay:
 		return true
 	}
 	return false

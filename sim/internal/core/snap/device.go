@@ -250,6 +250,7 @@ type Card struct {
 	AuthenTraps bool
 	SetSerialNo int32
 	Posts       *PostOffice // its messages; nil: none yet
+	Relays      *Relays     // nil: none was ever set
 	// Journal holds both journals, newest last, and a little more than they keep:
 	// see [Card.Entries]. Lost counts what went before. It is never changed in place.
 	Journal []JournalEntry
@@ -307,8 +308,9 @@ type Settings struct {
 	Alerts  *AlertSettings `json:",omitempty"` // nil: those of [FactoryAlerts]
 
 	// Upkeep is that of [Settings.Upkept]; nil: as the factory has it.
-	Upkeep       *Upkeep      `json:",omitempty"`
-	Surroundings Surroundings `json:",omitzero"`
+	Upkeep       *Upkeep        `json:",omitempty"`
+	Surroundings Surroundings   `json:",omitzero"`
+	Relays       []RelaySetting `json:",omitempty"`
 }
 
 // Clone is a copy that shares nothing with s, so that it may be changed.
@@ -326,7 +328,7 @@ func (s *Settings) Clone() *Settings {
 		c.Upkeep = &u
 	}
 	c.Managers = s.Managers.clone()
-	c.Surroundings = s.Surroundings.clone()
+	c.Surroundings, c.Relays = s.Surroundings.clone(), slices.Clone(s.Relays)
 	return &c
 }
 

@@ -42,6 +42,7 @@ var sources = []struct {
 	{GroupOutlets, "RIDETHROUGH-MIB, our own"}, {GroupHosts, "RIDETHROUGH-MIB, our own"}, {GroupProbes, "RIDETHROUGH-MIB, our own"},
 	{GroupContact, "RIDETHROUGH-MIB, our own"},
 	{GroupEnergy, "RIDETHROUGH-MIB, our own"},
+	{GroupRelay, "RIDETHROUGH-MIB, our own"},
 	{GroupSet, "SNMPv2-MIB, RFC 3418"}, {GroupEngine, "SNMP-FRAMEWORK-MIB, RFC 3411"}, {GroupMPD, "SNMP-MPD-MIB, RFC 3412"},
 	{GroupTarget, "SNMP-TARGET-MIB, RFC 3413: its counters"}, {GroupUSM, "SNMP-USER-BASED-SM-MIB, RFC 3414: usmStats"},
 }

@@ -84,6 +84,7 @@ var ownGroups = []struct {
 	{GroupOutlets, "rtOutletGroup", outletTable}, {GroupHosts, "rtHostGroup", hostTable}, {GroupProbes, "rtProbeGroup", probeTable},
 	{GroupContact, "rtContactGroup", contactTable},
 	{GroupEnergy, "rtEnergyGroup", energyTable},
+	{GroupRelay, "rtRelayGroup", relayTable},
 }
 
 // Module is docs/RIDETHROUGH-MIB.txt: the module that describes what the card

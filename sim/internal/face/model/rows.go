@@ -80,12 +80,16 @@ var (
 		Name: "rtEnergyTable", Entry: "rtEnergyEntry", Index: "rtEnergyIndex", OID: own(8),
 		rows: meterRows, index: lineIndex, about: "Meters of the outlet groups, and all of them together.",
 	}
+	relayTable = &Table{
+		Name: "rtRelayTable", Entry: "rtRelayEntry", Index: "rtRelayIndex", OID: own(9),
+		rows: relayRows, index: lineIndex, about: "Relay outputs of the card that are set.",
+	}
 )
 
 // Tables is every table, in the order of their object identifiers.
 func Tables() []*Table {
 	return []*Table{resourceTable, portTable, inputTable, outputTable, bypassTable, alarmTable,
-		entityTable, sensorTable, outletTable, hostTable, probeTable, contactTable, energyTable}
+		entityTable, sensorTable, outletTable, hostTable, probeTable, contactTable, energyTable, relayTable}
 }
 
 func lineCount(l *snap.Lines) int { return min(max(l.Count, 0), len(l.Lines)) }

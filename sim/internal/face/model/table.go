@@ -22,7 +22,7 @@ func assemble() ([]*Variable, map[string]*Variable) {
 		{GroupBattery, batteryGroup}, {GroupInput, inputGroup}, {GroupOutput, outputGroup},
 		{GroupBypass, bypassGroup}, {GroupAlarm, alarmGroup}, {GroupTest, testGroup},
 		{GroupControl, controlGroup}, {GroupConfig, configGroup}, {GroupEntity, entityGroup}, {GroupSensor, sensorGroup},
-		{GroupOutlets, outletGroup}, {GroupHosts, hostGroup}, {GroupProbes, probeGroup}, {GroupContact, contactGroup}, {GroupEnergy, energyGroup}, {GroupSet, setGroup},
+		{GroupOutlets, outletGroup}, {GroupHosts, hostGroup}, {GroupProbes, probeGroup}, {GroupContact, contactGroup}, {GroupEnergy, energyGroup}, {GroupRelay, relayGroup}, {GroupSet, setGroup},
 		{GroupEngine, engineGroup}, {GroupMPD, mpdGroup}, {GroupTarget, targetGroup}, {GroupUSM, usmGroup},
 	} {
 		for i := range part.rows {

@@ -32,6 +32,7 @@ const (
 	GroupProbes  Group = "probes"
 	GroupContact Group = "contacts"
 	GroupEnergy  Group = "energy"
+	GroupRelay   Group = "relays"
 	GroupSet     Group = "set"
 	GroupEngine  Group = "engine"
 	GroupMPD     Group = "mpd"

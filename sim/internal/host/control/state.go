@@ -48,7 +48,8 @@ type CardState struct {
 	State   string            `json:"state"`
 	Stage   string            `json:"stage,omitempty"` // of its start
 	UPSLink bool              `json:"ups_link"`
-	Lamps   map[string]string `json:"lamps"` // by name: how it shines
+	Lamps   map[string]string `json:"lamps"`            // by name: how it shines
+	Relays  map[string]string `json:"relays,omitempty"` // by name: how its contact is
 	Boots   uint32            `json:"boots"`
 	Address string            `json:"address,omitempty"`
 	Quirks  []string          `json:"quirks,omitempty"`
@@ -87,6 +88,14 @@ func stateOf(s *snap.Site) State {
 	}
 	if s.Card.Address.Reachable() {
 		st.Card.Address = s.Card.Address.Prefix.String()
+	}
+	for i := 1; i <= snap.MaxRelays; i++ {
+		if r := s.Card.Relay(i); r.Name != "" {
+			if st.Card.Relays == nil {
+				st.Card.Relays = map[string]string{}
+			}
+			st.Card.Relays[r.Name] = map[bool]string{true: "closed", false: "open"}[r.Closed]
+		}
 	}
 	for i := range s.Alarms.Count {
 		st.Alarms = append(st.Alarms, s.Alarms.Rows[i].Kind.String())
