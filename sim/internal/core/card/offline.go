@@ -19,7 +19,8 @@ func SettingsIn(raw *snap.Memory) (*snap.Settings, error) {
 		return nil, errors.New("its settings are the factory's until it is served again")
 	}
 	s := new(snap.Settings)
-	return s, unpack(text, s)
+	err := unpack(text, &s)
+	return s, err
 }
 
 // PutSettings is what puts s in the place of the settings in raw. The error says
@@ -33,7 +34,7 @@ func PutSettings(raw *snap.Memory, s *snap.Settings) (*snap.Keep, error) {
 		return nil, err
 	}
 	return &snap.Keep{
-		Sections: map[string]json.RawMessage{"settings": pack(s)},
+		Sections: map[string]json.RawMessage{"settings": packSettings(s)},
 		Logs:     []snap.LogKeep{noted(raw, "settings imported while the card was not served")},
 	}, nil
 }
