@@ -57,7 +57,7 @@ func Lines(runs []Run) ([]byte, error) {
 const (
 	maxShards = 100_000
 	// MaxRuns is the most runs of a study.
-	MaxRuns = 10_000_000
+	MaxRuns = 1_000_000
 )
 
 // ReadFile reads a file of runs. The error is a *FileError.
