@@ -88,7 +88,7 @@ func TestStudyRunAlone(t *testing.T) {
 // A study that was stopped anywhere, in the middle of a line too, goes on to the same
 // bytes, those of its file included.
 func TestStudyGoesOnAnywhere(t *testing.T) {
-	s, opts := aged(t), sim.StudyOptions{Runs: 12, Workers: 2, Compare: []string{"waits-longer"}}
+	s, opts := aged(t), sim.StudyOptions{Runs: 5, Workers: 2, Compare: []string{"waits-longer"}}
 	want := studied(t, s, opts)
 	path := filepath.Join(t.TempDir(), "runs")
 	again := func() string {
@@ -111,7 +111,7 @@ func TestStudyGoesOnAnywhere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for cut := 0; cut <= len(whole); cut += 211 {
+	for cut := 0; cut <= len(whole); cut += 197 {
 		if err := os.WriteFile(path, whole[:cut], 0o600); err != nil {
 			t.Fatal(err)
 		}

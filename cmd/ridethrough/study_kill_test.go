@@ -34,7 +34,7 @@ func TestStudyKilled(t *testing.T) {
 			break
 		}
 		time.Sleep(time.Duration(dice.IntN(30)) * time.Millisecond) // into the next block
-		_ = cmd.Process.Kill() // it may have ended
+		_ = cmd.Process.Kill()                                      // it may have ended
 		if <-ended != nil {
 			kills++
 		}
