@@ -11,26 +11,58 @@ import (
 	"ridethrough/sim/internal/core/plan"
 )
 
-// anySite is a site with a policy, drawn at random.
-func anySite(r *rapid.T) string {
-	var b strings.Builder
-	draw := func(name string, lo, hi int) int { return rapid.IntRange(lo, hi).Draw(r, name) }
-	one := func(name string, of ...string) string { return rapid.SampledFrom(of).Draw(r, name) }
-	fmt.Fprintf(&b, "title = \"random\"\nrun_for = \"1h\"\n[ups]\nrating_va = 6000\nrating_w = 5400\ntopology = %q\n", one("topology", "VI", "VFI"))
-	fmt.Fprintf(&b, "[battery]\nblock = %q\nseries = %d\nstrings = %d\ncoldest_c = %d\nhottest_c = %d\nage_years = %d\nlearned = %v\n",
-		one("block", "agm-12v-9ah", "agm-12v-7ah"), draw("series", 4, 8), 1, draw("cold", -5, 20), draw("hot", 25, 38), draw("age", 0, 8), one("learned", "a", "b") == "a")
-	fmt.Fprintf(&b, "estimate = { filter = \"%ds\", quantum = \"%ds\" }\n", draw("filter", 0, 20), 60*draw("quantum", 0, 1))
-	b.WriteString("[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"\n")
-	for i := range draw("hosts", 2, 5) {
-		fmt.Fprintf(&b, "[[host]]\nname = \"h%d\"\ngroup = %q\ndraw_w = %d\nidle_w = %d\nstop_takes = \"%dms\"\n",
-			i, one("group", "a", "b"), draw("draw", 150, 500), draw("idle", 0, 20), draw("stop", 1000, 200000))
-		if i > 0 && one("lonely", "yes", "no") == "no" {
-			fmt.Fprintf(&b, "needs = [\"h%d\"]\n", draw("needs", 0, i-1))
+// draws are what a site is made of at random.
+type draws struct {
+	*rapid.T
+	strings.Builder
+}
+
+func (d *draws) number(name string, lo, hi int) int { return rapid.IntRange(lo, hi).Draw(d.T, name) }
+
+func (d *draws) one(name string, of ...string) string { return rapid.SampledFrom(of).Draw(d.T, name) }
+
+func (d *draws) say(format string, args ...any) { fmt.Fprintf(&d.Builder, format+"\n", args...) }
+
+// battery draws unit and battery, hosts as many machines on groups a and b.
+func (d *draws) battery() {
+	d.say("title = \"random\"\nrun_for = \"1h\"\n[ups]\nrating_va = 6000\nrating_w = 5400\nlow_battery_minutes = %d", d.number("low", 1, 20))
+	d.say("topology = %q", d.one("topology", "VI", "VFI"))
+	d.say("[battery]\nblock = %q", d.one("block", "agm-12v-9ah", "agm-12v-7ah"))
+	d.say("series = %d\ncoldest_c = %d\nhottest_c = %d", d.number("series", 4, 6), d.number("cold", -5, 20), d.number("hot", 25, 38))
+	d.say("age_years = %d\nlearned = %s", d.number("age", 0, 8), d.one("learned", "true", "false"))
+	d.say("estimate = { filter = \"%ds\", quantum = \"%ds\" }", d.number("filter", 0, 20), 60*d.number("quantum", 0, 1))
+}
+
+func (d *draws) hosts() {
+	for i := range d.number("hosts", 2, 5) {
+		d.say("[[host]]\nname = \"h%d\"\ngroups = [%s]", i, d.one("groups", `"a"`, `"b"`, `"a", "b"`))
+		d.say("draw_w = %d\nidle_w = %d\nstop_takes = \"%dms\"", d.number("draw", 250, 600), d.number("idle", 0, 20), d.number("stop", 1000, 200000))
+		if i > 0 && d.one("lonely", "yes", "no") == "no" {
+			d.say("needs = [\"h%d\"]", d.number("needs", 0, i-1))
 		}
 	}
-	fmt.Fprintf(&b, "[policy]\non_battery_for = \"%ds\"\npoll_every = \"%ds\"\nconfirm = %d\norder = %q\nhost_deadline = \"%ds\"\noff_delay = \"60s\"\n",
-		draw("for", 1, 300), draw("poll", 1, 12), draw("confirm", 1, 3), one("order", "by-needs", "all-at-once"), draw("deadline", 100, 400))
-	return b.String()
+}
+
+func (d *draws) policy() {
+	d.say("[policy]\npoll_every = \"%ds\"\nconfirm = %d", d.number("poll", 1, 12), d.number("confirm", 1, 3))
+	d.say("order = %q\nhost_deadline = \"%ds\"", d.one("order", "by-needs", "all-at-once"), d.number("deadline", 100, 400))
+}
+
+// rules draws groups with delays and rules of their own.
+func (d *draws) rules() {
+	for _, name := range []string{"a", "b"} {
+		d.say("[[group]]\nname = %q", name)
+		switch d.one("rule", "none", "none", "delay", "after", "charge", "runtime") {
+		case "delay":
+			d.say("off_delay = \"%ds\"", d.number("delay", 0, 300))
+		case "after":
+			d.say("shed_after = \"%ds\"", d.number("after", 100, 900))
+		case "charge":
+			d.say("shed_charge_pct = %d", d.number("pct", 1, 60))
+		case "runtime":
+			d.say("shed_runtime = \"%ds\"", d.number("runtime", 10, 600))
+		}
+	}
 }
 
 // TestRandomSitesAgainstTheEngine: for any site the settings that are said to be needed
@@ -39,7 +71,13 @@ func anySite(r *rapid.T) string {
 // the two walk the battery in different steps.
 func TestRandomSitesAgainstTheEngine(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
-		p := load(r, anySite(r))
+		d := &draws{T: r}
+		d.battery()
+		d.say("[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"")
+		d.hosts()
+		d.policy()
+		d.say("on_battery_for = \"%ds\"", d.number("for", 1, 300))
+		p := load(r, d.String())
 		b := bare(p)
 		easy, hard := budget.Of(p, options(-0.5)), budget.Of(p, options(0.5))
 		if easy.Holds == hard.Holds && b.Holds != inAll(r, p, ms, nil) {
@@ -60,4 +98,47 @@ func TestRandomSitesAgainstTheEngine(t *testing.T) {
 			}
 		}
 	})
+}
+
+// TestRandomRulesAgainstTheEngine: with any one trigger, any countdown and any rules of
+// the groups, a budget that holds does so in the engine, and one that does not fails
+// there, if not at every phase of the polls then at the worst.
+func TestRandomRulesAgainstTheEngine(t *testing.T) {
+	held, failed := 0, 0
+	rapid.Check(t, func(r *rapid.T) {
+		d := &draws{T: r}
+		d.battery()
+		d.rules()
+		d.hosts()
+		d.policy()
+		d.say("off_when = %q\noff_delay = \"%ds\"", d.one("off", "stopped", "at-once"), d.number("countdown", 0, 600))
+		switch d.one("trigger", "time", "runtime", "charge", "low") {
+		case "time":
+			d.say("on_battery_for = \"%ds\"", d.number("for", 1, 300))
+		case "runtime":
+			d.say("runtime_below = \"%ds\"", d.number("below", 60, 900))
+		case "charge":
+			d.say("charge_below_pct = %d", d.number("pct", 20, 90))
+		case "low":
+			d.say("on_low_battery = true")
+		}
+		p := load(r, d.String())
+		holds := bare(p).Holds
+		if budget.Of(p, options(-0.5)).Holds != budget.Of(p, options(0.5)).Holds {
+			return // too close to call
+		}
+		switch {
+		case holds && !inWorstPhase(r, p, func(*plan.Plan) {}):
+			r.Fatalf("the budget holds, and the engine fails\n%s", d.String())
+		case !holds && inWorstPhase(r, p, func(*plan.Plan) {}):
+			r.Fatalf("the budget does not hold, and the engine does not fail\n%s", d.String())
+		case holds:
+			held++
+		default:
+			failed++
+		}
+	})
+	if held < 5 || failed < 5 {
+		t.Errorf("%d held, %d did not: the sites are too much alike", held, failed)
+	}
 }
