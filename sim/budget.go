@@ -7,6 +7,7 @@ import (
 
 	"ridethrough/sim/internal/core/budget"
 	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/study"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -22,8 +23,11 @@ type BudgetOptions struct {
 	// less likely up to so many percent longer. Every host has to be clean in the share
 	// Probability, 0..1, of Draws draws. 0: nothing varies.
 	StopSpreadPct float64
-	Probability   float64
-	Draws         int
+	// Vary has stop times and loads of the hosts vary as the scenario's [vary] says, on
+	// the draws of the first Draws runs of a study.
+	Vary        bool
+	Probability float64
+	Draws       int
 }
 
 // Budget is a shutdown held against the battery. Times are from the loss of the mains;
@@ -96,7 +100,7 @@ type BudgetSlip struct {
 }
 
 // Budget works out what the site's shutdown takes against what its battery gives. The
-// error is an *InvalidError for a fleet, for a scenario without a policy if
+// error is an *InvalidError for a fleet, for o.Vary where nothing of the hosts varies, for a scenario without a policy if
 // o.Begin is nil, and for one whose unit protects nobody.
 func (s *Scenario) Budget(o BudgetOptions) (*Budget, error) {
 	if err := s.oneSite(); err != nil {
@@ -109,11 +113,38 @@ func (s *Scenario) Budget(o BudgetOptions) (*Budget, error) {
 	if o.Begin != nil {
 		core.Begin = vtime.FromDuration(*o.Begin)
 	}
-	if o.StopSpreadPct > 0 {
+	core.Share = o.Probability
+	switch {
+	case o.Vary:
+		draws, err := s.varied(o.StopMarginPct, o.Draws)
+		if err != nil {
+			return nil, err
+		}
+		core.Draws = draws
+	case o.StopSpreadPct > 0:
 		core.Draws = budget.Draws(s.plan, o.StopMarginPct, o.StopSpreadPct, o.Draws)
-		core.Share = o.Probability
 	}
 	return s.budget(budget.Of(s.plan, core)), nil
+}
+
+// varied are the draws of a study, as far as they are about hosts.
+func (s *Scenario) varied(stopPct float64, count int) (draws []budget.Draw, err error) {
+	player, err := study.NewPlayer(s.studySource(nil))
+	if err != nil {
+		return nil, s.studyError(err)
+	}
+	for run := 1; run <= count; run++ {
+		p, _, err := player.Plan(0, run)
+		if err != nil {
+			return nil, s.studyError(err)
+		}
+		draws = append(draws, budget.DrawOf(p, stopPct))
+	}
+	if !budget.Differ(draws) {
+		what := "its [vary] has no stop_takes or draw_w of a host: nothing varies that a budget is asked for; say how much with --stop-spread, or add one"
+		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	}
+	return draws, nil
 }
 
 func (s *Scenario) budgetable(o *BudgetOptions) error {

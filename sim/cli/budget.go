@@ -28,8 +28,9 @@ func (a *app) budgetCommand() *cobra.Command {
 			"slips. The exit code is 1 if the budget does not hold.\n\n" +
 			"The policy of the scenario decides, or --begin says when the software under test does.\n" +
 			"Stop times count --stop-margin longer than the scenario has them (common practice: the\n" +
-			"longest that was measured and a quarter more). With --stop-spread they vary, and every\n" +
-			"host has to be clean with --probability.\n\n" +
+			"longest that was measured and a quarter more). With --probability stop times and loads\n" +
+			"vary as [vary] of the scenario says, with --stop-spread stop times by a rule of our own, and\n" +
+			"every host has to be clean with that probability.\n\n" +
 			"It proves no real battery and no real stop time: measure both on site.",
 		Args: between(1, 1, "SCENARIO"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -46,10 +47,10 @@ func (a *app) budgetCommand() *cobra.Command {
 	}
 	cmd.Flags().DurationVar(&o.begin, "begin", 0, "`TIME` from the loss of the mains to the first order to stop, instead of the policy, 0s to 24h")
 	cmd.Flags().DurationVar(&o.margin, "margin", time.Minute, "`TIME` that the battery has to carry on after the last stop, 0s to 24h")
-	cmd.Flags().Float64Var(&o.stopPct, "stop-margin", 25, "`PERCENT` by which stop times count longer, 0 to 1000; 0 with --stop-spread unless it is given")
+	cmd.Flags().Float64Var(&o.stopPct, "stop-margin", 25, "`PERCENT` by which stop times count longer, 0 to 1000; 0 where they vary, unless it is given")
 	cmd.Flags().Float64Var(&o.spreadPct, "stop-spread", 0, "`PERCENT` that a stop may take longer at the very most, less likely the longer, 0 to 1000; 0: none varies")
-	cmd.Flags().Float64Var(&o.probability, "probability", 0.99, "`P` with which every host has to be clean, 0.5 to 1, with --stop-spread")
-	cmd.Flags().IntVar(&o.draws, "draws", 1000, "`N` draws of stop times, 100 to 100000, with --stop-spread")
+	cmd.Flags().Float64Var(&o.probability, "probability", 0.99, "`P` with which every host has to be clean, 0.5 to 1: what [vary] says of hosts varies, or --stop-spread")
+	cmd.Flags().IntVar(&o.draws, "draws", 1000, "`N` draws, 100 to 100000")
 	cmd.Flags().BoolVar(&o.asJSON, "json", false, "write JSON (docs/json.md)")
 	f.add(cmd)
 	return cmd
@@ -61,7 +62,8 @@ func (o *budgetFlags) options(cmd *cobra.Command) (sim.BudgetOptions, error) {
 	if given("begin") {
 		out.Begin = &o.begin
 	}
-	if o.spreadPct > 0 && !given("stop-margin") {
+	out.Vary = o.spreadPct == 0 && given("probability")
+	if (o.spreadPct > 0 || out.Vary) && !given("stop-margin") {
 		out.StopMarginPct = 0
 	}
 	switch {
@@ -77,8 +79,8 @@ func (o *budgetFlags) options(cmd *cobra.Command) (sim.BudgetOptions, error) {
 		return out, usagef("--probability is %g: expected 0.5 to 1", o.probability)
 	case o.draws < 100 || o.draws > 100_000:
 		return out, usagef("--draws is %d: expected 100 to 100000", o.draws)
-	case o.spreadPct == 0 && (given("probability") || given("draws")):
-		return out, usagef("--probability and --draws say nothing where stop times do not vary: expected --stop-spread too")
+	case o.spreadPct == 0 && !out.Vary && given("draws"):
+		return out, usagef("--draws says nothing where nothing varies: expected --stop-spread or --probability too")
 	}
 	return out, nil
 }

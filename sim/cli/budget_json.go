@@ -11,6 +11,7 @@ type jsonBudget struct {
 	Holds       bool                  `json:"holds"`
 	StopMargin  float64               `json:"stop_margin_pct"`
 	StopSpread  float64               `json:"stop_spread_pct"`
+	Vary        bool                  `json:"vary"`
 	MarginS     float64               `json:"margin_s"`
 	Probability *float64              `json:"probability,omitempty"`
 	CleanShare  float64               `json:"clean_share"`
@@ -74,11 +75,11 @@ type jsonBudgetSlip struct {
 
 func budgetJSON(w io.Writer, b *sim.Budget, o *sim.BudgetOptions) error {
 	j := jsonBudget{
-		Holds: b.Holds, StopMargin: o.StopMarginPct, StopSpread: o.StopSpreadPct, MarginS: o.Margin.Seconds(), CleanShare: b.Clean,
+		Holds: b.Holds, StopMargin: o.StopMarginPct, StopSpread: o.StopSpreadPct, Vary: o.Vary, MarginS: o.Margin.Seconds(), CleanShare: b.Clean,
 		Troubles: append([]string{}, b.Troubles...), Worst: b.Conditions[b.Worst].Name, DetectS: b.Seen.Seconds(),
 		Conditions: []jsonBudgetCondition{}, Hosts: []jsonBudgetHost{}, Groups: []jsonBudgetGroup{}, Settings: []jsonBudgetSetting{}, Slips: []jsonBudgetSlip{},
 	}
-	if o.StopSpreadPct > 0 {
+	if o.StopSpreadPct > 0 || o.Vary {
 		j.Probability = &o.Probability
 	}
 	for i := range b.Conditions {

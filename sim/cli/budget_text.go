@@ -33,9 +33,14 @@ func budgetVerdict(b *sim.Budget, o *sim.BudgetOptions) string {
 		word = "THE BUDGET DOES NOT HOLD"
 	}
 	rule := fmt.Sprintf("stop times %g %% longer than planned", o.StopMarginPct)
-	if o.StopSpreadPct > 0 {
-		rule += fmt.Sprintf(" and up to %g %% more by chance: every host clean in %.2f %% of %d draws, asked for %g %%",
-			o.StopSpreadPct, 100*b.Clean, o.Draws, 100*o.Probability)
+	switch {
+	case o.Vary:
+		rule += ", hosts as [vary] has them"
+	case o.StopSpreadPct > 0:
+		rule += fmt.Sprintf(" and up to %g %% more by chance", o.StopSpreadPct)
+	}
+	if o.Vary || o.StopSpreadPct > 0 {
+		rule += fmt.Sprintf(": every host clean in %.2f %% of %d draws, asked for %g %%", 100*b.Clean, o.Draws, 100*o.Probability)
 	}
 	return fmt.Sprintf("%s; worst condition: %s (%s; %s of battery left after the last stop)", word, worst.Name, rule, o.Margin)
 }

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"cmp"
+	"iter"
 	"slices"
 
 	"ridethrough/sim/internal/core/plan"
@@ -10,11 +11,11 @@ import (
 
 // Options are what a budget is asked for.
 type Options struct {
-	Begin   vtime.Tick     // the first order to stop, from the loss of the mains; Never: the policy decides
-	Margin  vtime.Tick     // that the battery has to carry on after the last stop
-	StopPct float64        // stop times are reckoned so many percent longer
-	Draws   [][]vtime.Tick // stop times of all hosts, once for each draw, instead; none: those of the plan
-	Share   float64        // of Draws, with which every host has to be clean
+	Begin   vtime.Tick // the first order to stop, from the loss of the mains; Never: the policy decides
+	Margin  vtime.Tick // that the battery has to carry on after the last stop
+	StopPct float64    // stop times are reckoned so many percent longer
+	Draws   []Draw     // what hosts do instead of what is planned; none: nothing varies
+	Share   float64    // of Draws, with which every host has to be clean
 }
 
 // Budget is what came of it.
@@ -93,13 +94,13 @@ func worse(a, b *Reckoning) bool {
 // soon known.
 func (r *reckoner) sortDraws(n *numbers) {
 	type drawn struct {
-		stops []vtime.Tick
-		ends  vtime.Tick
+		Draw
+		ends vtime.Tick
 	}
 	var list []drawn
-	for _, stops := range r.o.Draws {
-		d := drawn{stops: stops}
-		hosts, _ := r.f.chain(n.with(func(n *numbers) { n.stop = stops }), 0, make([]bool, len(stops)))
+	for _, draw := range r.o.Draws {
+		d := drawn{Draw: draw}
+		hosts, _ := r.f.chain(n.with(func(n *numbers) { n.stop = draw.Stops }), 0, make([]bool, len(draw.Stops)))
 		for i := range hosts {
 			d.ends = max(d.ends, hosts[i].end)
 		}
@@ -107,7 +108,7 @@ func (r *reckoner) sortDraws(n *numbers) {
 	}
 	slices.SortStableFunc(list, func(a, b drawn) int { return cmp.Compare(b.ends, a.ends) })
 	for _, d := range list {
-		r.draws = append(r.draws, d.stops)
+		r.draws = append(r.draws, d.Draw)
 	}
 }
 
@@ -116,7 +117,7 @@ type reckoner struct {
 	f          *facts
 	o          *Options
 	conditions []Condition
-	draws      [][]vtime.Tick // of o, the longest first
+	draws      []Draw // of o, the longest first
 }
 
 // in is n with a condition of the battery. How full it is, and what has slipped, stay.
@@ -156,22 +157,45 @@ func (r *reckoner) holdsIn(c *Condition, n *numbers) bool { return r.clean(r.in(
 
 // clean says whether every host is clean with n, in the share of draws that is asked for.
 func (r *reckoner) clean(n *numbers) bool {
-	o := r.f.lose(n)
 	if len(r.draws) == 0 {
-		return o.clean()
-	}
-	if !o.toDecision() {
-		return false
+		return r.f.lose(n).clean()
 	}
 	may := r.mayFail()
-	for _, stops := range r.draws {
-		if !o.redrawn(stops).clean() {
+	for o := range r.drawn(n) {
+		if !o.clean() {
 			if may--; may < 0 {
 				return false
 			}
 		}
 	}
 	return true
+}
+
+// drawn are the outages of all draws. Where only stop times vary they have the way to
+// the first order in common.
+func (r *reckoner) drawn(n *numbers) iter.Seq[*outage] {
+	return func(yield func(*outage) bool) {
+		o := r.f.lose(n)
+		o.toDecision()
+		for i := range r.draws {
+			next := o
+			if d := &r.draws[i]; d.Watts != nil {
+				next = r.f.lose(n.drawing(d))
+			} else if !o.dead {
+				next = o.redrawn(n.drawing(d))
+			}
+			if !yield(next) {
+				return
+			}
+		}
+	}
+}
+
+// drawing is n with a draw, reckoned in long steps.
+func (n *numbers) drawing(d *Draw) *numbers {
+	c := *n
+	c.stop, c.watts, c.coarse = d.Stops, d.Watts, true
+	return &c
 }
 
 // mayFail is of how many draws the hosts need not be clean.
@@ -182,34 +206,24 @@ func (r *reckoner) mayFail() int {
 
 // share is in how many draws every host is clean.
 func (r *reckoner) share(c *Condition, n *numbers) float64 {
-	o := r.f.lose(r.in(c, n))
+	n = r.in(c, n)
 	if len(r.draws) == 0 {
-		if o.clean() {
-			return 1
-		}
-		return 0
-	}
-	if !o.toDecision() {
-		return 0
+		return float64(b2i(r.f.lose(n).clean()))
 	}
 	clean := 0
-	for _, stops := range r.draws {
-		if o.redrawn(stops).clean() {
-			clean++
-		}
+	for o := range r.drawn(n) {
+		clean += b2i(o.clean())
 	}
 	return float64(clean) / float64(len(r.draws))
 }
 
-// redrawn is o at its decision, with other stop times from there on.
-func (o *outage) redrawn(stops []vtime.Tick) *outage {
-	n := *o.n
-	n.stop = stops
-	if o.coarse == nil {
-		o.coarse = o.d.striding(5 * vtime.Second)
-	}
-	c := o.clone(&n)
+// redrawn is o at its decision, with other numbers from there on.
+func (o *outage) redrawn(n *numbers) *outage {
+	c := o.clone(n)
 	c.offs = slices.Clone(o.ruled)
+	if o.coarse == nil {
+		o.coarse = o.d.striding(longSteps)
+	}
 	c.d = o.coarse
 	c.decide()
 	c.settle()

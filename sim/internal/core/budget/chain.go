@@ -90,13 +90,18 @@ func (n *numbers) patience() vtime.Tick {
 	return n.policy.HostDeadline
 }
 
-// offs are when the groups open by the countdown that the policy orders; Never for
-// those that it does not reach.
-func (f *facts) offs(n *numbers, decided, done vtime.Tick) []vtime.Tick {
-	ordered := done
+// ordersOff is when the policy orders the output off, if it decides and is done with all
+// hosts at those ticks.
+func (n *numbers) ordersOff(decided, done vtime.Tick) vtime.Tick {
 	if n.policy.OffWhen == "at-once" {
-		ordered = decided
+		return decided
 	}
+	return done
+}
+
+// offs are when the groups open by the countdown that was ordered at a tick; Never for
+// those that it does not reach.
+func (f *facts) offs(n *numbers, ordered vtime.Tick) []vtime.Tick {
 	output := later(ordered, wholeSeconds(n.policy.OffDelay))
 	offs := make([]vtime.Tick, len(n.groups))
 	for g := range offs {

@@ -62,7 +62,7 @@ func playedFrom(t T, p *plan.Plan, c *budget.Condition, after vtime.Tick, change
 	if q.Policy != nil {
 		loss = q.Policy.Poll*((4*sec)/q.Policy.Poll+1) + after
 	}
-	q.Entries = []plan.Entry{{At: loss, Actions: []plan.Action{lost(t)}}}
+	q.Entries = []plan.Entry{{At: 0, Actions: []plan.Action{{Kind: plan.ActCharger}}}, {At: loss, Actions: []plan.Action{lost(t)}}}
 	if change != nil {
 		change(&q)
 	}
@@ -231,7 +231,7 @@ func TestLatestMoment(t *testing.T) {
 }
 
 // inWorstPhase is inPhases, and besides with polls that see nothing just before the
-// unit says low battery, as far as the budget knows when that is.
+// unit says low battery, as far as the budget knows when that is; else at many phases.
 func inWorstPhase(t T, p *plan.Plan, change func(*plan.Plan)) bool {
 	if !inPhases(t, p, change) {
 		return false
@@ -240,13 +240,21 @@ func inWorstPhase(t T, p *plan.Plan, change func(*plan.Plan)) bool {
 	policy := *p.Policy
 	q.Policy = &policy
 	change(&q)
+	poll := policy.Poll
 	for _, c := range bare(&q).Conditions {
+		var phases []vtime.Tick
 		if c.Decided == vtime.Never {
-			continue
+			for k := range vtime.Tick(16) {
+				phases = append(phases, poll*k/16)
+			}
+		} else {
+			for _, before := range []vtime.Tick{5 * ms, 50 * ms, 300 * ms} {
+				low := c.Decided - poll*vtime.Tick(policy.Confirm) - before
+				phases = append(phases, (poll-low%poll)%poll)
+			}
 		}
-		for _, before := range []vtime.Tick{5 * ms, 50 * ms, 300 * ms} {
-			low := c.Decided - policy.Poll*vtime.Tick(policy.Confirm) - before
-			if !played(t, p, &c.Condition, (policy.Poll-low%policy.Poll)%policy.Poll, change) {
+		for _, after := range phases {
+			if !played(t, p, &c.Condition, after, change) {
 				return false
 			}
 		}

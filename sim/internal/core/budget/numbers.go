@@ -17,6 +17,8 @@ type numbers struct {
 	battery plan.Battery
 	draw    float64 // times what the hosts draw
 	stop    []vtime.Tick
+	watts   []float64  // that hosts draw; nil: as planned
+	coarse  bool       // long steps do
 	boots   bool       // the output came on at the instant of the loss
 	margin  vtime.Tick // that the battery has to carry on after the last stop
 }

@@ -20,7 +20,7 @@ type outage struct {
 	dead     bool // the battery is empty
 	sees     bool // somebody goes by the estimate
 	decided  vtime.Tick
-	done     vtime.Tick // the policy is done with all hosts
+	ordered  vtime.Tick // countdown to off; at the very tick of a last stop that has come first
 	heldFrom vtime.Tick // the triggers by estimate have held from here on; Never
 	hosts    []stopping
 	offs     []vtime.Tick // when each group opens; Never: that is not known
@@ -31,7 +31,10 @@ type outage struct {
 }
 
 func (f *facts) lose(n *numbers) *outage {
-	o := &outage{f: f, n: n, d: newDrain(&n.battery), decided: vtime.Never, done: vtime.Never, heldFrom: vtime.Never, sees: n.believing()}
+	o := &outage{f: f, n: n, d: newDrain(&n.battery), decided: vtime.Never, ordered: vtime.Never, heldFrom: vtime.Never, sees: n.believing()}
+	if n.coarse {
+		o.d = o.d.striding(longSteps)
+	}
 	o.hosts, o.gone = make([]stopping, len(f.p.Hosts)), make([]bool, len(f.p.Hosts))
 	o.offs, o.cut = make([]vtime.Tick, len(n.groups)), make([]vtime.Tick, len(f.p.Hosts))
 	for i := range o.hosts {
@@ -66,6 +69,8 @@ func (o *outage) load() (watts float64) {
 		case !o.f.protected(i) || o.opens(i) <= o.now:
 		case o.hosts[i].end <= o.now:
 			watts += h.IdleW
+		case o.n.watts != nil:
+			watts += float64(o.n.watts[i] * o.n.draw)
 		default:
 			watts += float64(h.DrawW * o.n.draw)
 		}
@@ -218,7 +223,7 @@ func (o *outage) lights(out func(i int) bool) {
 	for i := range o.hosts {
 		if !o.gone[i] && out(i) {
 			o.gone[i] = true
-			if o.hosts[i].end >= o.now {
+			if end := o.hosts[i].end; end > o.now || end == o.now && o.ordered < end {
 				o.cut[i] = o.now
 			}
 		}
@@ -228,14 +233,16 @@ func (o *outage) lights(out func(i int) bool) {
 // decide has the policy begin.
 func (o *outage) decide() {
 	o.decided = o.now
-	o.hosts, o.done = o.f.chain(o.n, o.now, o.gone)
+	var done vtime.Tick
+	o.hosts, done = o.f.chain(o.n, o.now, o.gone)
+	o.ordered = o.n.ordersOff(o.now, done)
 	for i := range o.hosts {
 		if o.gone[i] {
 			o.hosts[i].told, o.hosts[i].end = vtime.Never, vtime.Never
 		}
 	}
 	o.ruled = slices.Clone(o.offs)
-	for g, at := range o.f.offs(o.n, o.decided, o.done) {
+	for g, at := range o.f.offs(o.n, o.ordered) {
 		o.offs[g] = min(o.offs[g], at)
 	}
 }

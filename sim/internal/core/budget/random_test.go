@@ -28,15 +28,15 @@ func (d *draws) battery() {
 	d.say("title = \"random\"\nrun_for = \"1h\"\n[ups]\nrating_va = 6000\nrating_w = 5400\nlow_battery_minutes = %d", d.number("low", 1, 20))
 	d.say("topology = %q", d.one("topology", "VI", "VFI"))
 	d.say("[battery]\nblock = %q", d.one("block", "agm-12v-9ah", "agm-12v-7ah"))
-	d.say("series = %d\ncoldest_c = %d\nhottest_c = %d", d.number("series", 4, 6), d.number("cold", -5, 20), d.number("hot", 25, 38))
+	d.say("series = %d\ncoldest_c = %d\nhottest_c = %d", d.number("series", 5, 7), d.number("cold", -5, 20), d.number("hot", 25, 38))
 	d.say("age_years = %d\nlearned = %s", d.number("age", 0, 8), d.one("learned", "true", "false"))
 	d.say("estimate = { filter = \"%ds\", quantum = \"%ds\" }", d.number("filter", 0, 20), 60*d.number("quantum", 0, 1))
 }
 
-func (d *draws) hosts() {
+func (d *draws) hosts(longest int) {
 	for i := range d.number("hosts", 2, 5) {
 		d.say("[[host]]\nname = \"h%d\"\ngroups = [%s]", i, d.one("groups", `"a"`, `"b"`, `"a", "b"`))
-		d.say("draw_w = %d\nidle_w = %d\nstop_takes = \"%dms\"", d.number("draw", 250, 600), d.number("idle", 0, 20), d.number("stop", 1000, 200000))
+		d.say("draw_w = %d\nidle_w = %d\nstop_takes = \"%dms\"", d.number("draw", 250, 600), d.number("idle", 0, 20), d.number("stop", 1000, longest))
 		if i > 0 && d.one("lonely", "yes", "no") == "no" {
 			d.say("needs = [\"h%d\"]", d.number("needs", 0, i-1))
 		}
@@ -74,7 +74,7 @@ func TestRandomSitesAgainstTheEngine(t *testing.T) {
 		d := &draws{T: r}
 		d.battery()
 		d.say("[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"")
-		d.hosts()
+		d.hosts(200000)
 		d.policy()
 		d.say("on_battery_for = \"%ds\"", d.number("for", 1, 300))
 		p := load(r, d.String())
@@ -109,9 +109,9 @@ func TestRandomRulesAgainstTheEngine(t *testing.T) {
 		d := &draws{T: r}
 		d.battery()
 		d.rules()
-		d.hosts()
+		d.hosts(100000)
 		d.policy()
-		d.say("off_when = %q\noff_delay = \"%ds\"", d.one("off", "stopped", "at-once"), d.number("countdown", 0, 600))
+		d.say("off_when = %q\noff_delay = \"%ds\"", d.one("off", "stopped", "at-once"), d.number("countdown", 30, 900))
 		switch d.one("trigger", "time", "runtime", "charge", "low") {
 		case "time":
 			d.say("on_battery_for = \"%ds\"", d.number("for", 1, 300))

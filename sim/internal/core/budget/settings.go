@@ -113,11 +113,11 @@ func (r *reckoner) groupDelays(n *numbers) (list []Setting) {
 func (r *reckoner) outlasts(n *numbers, group int) bool {
 	draws := r.draws
 	if len(draws) == 0 {
-		draws = [][]vtime.Tick{n.stop}
+		draws = []Draw{{Stops: n.stop}}
 	}
 	may := r.mayFail()
-	for _, stops := range draws {
-		n.stop = stops
+	for _, d := range draws {
+		n.stop = d.Stops
 		if !r.f.leaves(n, group) {
 			if may--; may < 0 {
 				return false
@@ -133,27 +133,21 @@ func (f *facts) leaves(n *numbers, group int) bool {
 		gone[i] = !f.protected(i)
 	}
 	hosts, done := f.chain(n, 0, gone)
-	offs := f.offs(n, 0, done)
+	ordered := n.ordersOff(0, done)
+	offs := f.offs(n, ordered)
 	for i := range hosts {
 		for _, g := range f.feeds[i] {
 			at := offs[g]
 			if group < 0 {
-				at = f.output(n, done)
+				at = later(ordered, wholeSeconds(n.policy.OffDelay))
 			}
-			if (group < 0 || g == group) && !gone[i] && hosts[i].end >= at {
+			late := hosts[i].end > at || hosts[i].end == at && ordered < at
+			if (group < 0 || g == group) && !gone[i] && late {
 				return false
 			}
 		}
 	}
 	return true
-}
-
-// output is when the output goes off if all is decided at 0.
-func (f *facts) output(n *numbers, done vtime.Tick) vtime.Tick {
-	if n.policy.OffWhen == "at-once" {
-		done = 0
-	}
-	return later(done, wholeSeconds(n.policy.OffDelay))
 }
 
 // minCharge is the charge of a battery at rest that carries the whole chain once more.

@@ -99,7 +99,7 @@ func booted(t T, p *plan.Plan, pct int64) bool {
 	off, on := plan.Action{Kind: plan.ActOutput}, plan.Action{Kind: plan.ActOutput, On: true}
 	for _, c := range budget.Conditions(p) {
 		change := func(q *plan.Plan) {
-			loss := q.Entries[0]
+			loss := q.Entries[1]
 			q.Entries = []plan.Entry{
 				{At: loss.At - 2*sec, Actions: []plan.Action{off, {Kind: plan.ActCharger}}},
 				{At: loss.At - ms, Actions: []plan.Action{{Kind: plan.ActCharge, Value: float64(pct)}, on}},
@@ -125,7 +125,7 @@ func TestWorstIsTold(t *testing.T) {
 	last := setting(b, budget.OnBatteryFor).Needed
 	for _, share := range []float64{0.5, 0.9, 1} {
 		o := options(0)
-		o.Draws, o.Share = budget.Draws(p, 0, 80, 100), share
+		o.Draws, o.Share = budget.Draws(p, 0, 80, 50), share
 		b := budget.Of(p, o)
 		n := setting(b, budget.OnBatteryFor).Needed
 		if n >= last || n < 1 {
@@ -149,17 +149,17 @@ func TestDrawsAreSpread(t *testing.T) {
 	draws := budget.Draws(p, 0, 60, 20000)
 	sum := 0.0
 	for _, d := range draws {
-		if d[0] < 140*sec || d[0] > 140*sec*8/5 {
-			t.Fatalf("drew %s", d[0])
+		if d.Stops[0] < 140*sec || d.Stops[0] > 140*sec*8/5 {
+			t.Fatalf("drew %s", d.Stops[0])
 		}
-		sum += d[0].Seconds()
+		sum += d.Stops[0].Seconds()
 	}
 	if mean := sum / 20000; mean < 167.5 || mean > 168.5 { // 140 s and 20 %: 168 s
 		t.Errorf("mean %g", mean)
 	}
 	q := *p
 	q.Hosts = q.Hosts[:1]
-	if alone := budget.Draws(&q, 0, 60, 3); alone[2][0] != draws[2][0] {
+	if alone := budget.Draws(&q, 0, 60, 3); alone[2].Stops[0] != draws[2].Stops[0] {
 		t.Error("another host changes the draws of this one")
 	}
 }
