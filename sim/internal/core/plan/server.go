@@ -44,6 +44,7 @@ type Server struct {
 	TLS       string     // "good", "old" or "none"
 	SignIn    string     // "accept" or "refuse"
 	Unknown   []string   // addresses that it does not know
+	Senders   []string   // domains that it takes mail from; none: any
 	Greylists vtime.Tick // how long it defers an address that it sees for the first time
 }
 

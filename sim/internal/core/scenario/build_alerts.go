@@ -120,7 +120,7 @@ func (b *builder) buildServers() error {
 func (b *builder) server(t *serverTable) (plan.Server, error) {
 	s := plan.Server{
 		Name: t.Name, Kind: plan.ServerKind(t.Kind), DNSName: t.DNSName, Host: -1,
-		Answer: plan.ServerAnswer(t.Answer), Takes: t.Takes, TLS: t.TLS, SignIn: t.SignIn, Unknown: slices.Clone(t.Unknown), Greylists: t.Greylists,
+		Answer: plan.ServerAnswer(t.Answer), Takes: t.Takes, TLS: t.TLS, SignIn: t.SignIn, Unknown: slices.Clone(t.Unknown), Senders: slices.Clone(t.Senders), Greylists: t.Greylists,
 		Port: uint16(or(t.Port, map[string]int64{"mail": 25, "syslog": 514, "names": 53, "snmp": 162}[t.Kind])),
 	}
 	if t.Address != nil {

@@ -274,7 +274,7 @@ func everything() *plan.Plan {
 		Servers: []plan.Server{{
 			Name: "relay", Kind: plan.ServerMail, Address: netip.MustParseAddr("198.51.100.25"), DNSName: "relay.example", Port: 587,
 			Groups: []int{2}, Answer: plan.AnswerDefer, Takes: 3 * vtime.Second, TLS: "old", SignIn: "refuse",
-			Unknown: []string{"nobody@site.example"}, Greylists: 5 * vtime.Minute,
+			Unknown: []string{"nobody@site.example"}, Senders: []string{"site.example"}, Greylists: 5 * vtime.Minute,
 		}},
 		Entries: everyEntry(),
 		Expects: everyExpect(),

@@ -69,6 +69,7 @@ type serverTable struct {
 	TLS       string     `key:"tls" def:"good" one:"good|old|none" doc:"What it offers: TLS as today, only versions that are no longer accepted, or none."`
 	SignIn    string     `key:"sign_in" def:"accept" one:"accept|refuse" doc:"Whether it accepts user and password."`
 	Unknown   []string   `key:"unknown" max:"64" doc:"Mail addresses that it has no mailbox for."`
+	Senders   []string   `key:"senders" max:"64" doc:"Domains that it takes mail from, such as \"site.example\"; none: any."`
 	Greylists vtime.Tick `key:"greylists" def:"0s" min:"0s" max:"24h" doc:"How long it defers mail to an address for which it sees the card for the first time."`
 }
 

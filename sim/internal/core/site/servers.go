@@ -201,6 +201,9 @@ func (s *Site) converse(now vtime.Tick, v *server, p *snap.Post) plan.PostOutcom
 	case plan.AnswerRefuse:
 		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "554 the server refuses the message"}
 	}
+	if p.Letter != nil && !v.takesFrom(p.Letter.From) {
+		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "550 the server takes no mail from " + p.Letter.From}
+	}
 	if slices.Contains(v.cfg.Unknown, p.Address) && p.Address != "" {
 		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "550 there is no mailbox " + p.Address}
 	}
@@ -208,6 +211,12 @@ func (s *Site) converse(now vtime.Tick, v *server, p *snap.Post) plan.PostOutcom
 		return deferred("451 the server does not know this sender yet: come again later")
 	}
 	return plan.PostOutcome{Outcome: snap.Delivered, Answered: true}
+}
+
+// takesFrom says whether the domain of a sender is one that the server serves.
+func (v *server) takesFrom(sender string) bool {
+	_, domain, _ := strings.Cut(sender, "@")
+	return len(v.cfg.Senders) == 0 || slices.ContainsFunc(v.cfg.Senders, func(d string) bool { return strings.EqualFold(d, domain) })
 }
 
 // secured says whether the message wants TLS.
