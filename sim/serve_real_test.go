@@ -1,6 +1,7 @@
 package sim_test
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -9,6 +10,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -117,7 +119,9 @@ func TestRealAddressAccess(t *testing.T) {
 		{`"access.allow.a.service" = "all"` + "\n" + `"access.allow.a.network" = "127.0.0.2/32"` + "\n" +
 			`"access.allow.b.service" = "snmp"` + "\n" + `"access.allow.b.network" = "::/0"`, true, false, true, true, false, false},
 	} {
-		card := serveText(t, strings.Replace(realSite, "[card.settings]\n", "[card.settings]\n"+c.list+"\n", 1), ownPorts)
+		o, trace := ownPorts, new(heard)
+		o.Trace = trace
+		card := serveText(t, strings.Replace(realSite, "[card.settings]\n", "[card.settings]\n"+c.list+"\n", 1), o)
 		at := card.ends()
 		if !strings.HasPrefix(at.SNMP, "127.77.1.5:") || !strings.HasPrefix(at.SSHv6, "[::1]:") {
 			t.Fatalf("%+v", at)
@@ -134,8 +138,45 @@ func TestRealAddressAccess(t *testing.T) {
 				t.Errorf("%q: %s from %s: %v, want %v", c.list, q.endpoint, q.from, got, q.want)
 			}
 		}
+		for told, admitted := range map[string]bool{
+			"turns away snmp from 127.0.0.3": c.snmpB, "turns away snmp from ::1": c.snmp6, "turns away ssh from 127.0.0.2": c.sshA, "turns away ssh from ::1": c.ssh6,
+		} {
+			if !admitted {
+				trace.comes(t, told)
+			} else if strings.Contains(trace.String(), told) {
+				t.Errorf("%q: %q is told", c.list, told)
+			}
+		}
 		card.end()
 	}
+}
+
+// heard is output that a test looks at while it is written.
+type heard struct {
+	mu   sync.Mutex
+	text bytes.Buffer
+}
+
+func (h *heard) Write(p []byte) (int, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.text.Write(p)
+}
+
+func (h *heard) String() string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.text.String()
+}
+
+func (h *heard) comes(t *testing.T, text string) {
+	t.Helper()
+	for deadline := time.Now().Add(20 * time.Second); time.Now().Before(deadline); time.Sleep(5 * time.Millisecond) {
+		if strings.Contains(h.String(), text) {
+			return
+		}
+	}
+	t.Errorf("never told: %q", text)
 }
 
 // TestRealAddressFollows: the surfaces are where the card is. With another address

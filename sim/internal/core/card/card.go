@@ -55,7 +55,9 @@ type Card struct {
 	// energyKept is when the meters were last written down.
 	energyKept vtime.Tick
 	opened     opened
-	relays     *relays // nil: none was ever set
+	relays     *relays       // nil: none was ever set
+	turned     []turned      // away by the access list, a few
+	hostKey    *snap.HostKey // never changed in place; nil: nothing of note
 }
 
 // New is a card that starts its agent at tick 0, which is at start. Its factory
@@ -237,7 +239,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline(), c.relays.deadline(now))
+	return min(next, c.out.repeatAt, c.turnedDue(), c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline(), c.relays.deadline(now))
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -269,6 +271,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if c.loginsDue() <= now {
 		c.summarise(now)
 	}
+	c.tellTurned(now)
 	c.keepTime(now)
 	c.follow(now)
 	c.planSamples(now)

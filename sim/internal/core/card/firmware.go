@@ -146,6 +146,9 @@ func (c *Card) firstRun(now vtime.Tick, r *snap.Release) {
 		}
 		c.tellFirmware(now, r.Version+" took the "+r.Resets+" back to the factory's state")
 	}
+	if r.NewHostKey {
+		c.NewHostKey(now, "by "+r.Version)
+	}
 	if len(r.Settings) == 0 {
 		return
 	}
@@ -229,6 +232,7 @@ func (c *Card) identity() snap.Identity {
 
 // viewFirmware writes what a surface may know of it.
 func (c *Card) viewFirmware(v *snap.Card) {
+	v.HostKey = c.hostKey
 	v.Identity, v.Firmware, v.Upload, v.ImageKey = c.identity(), c.kept.Firmware, c.uploading(), c.cfg.ImageKey
 }
 

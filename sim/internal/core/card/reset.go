@@ -62,6 +62,7 @@ func (c *Card) Reset(now vtime.Tick, by snap.Actor, level Level) {
 		c.journal.empty()
 		c.emptyData()
 		c.changes.dropped = append(c.changes.dropped, HostKeySection)
+		c.NewHostKey(now, "by the reset")
 	}
 	text := "reset of " + level.String() + " to the factory's state by " + who(by)
 	c.note("card", text)

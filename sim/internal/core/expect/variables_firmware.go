@@ -35,6 +35,10 @@ func firmwareVariables() []Variable {
 			func(s *snap.Site) float64 { return float64(of(s).Refusals) }),
 		count("card.returns", "times that it went back by itself from firmware that did not pass its own test",
 			func(s *snap.Site) float64 { return float64(of(s).Returns) }),
+		count("card.host_keys_made", "times that the host key of its SSH server was made anew: clients that know the one before refuse it",
+			func(s *snap.Site) float64 { return float64(s.Card.Made()) }),
+		yesNo("card.engine_id_new", "the firmware that runs has another snmpEngineID than the one before: managers with SNMPv3 do not know it",
+			func(s *snap.Site) bool { return s.Card.OtherEngine() }),
 		yesNo("card.label_opens", "the password on its label opens it: whoever has seen the card can sign in",
 			func(s *snap.Site) bool {
 				return slices.ContainsFunc(s.Card.Accounts, func(a snap.Account) bool { return a.Label })

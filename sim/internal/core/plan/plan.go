@@ -368,6 +368,7 @@ const (
 	ActCardLife ActionKind = 176 + iota // Order: "remove", "insert" or "hang"
 	ActUnitLink                         // connection between card and unit is there (On) or cut
 	ActNetwork                          // Net
+	ActHostKey                          // the SSH server gets another host key
 )
 
 // Actions on the outlets.

@@ -48,6 +48,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 		return nil, err
 	}
 	add(t.Firmware != nil, firmware)
+	add(t.HostKey != nil, plan.Action{Kind: plan.ActHostKey})
 	add(t.Label != nil, plan.Action{Kind: plan.ActLabel})
 	change, err := b.networkAction(t)
 	if err != nil {

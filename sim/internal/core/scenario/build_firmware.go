@@ -33,7 +33,7 @@ func (b *builder) releases(tables []releaseTable) error {
 func (b *builder) release(t *releaseTable) (snap.Release, error) {
 	r := snap.Release{
 		Model: b.plan.Card.Identity.Model, Version: t.Version, Note: t.Note,
-		BootMs: int64(or(t.BootTakes, 0)), FailTest: t.FailsTest,
+		BootMs: int64(or(t.BootTakes, 0)), FailTest: t.FailsTest, NewEngine: t.Engine == "new", NewHostKey: t.HostKey == "new",
 	}
 	if t.Resets != "nothing" {
 		r.Resets = t.Resets

@@ -405,7 +405,7 @@ func everyEntry() []plan.Entry {
 		}},
 		{At: 15 * m, Actions: []plan.Action{
 			{Kind: plan.ActFirmware, Update: plan.Update{Do: "load", Release: everyRelease(), Fault: "garbled", Takes: 30 * vtime.Second}},
-			{Kind: plan.ActLabel},
+			{Kind: plan.ActHostKey}, {Kind: plan.ActLabel},
 		}},
 		{At: 16 * m, Actions: []plan.Action{{Kind: plan.ActFirmware, Update: plan.Update{Do: "switch"}}}},
 		{At: 17 * m, Actions: []plan.Action{
@@ -418,7 +418,7 @@ func everyEntry() []plan.Entry {
 
 func everyRelease() *snap.Release {
 	r := &snap.Release{
-		Model: "Card", Version: "4.6", Note: "better", Resets: "accounts", BootMs: 50_000, FailTest: true,
+		Model: "Card", Version: "4.6", Note: "better", Resets: "accounts", BootMs: 50_000, FailTest: true, NewEngine: true, NewHostKey: true,
 		Settings: []snap.ReleaseSetting{{Path: "reach.mode", Value: "dhcp"}, {Path: "access.write-community"}},
 	}
 	for i, q := range everyQuirk() {

@@ -11,6 +11,8 @@ type releaseTable struct {
 	Quirks    []quirkTable `key:"quirk" max:"64" doc:"A quirk that comes into force with it, or with off goes. Those of [[card.quirk]] stay else. Written [[card.release.quirk]], with the keys of [[card.quirk]]."`
 	Resets    string       `key:"resets" def:"nothing" one:"nothing|settings|accounts" doc:"What it takes back to the factory's state when it first runs; accounts is the login on the label."`
 	Settings  *freeForm    `key:"settings" auto:"none" doc:"Settings that it changes when it first runs: paths in quotes and their values as text, such as { \"reach.mode\" = \"dhcp\" }."`
+	Engine    string       `key:"engine_id" def:"kept" one:"kept|new" doc:"new: while it runs the card has another snmpEngineID, which managers with SNMPv3 do not know."`
+	HostKey   string       `key:"ssh_host_key" def:"kept" one:"kept|new" doc:"new: the SSH server has another host key from when it first runs on, which clients refuse that know the old one."`
 	BootTakes *vtime.Tick  `key:"boot_takes" auto:"that of the card" min:"1ms" max:"1h" doc:"From power or restart to the first answer while it runs."`
 	FailsTest bool         `key:"fails_test" def:"false" doc:"It does not pass its own test when it starts: the card goes back to what ran before."`
 }

@@ -52,6 +52,7 @@ type entryTable struct {
 	Settings *freeForm        `key:"settings" auto:"none" doc:"Somebody saves settings on the card: paths of [settings.md](settings.md) in quotes and their values as text. What is not accepted is noted, and nothing of it is saved."`
 
 	Firmware *firmwareTable `key:"firmware" auto:"none" bare:"switch|return" doc:"A step of an update of the card's firmware: an image is loaded, \"switch\" restarts the card into it, \"return\" into what ran before."`
+	HostKey  *string        `key:"ssh_host_key" auto:"none" one:"new" doc:"The SSH server of the card gets another host key, as after a repair or a reset: clients that know the old one refuse it."`
 	Label    *string        `key:"label" auto:"none" one:"changed" doc:"Somebody gives the factory login of the card another password than the one on the label."`
 
 	ChargePct *float64 `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`

@@ -100,6 +100,8 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.update(now, a.Update)
 	case plan.ActLabel:
 		s.atCard("password not changed", func() snap.Result { return s.card.ChangeLabel(now, s.technician()) })
+	case plan.ActHostKey:
+		s.card.NewHostKey(now, "")
 	case plan.ActDHCP:
 		s.card.ServeDHCP(a.On)
 		s.note("bench", "address server "+onOff(a.On))
@@ -246,6 +248,10 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.timeReal(c)
 	case snap.OpTime:
 		return s.timeReply(c)
+	case snap.OpTurnAway:
+		s.card.TurnAway(s.now, c.Text, c.By.Peer, c.Code)
+	case snap.OpHostKey:
+		s.card.HasHostKey(s.now, c.Text)
 	case snap.OpLeaseReal:
 		s.card.AskServers(s.now)
 	case snap.OpLease:
@@ -304,7 +310,7 @@ func asksCard(op snap.Op) bool {
 	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpPing, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpNotIt, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
 		snap.OpFirmwareLoad, snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
 		return true
-	case snap.OpEnergyReset, snap.OpHealthReset, snap.OpRelay:
+	case snap.OpEnergyReset, snap.OpHealthReset, snap.OpRelay, snap.OpTurnAway:
 		return true
 	}
 	return false

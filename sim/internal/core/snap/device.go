@@ -256,6 +256,22 @@ type Card struct {
 	Journal []JournalEntry
 	Lost    [JournalKinds]uint32
 	Data    *DataLog // nil: nothing was logged yet
+	HostKey *HostKey // of its SSH server; nil: it is the one that it came with, and nobody serves
+}
+
+// HostKey is what the card knows of the host key of its SSH server. It never changes
+// in place.
+type HostKey struct {
+	Print   string // its fingerprint, as OpenSSH writes it; "": nobody serves
+	Changes uint32 // how often it was made anew since the session began
+}
+
+// Made is how often the host key was made anew.
+func (c *Card) Made() uint32 {
+	if c.HostKey == nil {
+		return 0
+	}
+	return c.HostKey.Changes
 }
 
 // Identity is what the factory gave the card.

@@ -24,6 +24,11 @@ type Release struct {
 	// Settings are those that it changes when it first runs.
 	Settings []ReleaseSetting `json:"settings,omitempty"`
 
+	// NewEngine: while it runs the card has another snmpEngineID. NewHostKey: the key of
+	// the SSH server is made anew when it first runs, and stays.
+	NewEngine  bool `json:"new_engine_id,omitempty"`
+	NewHostKey bool `json:"new_host_key,omitempty"`
+
 	BootMs   int64 `json:"boot_ms,omitempty"`    // from the start to the first answer; 0: as the card's first firmware
 	FailTest bool  `json:"fails_test,omitempty"` // it does not pass its own test when it starts
 }
@@ -114,6 +119,11 @@ func (f *Firmware) Now() *Slot { return &f.Slots[f.Running] }
 
 // Spare is the other one.
 func (f *Firmware) Spare() *Slot { return &f.Slots[1-f.Running] }
+
+// OtherEngine says whether the firmware that runs has an snmpEngineID of its own.
+func (c *Card) OtherEngine() bool {
+	return c.Firmware != nil && c.Firmware.Now().Release != nil && c.Firmware.Now().Release.NewEngine
+}
 
 // SlotName is how people call the slot of that index.
 func SlotName(i int) string { return string(rune('A' + i)) }

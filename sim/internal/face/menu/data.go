@@ -94,7 +94,15 @@ func identityData(v View, _ []string) any {
 		"card": c.Identity.Model, "card_firmware": c.Identity.Firmware,
 		"serial_number": c.Identity.SerialNumber, "hardware_address": c.Identity.Hardware,
 		"running_s": c.Runs(v.Now).WholeSeconds(), "address_state": c.Address.State, "address": addressText(c.Address),
+		"ssh_host_key": hostKeyOf(c),
 	}
+}
+
+func hostKeyOf(c *snap.Card) string {
+	if c.HostKey == nil {
+		return ""
+	}
+	return c.HostKey.Print
 }
 
 func addressText(a snap.Address) string {

@@ -160,6 +160,9 @@ func identity(v View) string {
 	} {
 		b.WriteString(row(x[0], x[1]))
 	}
+	if print := hostKeyOf(c); print != "" {
+		b.WriteString(row("SSH host key", print))
+	}
 	return b.String() + addressNow(c.Address)
 }
 

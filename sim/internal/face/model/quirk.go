@@ -183,6 +183,9 @@ func EngineName(c *snap.Card) string {
 	if c.Quirks.Of(snap.QuirkSharedEngineID) != nil {
 		return copied
 	}
+	if c.OtherEngine() {
+		return c.Identity.SerialNumber + "/" + c.Identity.Firmware
+	}
 	return c.Identity.SerialNumber
 }
 

@@ -21,7 +21,7 @@ import (
 // that stands beside it.
 type Config struct {
 	Source  snap.Source
-	HostKey crypto.Signer
+	HostKey crypto.Signer // at first; see [Server.ChangeHostKey]
 
 	// Verify asks who knows users; nil: the card's own accounts alone.
 	Verify term.Verify
@@ -79,6 +79,17 @@ func New(c Config) (*Server, error) {
 	s := &Server{c: c, listeners: map[net.Listener]struct{}{}, conns: map[*conn]struct{}{}}
 	s.lib = s.library(signer)
 	return s, nil
+}
+
+// ChangeHostKey puts key in the place of the one of its kind, for connections that
+// begin from now on, and returns its fingerprint.
+func (s *Server) ChangeHostKey(key crypto.Signer) (fingerprint string, err error) {
+	signer, err := gossh.NewSignerFromSigner(key)
+	if err != nil {
+		return "", fmt.Errorf("sshd: host key: %w", err)
+	}
+	s.lib.AddHostKey(signer)
+	return gossh.FingerprintSHA256(signer.PublicKey()), nil
 }
 
 func setDefault[T int | time.Duration](x *T, value T) {

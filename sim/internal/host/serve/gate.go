@@ -19,11 +19,12 @@ type gate struct {
 	site  func() *snap.Site
 	peers map[netip.Addr]int // address of a real client: the peer that it plays
 	real  bool               // clients have the addresses that they have
+	away  *turnedAway
 }
 
 // newGate is the gate of a session.
 func newGate(c *Config, site func() *snap.Site) *gate {
-	d := &gate{plan: c.Plan, site: site, peers: map[netip.Addr]int{}, real: c.Real}
+	d := &gate{plan: c.Plan, site: site, peers: map[netip.Addr]int{}, real: c.Real, away: newTurnedAway()}
 	for i := range c.Plan.Peers {
 		if c.Real {
 			d.peers[c.Plan.Peers[i].Address.Addr()] = i
@@ -43,7 +44,14 @@ func (d *gate) admits(service string, from netip.Addr) bool {
 		addr = d.plan.Peers[i].Address.Addr()
 		open = path.ToPeer(d.plan, &d.plan.Network, path.Of(s), i) == snap.PathOpen
 	}
-	return open && s.Card.Settings.Allows(service, addr)
+	if !open {
+		return false
+	}
+	if !s.Card.Settings.Allows(service, addr) {
+		d.away.note(service, addr)
+		return false
+	}
+	return true
 }
 
 // stranger is a client of whom nobody said which peer it is. At the card's own

@@ -15,7 +15,6 @@ import (
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
-	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/face/sshd"
@@ -56,6 +55,10 @@ type session struct {
 	lost   atomic.Pointer[error]      // of the memory
 	record []byte                     // what was announced
 	ready  Ready                      // likewise
+
+	hostKeys uint32 // made so far, as the loop has seen it
+	keyTurn  sync.Mutex
+	keyed    uint32 // the last one made, under keyTurn
 }
 
 // Run serves c until the run ends, PROGRAM ends or ctx is done, and says whether
@@ -178,12 +181,17 @@ func (s *session) openSSH() (err error) {
 		return err
 	}
 	if key == nil {
-		key = sshd.HostKeyFromSeed(rng.Key(s.c.Plan.Seed, "hostkey/"+s.c.Plan.Card.Identity.SerialNumber))
+		key = s.derived(0)
 	}
 	s.sshd, err = sshd.New(sshd.Config{
 		Source: s.loop, HostKey: key, Verify: s.verify,
 		OnPanic: func(value any, stack []byte) { s.c.Log(fmt.Sprintf("ssh: internal fault: %v\n%s", value, stack)) },
 	})
+	if err != nil {
+		return err
+	}
+	print, err := s.sshd.ChangeHostKey(key)
+	s.loop.Ask(snap.Command{Op: snap.OpHostKey, Text: print, By: snap.Actor{Surface: "serve"}})
 	return err
 }
 
@@ -217,6 +225,7 @@ func (s *session) start(ctx context.Context) error {
 	}
 	s.guard("time", s.times.announce)
 	s.goOutside()
+	s.guard("access list", func() { s.gate.away.run(ctx, s.loop.Submit) })
 	if s.follow != nil {
 		s.guard("network", func() { s.follow.run(ctx) })
 	}
@@ -261,6 +270,7 @@ func (s *session) each(f engine.Frame) {
 	if s.follow != nil {
 		s.follow.see(&f.Site.Device)
 	}
+	s.made(f.Site.Card.Made())
 	for _, e := range f.Effects {
 		if s.processes == nil {
 			s.early = append(s.early, e)
