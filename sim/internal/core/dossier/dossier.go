@@ -27,6 +27,7 @@ type Dossier struct {
 	SetAll   []Fact // all
 
 	Cycles     []Cycle
+	Budget     *Budget // nil: there is none to hold
 	Tests      []Test
 	Seen       []Fact // what left the card, and who came
 	Deviations []string
@@ -44,6 +45,7 @@ func New(p *plan.Plan, text []byte, program string, t *Tape, r *report.Result) *
 	}
 	d.Settings = settings(t.final)
 	d.SetAll = allSettings(t.final)
+	d.Budget = budgeted(p, r, d.Cycles)
 	d.Deviations = deviations(d)
 	return d
 }

@@ -21,6 +21,7 @@ type jsonReport struct {
 	Manager    []jsonFact          `json:"manager"`
 	Settings   []jsonFact          `json:"settings"`
 	Stops      []jsonCycle         `json:"stops"`
+	Budget     *jsonBudget         `json:"budget"`
 	Tests      []jsonTest          `json:"tests"`
 	Observed   []jsonFact          `json:"observed"`
 	Deviations []string            `json:"deviations"`
@@ -42,6 +43,13 @@ type jsonCycle struct {
 	How       string      `json:"how"`
 }
 
+type jsonBudget struct {
+	Holds      bool                `json:"holds"`
+	Troubles   []string            `json:"troubles"`
+	Conditions []map[string]string `json:"conditions"`
+	Hosts      []map[string]string `json:"hosts"`
+}
+
 type jsonTest struct {
 	Name string      `json:"name"`
 	AtMS *vtime.Tick `json:"at_ms"`
@@ -61,6 +69,9 @@ func (d *Dossier) JSON(w io.Writer) error {
 	}
 	for _, t := range d.Tests {
 		out.Tests = append(out.Tests, jsonTest{t.Name, when(t.At)})
+	}
+	if b := d.Budget; b != nil {
+		out.Budget = &jsonBudget{b.Holds, append([]string{}, b.Troubles...), b.Conditions.objects(), b.Hosts.objects()}
 	}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
