@@ -94,6 +94,8 @@ var floors = []floor{
 		"the one place that speaks to sockets in the system's own calls for many datagrams"},
 	{"sim/internal/host/pty", forHosts, []string{"github.com/google/renameio/v2", "golang.org/x/sys/unix"}, nil,
 		"the one place that speaks to a terminal of the system"},
+	{"sim/internal/host/control/apitest", nil, []string{"github.com/pb33f/libopenapi/...", "github.com/pb33f/libopenapi-validator/..."}, nil,
+		"a helper of tests: it knows the document and nothing of the program"},
 	{"sim/internal/host/login", []string{"sim/internal/core/snap"}, []string{"layeh.com/radius/...", "github.com/go-ldap/ldap/v3"}, nil,
 		"the one place that asks servers about users: what is made of their answers is the card's business"},
 	{"sim/internal/host/memory", []string{"sim/internal/core/snap"}, []string{"go.etcd.io/bbolt/..."}, nil,
@@ -124,8 +126,8 @@ var uses = []struct {
 	why   string
 }{
 	{"time", []string{"Now", "Since", "Until"},
-		[]string{"sim/internal/host/pace", "sim/internal/host/pty", "sim/internal/host/proc", "sim/internal/face/sshd"},
-		"only the pace of a live session, the wire of the serial line, the end of a program and those who guess passwords follow the machine's clock"},
+		[]string{"sim/internal/host/pace", "sim/internal/host/pty", "sim/internal/host/proc", "sim/internal/host/control", "sim/internal/face/sshd"},
+		"only the pace of a live session, the wire of the serial line, the end of a program, who reads from the bench and those who guess passwords follow the machine's clock"},
 	{"time", []string{"After", "AfterFunc", "NewTicker", "NewTimer", "Sleep", "Tick"},
 		[]string{"sim/internal/host/...", "sim/internal/face/term", "sim/internal/face/sshd", "sim/cli"},
 		"the core never waits"},
@@ -351,7 +353,7 @@ func checkSize(s *source) []string {
 }
 
 // testHelpers are packages for tests only, which nothing else may import.
-var testHelpers = []string{"sim/internal/checks", "sim/internal/core/playtest", "sim/internal/host/login/logintest", "sim/internal/face/term/termtest"}
+var testHelpers = []string{"sim/internal/checks", "sim/internal/core/playtest", "sim/internal/host/login/logintest", "sim/internal/host/control/apitest", "sim/internal/face/term/termtest"}
 
 func checkTest(s *source) (wrong []string) {
 	if s.isTest() || among(s.dir, testHelpers) {

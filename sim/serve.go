@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"bytes"
 	"context"
 	"crypto"
 	"errors"
@@ -41,6 +42,8 @@ type ServeOptions struct {
 	SerialPacing bool
 	// Expose allows addresses beyond loopback.
 	Expose bool
+	// Paused has time stand from the start until the bench has it run.
+	Paused bool
 	// Keep goes on after the end of the run until interrupted.
 	Keep bool
 
@@ -108,12 +111,11 @@ func Serve(ctx context.Context, s *Scenario, opts ServeOptions) (*Result, error)
 		return nil, err
 	}
 	c := l.config(s, key)
-	c.Engine, c.First, c.Memory = l.run.engine, first, store
-	interrupted, err := serve.Run(ctx, c)
-	if err != nil {
+	c.Engine, c.First, c.Memory, c.Conclude = l.run.engine, first, store, l.conclude
+	if _, err := serve.Run(ctx, c); err != nil {
 		return nil, serveError(err)
 	}
-	return l.finish(interrupted)
+	return l.result, nil
 }
 
 // live is a session as it is recorded.
@@ -122,6 +124,7 @@ type live struct {
 	run     *run
 	journal *journal.Writer // nil: nobody wants one
 	veil    journal.Veil
+	result  *Result
 }
 
 func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
@@ -140,6 +143,7 @@ func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	if err != nil {
 		return first, invalid(s.name, err)
 	}
+	e.CompileWith(scenario.Conditions(s.plan))
 	l.run = &run{session: s.session(traceTo, l.opts.Report), engine: e}
 	return first, nil
 }
@@ -154,17 +158,22 @@ func (l *live) leaveDerived(c *plan.Card) {
 	}
 }
 
-// finish judges the session and closes its journal.
-func (l *live) finish(interrupted bool) (*Result, error) {
+// conclude judges the session, closes its journal, and is the result as JSON.
+func (l *live) conclude(interrupted bool) ([]byte, error) {
 	result, err := l.run.finish(interrupted)
-	if err != nil || l.journal == nil {
-		return result, err
+	if err != nil {
+		return nil, err
 	}
-	l.journal.End(l.run.engine.Now())
-	if err := l.journal.Err(); err != nil {
-		return nil, ioError("write", "the journal", err)
+	if l.journal != nil {
+		l.journal.End(l.run.engine.Now())
+		if err := l.journal.Err(); err != nil {
+			return nil, ioError("write", "the journal", err)
+		}
 	}
-	return result, nil
+	l.result = result
+	var b bytes.Buffer
+	result.JSON(&b) // into memory: cannot fail
+	return b.Bytes(), nil
 }
 
 // config fills in what was left out.
@@ -173,7 +182,7 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	c := serve.Config{
 		Plan: s.plan, Scenario: s.file(), Dir: filepath.Dir(s.name),
 		Speed: o.Speed, SNMP: o.SNMP, SSH: o.SSH, Bench: o.Bench, Serial: o.Serial,
-		Real: o.Real, Interface: o.Interface, Expose: o.Expose, Keep: o.Keep, HostKey: key, Receivers: o.Receivers, Peers: o.Peers, Program: o.Program,
+		Real: o.Real, Interface: o.Interface, Expose: o.Expose, Keep: o.Keep, Paused: o.Paused, HostKey: key, Receivers: o.Receivers, Peers: o.Peers, Program: o.Program,
 		Ready: o.Ready, ReadyFile: o.ReadyFile, Programs: o.Programs, Log: o.Log,
 		Each: l.run.see,
 	}

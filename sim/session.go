@@ -79,6 +79,7 @@ func (s *Scenario) begin(traceTo io.Writer, report bool) (*run, engine.Frame, er
 	if err != nil {
 		return nil, engine.Frame{}, invalid(s.name, err)
 	}
+	e.CompileWith(scenario.Conditions(s.plan))
 	return &run{session: s.session(traceTo, report), engine: e}, first, nil
 }
 

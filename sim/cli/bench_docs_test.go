@@ -74,6 +74,7 @@ func TestBenchFieldsAreDocumented(t *testing.T) {
 	for heading, v := range map[string]any{
 		"Ready record": serve.Ready{}, "State": control.State{},
 		"Ready record of a fleet": serve.FleetReady{}, "State of a fleet": control.FleetState{},
+		"Clock": control.Clock{}, "Reached": control.Reached{}, "Observations": control.Observations{}, "Verdict": control.Verdict{},
 	} {
 		if diff := cmp.Diff(fieldsOf(reflect.TypeOf(v)), rowsOf(section(t, "json.md", heading))); diff != "" {
 			t.Errorf("%s (-program +docs/json.md):\n%s", heading, diff)

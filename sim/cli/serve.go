@@ -62,6 +62,7 @@ func (f *serveFlags) addAddresses(cmd *cobra.Command) {
 func (f *serveFlags) addSession(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.Float64Var(&f.opts.Speed, "speed", 1, "simulated seconds per real second, `0.1 to 3600`")
+	flags.BoolVar(&f.opts.Paused, "paused", false, "have time stand from the start until the bench has it run (docs/bench.md)")
 	flags.BoolVar(&f.opts.Keep, "keep", false, "go on after the end of the run until interrupted")
 	flags.StringVar(&f.opts.ReadyFile, "ready-file", "", "write the ready record to `FILE`, which goes with the session")
 	flags.StringVar(&f.journal, "journal", "", "record the session in `FILE`, line by line, for replay")

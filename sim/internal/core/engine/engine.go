@@ -12,6 +12,7 @@ import (
 // of a method of the engine; see [Frame.Clone] for what may be kept.
 type Frame struct {
 	Tick    vtime.Tick
+	End     vtime.Tick // of the plan
 	Site    *snap.Site
 	Events  []site.Event
 	Effects []snap.Effect
@@ -20,12 +21,16 @@ type Frame struct {
 // Injector reads a timeline entry that the bench sends as text.
 type Injector func(text string) (plan.Entry, error)
 
+// Compiler reads a condition that the bench sends as text. Its error is one line.
+type Compiler func(text string) (plan.Cond, error)
+
 // Engine is one run. It is not safe for concurrent use.
 type Engine struct {
 	plan    *plan.Plan
 	site    *site.Site
 	tracker *expect.Tracker
 	inject  Injector
+	compile Compiler // nil: the bench may not ask for conditions
 
 	verdicts []expect.Verdict // once the plan has ended
 	judged   struct {         // the conditions of the view when it was last looked at
@@ -94,7 +99,10 @@ func (e *Engine) Do(c snap.Command) (snap.Result, Frame) {
 }
 
 func (e *Engine) do(c snap.Command) snap.Result {
-	if c.Op != snap.OpInject || e.inject == nil {
+	switch {
+	case c.Op == snap.OpMark, c.Op == snap.OpWatch, c.Op == snap.OpUnwatch:
+		return e.attend(c)
+	case c.Op != snap.OpInject || e.inject == nil:
 		return e.site.Do(c)
 	}
 	entry, err := e.inject(c.Text)
@@ -114,7 +122,7 @@ func (e *Engine) frame() Frame {
 		}
 	}
 	events, effects := e.site.Take()
-	return Frame{Tick: e.Now(), Site: view, Events: events, Effects: effects}
+	return Frame{Tick: e.Now(), End: e.plan.RunFor, Site: view, Events: events, Effects: effects}
 }
 
 // signs tells two sites apart that differ by more than values.

@@ -17,6 +17,9 @@ type Pacer interface {
 	// At is a channel that delivers once the run should have come to t. It is
 	// good until the next call.
 	At(t vtime.Tick) <-chan time.Time
+	// Turn has time stand at from or, if it is running, go on from there with so
+	// many simulated seconds in a real one.
+	Turn(from vtime.Tick, speed float64, running bool)
 }
 
 // Keeper keeps the card's memory. Keep does not wait for that; once what it was
@@ -32,6 +35,7 @@ const inboxSize = 256
 type request struct {
 	command snap.Command
 	answer  chan snap.Result
+	ask     func(e *Engine) // in place of a command: to be called in the loop's goroutine
 }
 
 // Loop owns an engine from one goroutine. Its methods other than Run are safe
@@ -45,8 +49,16 @@ type Loop struct {
 	inbox     chan request
 	published atomic.Pointer[published]
 	latest    atomic.Int64 // the latest tick that Now has told
+	clock     atomic.Pointer[Clock]
+	planned   vtime.Tick // the end of the plan
 	ended     chan struct{}
 	once      sync.Once
+
+	// The rest is of the loop's goroutine.
+	on     bool   // the run goes on after the end of its plan
+	seq    uint64 // commands until now
+	vigils []*vigil
+	mover  *vigil // the one that moves time; nil: the pacer does
 }
 
 type published struct {
@@ -60,9 +72,10 @@ type published struct {
 // every accepted command before it is carried out and may be nil.
 func NewLoop(pacer Pacer, first Frame, each func(Frame), record func(Entry)) *Loop {
 	l := &Loop{
-		pacer: pacer, each: each, record: record,
+		pacer: pacer, each: each, record: record, planned: first.End,
 		inbox: make(chan request, inboxSize), ended: make(chan struct{}),
 	}
+	l.clock.Store(&Clock{Speed: 1, Running: true})
 	l.show(first, nothing)
 	return l
 }
@@ -72,67 +85,103 @@ func NewLoop(pacer Pacer, first Frame, each func(Frame), record func(Entry)) *Lo
 // kept. Call it before Run.
 func (l *Loop) KeepWith(k Keeper) { l.keeper = k }
 
-// Run moves e until its plan ends, unless on is true, or until ctx is done. It
-// returns the tick that it came to.
+// Run moves e until its plan ends, unless on is true or time stands, or until ctx
+// is done. It returns the tick that it came to.
 func (l *Loop) Run(ctx context.Context, e *Engine, on bool) vtime.Tick {
-	defer l.End()
-	seq := l.first(e)
-	for on || !e.Ended() {
-		next := e.Upcoming()
+	l.on = on
+	defer l.leave(e)
+	l.first(e)
+	for !l.over(e) {
+		if l.mover != nil {
+			if !l.move(ctx, e) {
+				break
+			}
+			continue
+		}
+		next := min(e.Upcoming(), l.limit())
 		l.promise(next)
 		select {
 		case <-ctx.Done():
-			l.catchUp(e, on)
+			l.catchUp(e)
 			return e.Now()
 		case r := <-l.inbox:
-			if l.catchUp(e, on); e.Ended() && !on {
-				return e.Now() // End answers r
-			}
-			seq++
-			l.carryOut(e, seq, r)
+			l.take(e, r)
 		case <-l.pacer.At(next):
-			l.show(e.Step(next), nothing)
+			l.step(e, next)
 		}
 	}
 	return e.Now()
 }
 
-// first carries out what was asked before the run began, before time goes on, and
-// counts it.
-func (l *Loop) first(e *Engine) (seq uint64) {
+// over says whether the run has ended by itself. Time that was made to stand at
+// the end of the plan stands there.
+func (l *Loop) over(e *Engine) bool { return e.Ended() && !l.on && l.clock.Load().Running }
+
+// first carries out what was asked before the run began, before time goes on.
+func (l *Loop) first(e *Engine) {
 	for {
 		select {
 		case r := <-l.inbox:
-			seq++
-			l.carryOut(e, seq, r)
+			l.take(e, r)
 		default:
-			return seq
+			return
 		}
 	}
+}
+
+// take does what was asked, at the present time. What comes after the end is left
+// for End to answer.
+func (l *Loop) take(e *Engine, r request) {
+	if r.ask != nil {
+		r.ask(e)
+		return
+	}
+	if l.catchUp(e); l.over(e) {
+		return
+	}
+	l.command(e, r.command, func(result snap.Result) { r.answer <- result }) // which has room for it
+	l.settle(e)
 }
 
 // End answers everybody who still asks that the simulation is over. Run ends
 // with it; call it if Run was never called.
 func (l *Loop) End() { l.once.Do(func() { close(l.ended) }) }
 
+// Ended is closed when the simulation is over.
+func (l *Loop) Ended() <-chan struct{} { return l.ended }
+
 // catchUp brings e to the pacer's time, so that a command meets the site as it
-// is when it comes in; unless on is true, not past the end of the plan.
-func (l *Loop) catchUp(e *Engine, on bool) {
+// is when it comes in; unless the run goes on, not past the end of the plan.
+func (l *Loop) catchUp(e *Engine) {
 	now := l.pacer.Now()
-	if !on {
+	if !l.on {
 		now = min(now, e.plan.RunFor)
 	}
 	for e.Now() < now {
-		l.show(e.Step(now), nothing)
+		l.step(e, now)
 	}
 }
 
-func (l *Loop) carryOut(e *Engine, seq uint64, r request) {
+// step moves e by one step, neither beyond to nor beyond what somebody waits for.
+func (l *Loop) step(e *Engine, to vtime.Tick) {
+	l.show(e.Step(min(to, l.limit())), nothing)
+	l.settle(e)
+}
+
+// command carries out c now; answer is told what came of it, once that is kept.
+func (l *Loop) command(e *Engine, c snap.Command, answer func(snap.Result)) snap.Result {
+	l.seq++
 	if l.record != nil {
-		l.record(Entry{Tick: e.Now(), Seq: seq, Command: r.command})
+		l.record(Entry{Tick: e.Now(), Seq: l.seq, Command: c})
 	}
-	result, frame := e.Do(r.command)
-	l.show(frame, func() { r.answer <- result }) // which has room for it
+	result, frame := e.Do(c)
+	l.show(frame, func() { answer(result) })
+	return result
+}
+
+// note carries out what is the bench's own, which nobody keeps.
+func (l *Loop) note(e *Engine, op snap.Op, text string, by snap.Actor) snap.Result {
+	return l.command(e, snap.Command{Op: op, Text: text, By: by}, func(snap.Result) {})
 }
 
 func nothing() {}
@@ -192,15 +241,8 @@ func (l *Loop) Ask(c snap.Command) {
 // Submit implements [snap.Source].
 func (l *Loop) Submit(c snap.Command) snap.Result {
 	r := request{command: c, answer: make(chan snap.Result, 1)}
-	select {
-	case <-l.ended:
-		return snap.Result{Status: snap.Gone, Reason: "the simulation has ended"}
-	default:
-	}
-	select {
-	case l.inbox <- r:
-	default:
-		return snap.Result{Status: snap.Busy, Reason: "too many commands wait"}
+	if refused := l.put(r); refused.Status != snap.Done {
+		return refused
 	}
 	select {
 	case result := <-r.answer:
@@ -211,6 +253,23 @@ func (l *Loop) Submit(c snap.Command) snap.Result {
 	case result := <-r.answer:
 		return result
 	default:
-		return snap.Result{Status: snap.Gone, Reason: "the simulation has ended"}
+		return gone
+	}
+}
+
+var gone = snap.Result{Status: snap.Gone, Reason: "the simulation has ended"}
+
+// put gives r to the loop, unless it has ended or too much waits.
+func (l *Loop) put(r request) snap.Result {
+	select {
+	case <-l.ended:
+		return gone
+	default:
+	}
+	select {
+	case l.inbox <- r:
+		return snap.Result{}
+	default:
+		return snap.Result{Status: snap.Busy, Reason: "too many commands wait"}
 	}
 }

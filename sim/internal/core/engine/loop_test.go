@@ -29,6 +29,8 @@ type pacer struct {
 	now  vtime.Tick
 	due  vtime.Tick
 	wake chan time.Time
+
+	stands bool
 }
 
 func (p *pacer) Now() vtime.Tick {
@@ -46,6 +48,12 @@ func (p *pacer) At(t vtime.Tick) <-chan time.Time {
 	return wake
 }
 
+func (p *pacer) Turn(from vtime.Tick, _ float64, running bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.now, p.stands = from, !running
+}
+
 func (p *pacer) ring() {
 	if p.wake != nil && p.due <= p.now {
 		p.wake <- time.Time{}
@@ -56,6 +64,9 @@ func (p *pacer) ring() {
 func (p *pacer) advance(by vtime.Tick) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	if p.stands {
+		return
+	}
 	p.now += by
 	p.ring()
 }
@@ -66,6 +77,7 @@ type session struct {
 	engine  *engine.Engine
 	pacer   *pacer
 	trace   bytes.Buffer
+	mu      sync.Mutex
 	journal []engine.Entry
 	end     vtime.Tick
 	done    chan struct{}
@@ -79,7 +91,11 @@ func start(t *testing.T, p *plan.Plan) *session {
 	s.engine = e
 	s.Loop = engine.NewLoop(s.pacer, first,
 		func(f engine.Frame) { w.Frame(f.Events, f.Site) },
-		func(entry engine.Entry) { s.journal = append(s.journal, entry) })
+		func(entry engine.Entry) {
+			s.mu.Lock()
+			defer s.mu.Unlock()
+			s.journal = append(s.journal, entry)
+		})
 	return s
 }
 

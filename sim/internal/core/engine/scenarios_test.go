@@ -84,6 +84,7 @@ func newEngine(t testing.TB, p *plan.Plan) (*engine.Engine, engine.Frame) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	e.CompileWith(scenario.Conditions(p))
 	return e, first
 }
 

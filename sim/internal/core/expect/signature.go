@@ -20,7 +20,8 @@ func (s *Signature) Has(slot int) bool { return s[slot/64]&(1<<(slot%64)) != 0 }
 
 // conditions are the different conditions of a scenario by slot.
 type conditions struct {
-	list []*plan.Cond
+	list  []*plan.Cond // nil: a slot that nobody uses any longer
+	bench *asked       // nil: the bench never asked
 }
 
 // slot is the place of c, shared with an earlier condition of the same text;
@@ -29,12 +30,20 @@ func (cs *conditions) slot(c *plan.Cond) (int, error) {
 	if c == nil {
 		return -1, nil
 	}
+	free := -1
 	for i, have := range cs.list {
-		if have == c || have.Text == c.Text && c.Text != "" {
+		switch {
+		case have == nil:
+			free = i
+		case have == c || have.Text == c.Text && c.Text != "":
 			return i, nil
 		}
 	}
-	if len(cs.list) == MaxConditions {
+	switch {
+	case free >= 0:
+		cs.list[free] = c
+		return free, nil
+	case len(cs.list) == MaxConditions:
 		return -1, fmt.Errorf("more than %d different conditions", MaxConditions)
 	}
 	cs.list = append(cs.list, c)
@@ -44,7 +53,7 @@ func (cs *conditions) slot(c *plan.Cond) (int, error) {
 func (cs *conditions) signature(site *snap.Site) Signature {
 	var sig Signature
 	for i, c := range cs.list {
-		if c.Eval(site) {
+		if c != nil && c.Eval(site) {
 			sig[i/64] |= 1 << (i % 64)
 		}
 	}

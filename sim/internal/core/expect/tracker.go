@@ -115,7 +115,11 @@ func (t *Tracker) Finish(site *snap.Site) []Verdict {
 		if c.state == Open {
 			c.finish(t, site)
 		}
-		verdicts[i] = Verdict{Name: c.e.Name, Form: c.form, State: c.state, At: c.at, Because: c.because}
+		verdicts[i] = c.verdict()
 	}
 	return verdicts
+}
+
+func (c *claim) verdict() Verdict {
+	return Verdict{Name: c.e.Name, Form: c.form, State: c.state, At: c.at, Because: c.because}
 }

@@ -15,8 +15,8 @@ import (
 // maxLine bounds one line: a scenario of 1 MiB whose every byte is escaped.
 const maxLine = 7 << 20
 
-// maxEnd is the longest session that is replayed: ten years.
-const maxEnd = 10 * 366 * 24 * vtime.Hour
+// maxEnd is the longest session that is replayed.
+const maxEnd = engine.MaxEnd
 
 // Journal is a journal that was read.
 type Journal struct {

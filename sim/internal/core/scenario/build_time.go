@@ -12,10 +12,7 @@ import (
 )
 
 func (b *builder) entries() error {
-	b.compiler = b.newCompiler(func() expect.Names {
-		return expect.Names{Hosts: b.hostNames(), Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(), Peers: b.peerNames(), Switches: b.switchNames(),
-			Recipients: b.recipientNames(), Collectors: b.collectorNames()}
-	})
+	b.compiler = b.newCompiler(b.names)
 	latest := vtime.Tick(0)
 	names := map[string]int{}
 	for i := range b.file.Entries {
@@ -32,6 +29,18 @@ func (b *builder) entries() error {
 		b.plan.Entries = append(b.plan.Entries, e)
 	}
 	return nil
+}
+
+// names is every name of the plan.
+func (b *builder) names() expect.Names {
+	var hosts []string
+	for i := range b.plan.Hosts {
+		hosts = append(hosts, b.plan.Hosts[i].Name)
+	}
+	return expect.Names{
+		Hosts: hosts, Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(), Peers: b.peerNames(),
+		Switches: b.switchNames(), Recipients: b.recipientNames(), Collectors: b.collectorNames(),
+	}
 }
 
 func (b *builder) newCompiler(names func() expect.Names) *expect.Compiler {

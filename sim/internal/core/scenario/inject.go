@@ -1,8 +1,10 @@
 package scenario
 
 import (
+	"errors"
 	"reflect"
 
+	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
 )
 
@@ -42,5 +44,25 @@ func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
 		b := &builder{src: src, plan: p, hosts: hosts, groups: groups}
 		actions, err := b.actions(&e)
 		return plan.Entry{Line: 1, Actions: actions, Note: e.Note}, err
+	}
+}
+
+// asked is the bench's condition in messages.
+const asked = "condition"
+
+// Conditions reads single conditions for a running plan. What it returns is not
+// safe for concurrent use.
+func Conditions(p *plan.Plan) func(text string) (plan.Cond, error) {
+	var compiler *expect.Compiler // it is large, and few ask
+	return func(text string) (plan.Cond, error) {
+		if compiler == nil {
+			compiler = expect.NewCompiler((&builder{plan: p}).names())
+		}
+		cond, err := compiler.Compile(text)
+		var e *expect.Error
+		if errors.As(err, &e) {
+			return cond, &Problem{File: asked, Line: 1, Column: e.At + 1, What: e.What, Want: e.Want, Near: e.Near}
+		}
+		return cond, err
 	}
 }

@@ -62,6 +62,9 @@ const (
 	OpPing      Op = "ping"       // Text: an address or the name of a peer; the answer's reason tells what came of it
 	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text
 	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench
+	OpMark      Op = "mark"       // Text: the bench did that to the clock; the run has an instant there
+	OpWatch     Op = "watch"      // Text: a condition; the run has an instant wherever it changes, from now on
+	OpUnwatch   Op = "unwatch"    // Text: a condition that OpWatch named; no longer
 	OpQuirk     Op = "quirk"      // Text, Code: the quirk of that name acted so many times more
 	OpPosted    Op = "posted"     // Post, Code, Text: the attempt came to that [Outcome], for the reason in Text
 	OpOutside   Op = "outside"    // Text: the server at that host:port is a real one

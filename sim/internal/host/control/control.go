@@ -6,6 +6,7 @@ import (
 	"crypto/subtle"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -13,25 +14,47 @@ import (
 	"sync/atomic"
 	"time"
 
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 // maxBody bounds what a client may send in one request.
 const maxBody = 64 << 10
 
-// Bench is what the door leads to.
+// maxLong bounds the requests at once that are not answered soon: streams, and those
+// who wait for time to pass.
+const maxLong = 32
+
+// Bench is what the door leads to; [engine.Loop] says what each is.
 type Bench interface {
 	Site() *snap.Site
 	Submit(snap.Command) snap.Result
+	Clock() engine.Clock
+	Turn(engine.Turn) (engine.Clock, snap.Result)
+	Wait(done <-chan struct{}, w engine.Wait) (engine.Outcome, snap.Result)
+	Standing() (verdicts []expect.Verdict, at vtime.Tick, final bool, refused snap.Result)
+	Ended() <-chan struct{}
+}
+
+// Config is a bench and what belongs to it.
+type Config struct {
+	Bench Bench
+	Log   *Log
+	// End ends the session and returns its result as run --json writes it, unless
+	// done is closed before.
+	End func(done <-chan struct{}) ([]byte, error)
 }
 
 // Server serves one bench.
 type Server struct {
+	Config
 	token string
 	ready atomic.Pointer[[]byte]
-	bench Bench
-	fleet Fleet // in place of bench
+	fleet Fleet // in place of the bench
 	http  *http.Server
+	long  chan struct{} // a place for each request that takes long
 }
 
 // NewToken is a fresh token for one run.
@@ -39,44 +62,79 @@ func NewToken() string { return rand.Text() }
 
 // New is a server that answers with ready, one JSON line, to who shows the
 // token.
-func New(bench Bench, token string, ready []byte) *Server {
-	return newServer(&Server{token: token, bench: bench}, ready)
+func New(c Config, token string, ready []byte) *Server {
+	return newServer(&Server{Config: c, token: token}, ready)
+}
+
+// route is one door.
+type route struct {
+	method, path string
+	serve        http.HandlerFunc
+}
+
+// routes are all doors, in the order in which people read of them.
+func (s *Server) routes() []route {
+	return []route{
+		{http.MethodGet, "/readyz", s.readyz},
+		{http.MethodGet, "/v1/state", s.guarded(s.state)},
+		{http.MethodPost, "/v1/send", s.guarded(s.send)},
+		{http.MethodGet, "/v1/clock", s.guarded(s.clock)},
+		{http.MethodPost, "/v1/clock", s.guarded(s.turn)},
+		{http.MethodPost, "/v1/advance", s.guarded(s.oneSite(s.advance))},
+		{http.MethodPost, "/v1/wait", s.guarded(s.oneSite(s.wait))},
+		{http.MethodGet, "/v1/observations", s.guarded(s.oneSite(s.observations))},
+		{http.MethodGet, "/v1/verdict", s.guarded(s.oneSite(s.verdict))},
+		{http.MethodPost, "/v1/end", s.guarded(s.oneSite(s.end))},
+	}
 }
 
 func newServer(s *Server, ready []byte) *Server {
 	s.Tell(ready)
+	s.long = make(chan struct{}, maxLong)
 	mux := http.NewServeMux()
-	door(mux, http.MethodGet, "/readyz", s.readyz)
-	door(mux, http.MethodGet, "/v1/state", s.guarded(s.state))
-	door(mux, http.MethodPost, "/v1/send", s.guarded(s.send))
-	mux.HandleFunc("/", nothing)
+	methods := map[string][]string{}
+	var doors []string
+	for _, r := range s.routes() {
+		mux.HandleFunc(r.method+" "+r.path, r.serve)
+		methods[r.path] = append(methods[r.path], r.method)
+		doors = append(doors, r.method+" "+r.path)
+	}
+	for path, allowed := range methods {
+		mux.HandleFunc(path, otherMethod(path, allowed))
+	}
+	last := len(doors) - 1
+	mux.HandleFunc("/", nothing(strings.Join(doors[:last], ", ")+" or "+doors[last]))
 	origin := http.NewCrossOriginProtection()
 	origin.SetDenyHandler(http.HandlerFunc(foreign))
 	s.http = &http.Server{
 		Handler:           origin.Handler(mux),
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       10 * time.Second,
-		WriteTimeout:      10 * time.Second,
+		WriteTimeout:      patience,
 		IdleTimeout:       30 * time.Second,
 		MaxHeaderBytes:    16 << 10,
 	}
 	return s
 }
 
+// patience is how long a client may take to take an answer.
+const patience = 10 * time.Second
+
 // Tell puts another record in the place of ready.
 func (s *Server) Tell(ready []byte) { s.ready.Store(&ready) }
 
-// door answers one method on one path, and says so to who tries another.
-func door(mux *http.ServeMux, method, path string, h http.HandlerFunc) {
-	mux.HandleFunc(method+" "+path, h)
-	mux.HandleFunc(path, func(w http.ResponseWriter, _ *http.Request) {
-		w.Header().Set("Allow", method)
-		fail(w, http.StatusMethodNotAllowed, "expected "+method+" "+path)
-	})
+// otherMethod says which method is needed.
+func otherMethod(path string, allowed []string) http.HandlerFunc {
+	return func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Allow", strings.Join(allowed, ", "))
+		fail(w, http.StatusMethodNotAllowed, "expected "+strings.Join(allowed, " or ")+" "+path)
+	}
 }
 
-func nothing(w http.ResponseWriter, _ *http.Request) {
-	fail(w, http.StatusNotFound, "there is nothing; expected GET /readyz, GET /v1/state or POST /v1/send")
+func nothing(doors string) http.HandlerFunc {
+	return func(w http.ResponseWriter, _ *http.Request) {
+		fail(w, http.StatusNotFound, "there is nothing; expected "+doors)
+	}
 }
 
 func foreign(w http.ResponseWriter, _ *http.Request) {
@@ -93,7 +151,7 @@ func (s *Server) Serve(l net.Listener) error {
 
 // Close ends the server, after the requests under way.
 func (s *Server) Close() {
-	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), 3*time.Second)
 	defer cancel()
 	if s.http.Shutdown(ctx) != nil {
 		s.http.Close()
@@ -134,39 +192,74 @@ func (s *Server) state(w http.ResponseWriter, r *http.Request) {
 		s.fleetState(w, r)
 		return
 	}
-	answer(w, http.StatusOK, stateOf(s.bench.Site()))
+	answer(w, http.StatusOK, stateOf(s.Bench.Site()))
 }
 
 // send puts one timeline entry, as TOML, to the site.
 func (s *Server) send(w http.ResponseWriter, r *http.Request) {
-	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
-	if err != nil {
-		fail(w, http.StatusRequestEntityTooLarge, "the entry is too long")
+	body, ok := bodyOf(w, r)
+	if !ok {
 		return
 	}
-	command := snap.Command{
-		Op: snap.OpInject, Text: string(body),
-		By: snap.Actor{Surface: "bench", Peer: r.RemoteAddr},
-	}
+	command := snap.Command{Op: snap.OpInject, Text: string(body), By: by(r)}
 	if s.fleet != nil {
 		s.fleetSend(w, r, command)
 		return
 	}
-	told(w, s.bench.Submit(command))
+	told(w, s.Bench.Submit(command))
 }
+
+// bodyOf is what the client sent, unless it is too much.
+func bodyOf(w http.ResponseWriter, r *http.Request) ([]byte, bool) {
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
+	if err != nil {
+		fail(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("the body is too long or did not come whole: expected at most %d bytes", maxBody))
+	}
+	return body, err == nil
+}
+
+func by(r *http.Request) snap.Actor { return snap.Actor{Surface: "bench", Peer: r.RemoteAddr} }
 
 // told answers with what became of a command.
 func told(w http.ResponseWriter, result snap.Result) {
+	if !refused(w, result) {
+		answer(w, http.StatusOK, map[string]bool{"done": true})
+	}
+}
+
+// refused answers if a command was not carried out.
+func refused(w http.ResponseWriter, result snap.Result) bool {
 	switch result.Status {
 	case snap.Done:
-		answer(w, http.StatusOK, map[string]bool{"done": true})
+		return false
 	case snap.Busy:
 		fail(w, http.StatusServiceUnavailable, result.Reason)
 	case snap.Gone:
 		fail(w, http.StatusGone, result.Reason)
+	case snap.Inconsistent:
+		fail(w, http.StatusConflict, result.Reason)
 	default:
 		fail(w, http.StatusBadRequest, result.Reason)
 	}
+	return true
+}
+
+// takesLong gives the request a place among those that take long, and all the time
+// it needs. The caller has read the body, and calls done in the end.
+func (s *Server) takesLong(w http.ResponseWriter) (done func(), ok bool) {
+	select {
+	case s.long <- struct{}{}:
+	default:
+		fail(w, http.StatusServiceUnavailable, fmt.Sprintf("%d others wait or listen already", maxLong))
+		return nil, false
+	}
+	c := http.NewResponseController(w)
+	c.SetReadDeadline(time.Time{}) // it is read on, to see that the client is still there
+	c.SetWriteDeadline(time.Time{})
+	return func() {
+		c.SetWriteDeadline(time.Now().Add(patience))
+		<-s.long
+	}, true
 }
 
 func fail(w http.ResponseWriter, code int, why string) {
@@ -176,5 +269,7 @@ func fail(w http.ResponseWriter, code int, why string) {
 func answer(w http.ResponseWriter, code int, v any) {
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(code)
-	json.NewEncoder(w).Encode(v)
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false) // there are conditions in it, with < and >
+	e.Encode(v)
 }

@@ -2,6 +2,7 @@ package control
 
 import (
 	"encoding/json"
+	"errors"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -9,14 +10,46 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 type fakeBench struct {
 	site   snap.Site
 	got    []snap.Command
-	answer snap.Result
+	answer snap.Result // of everything
+
+	clock    engine.Clock
+	waited   engine.Wait
+	outcome  engine.Outcome
+	verdicts []expect.Verdict
+	over     chan struct{}
 }
+
+func (f *fakeBench) Clock() engine.Clock { return f.clock }
+
+func (f *fakeBench) Turn(t engine.Turn) (engine.Clock, snap.Result) {
+	if t.Running != nil {
+		f.clock.Running = *t.Running
+	}
+	if t.Speed != nil {
+		f.clock.Speed = *t.Speed
+	}
+	return f.clock, f.answer
+}
+
+func (f *fakeBench) Wait(_ <-chan struct{}, w engine.Wait) (engine.Outcome, snap.Result) {
+	f.waited = w
+	return f.outcome, f.answer
+}
+
+func (f *fakeBench) Standing() ([]expect.Verdict, vtime.Tick, bool, snap.Result) {
+	return f.verdicts, 5000, false, f.answer
+}
+
+func (f *fakeBench) Ended() <-chan struct{} { return f.over }
 
 func (f *fakeBench) Site() *snap.Site { return &f.site }
 
@@ -34,9 +67,11 @@ func ask(t *testing.T, b Bench, method, path, bearer, body string) (int, string)
 		r.Header.Set("Authorization", "Bearer "+bearer)
 	}
 	w := httptest.NewRecorder()
-	New(b, token, []byte(record)).http.Handler.ServeHTTP(w, r)
+	New(Config{Bench: b, Log: NewLog(), End: noResult}, token, []byte(record)).http.Handler.ServeHTTP(w, r)
 	return w.Code, w.Body.String()
 }
+
+func noResult(<-chan struct{}) ([]byte, error) { return nil, errors.New("there is no result") }
 
 func TestReadyShowsSecretsOnlyToTheTokenHolder(t *testing.T) {
 	if code, body := ask(t, &fakeBench{}, "GET", "/readyz", token, ""); code != 200 || body != record {
@@ -96,7 +131,7 @@ func TestRefusesAnotherSitesPage(t *testing.T) {
 	r.Header.Set("Authorization", "Bearer "+token)
 	r.Header.Set("Sec-Fetch-Site", "cross-site")
 	w := httptest.NewRecorder()
-	New(&fakeBench{}, token, nil).http.Handler.ServeHTTP(w, r)
+	New(Config{Bench: &fakeBench{}}, token, nil).http.Handler.ServeHTTP(w, r)
 	if w.Code != http.StatusForbidden || !strings.HasPrefix(w.Body.String(), `{"error":"`) {
 		t.Errorf("code %d, %s", w.Code, w.Body)
 	}

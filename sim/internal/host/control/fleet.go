@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -15,6 +16,8 @@ type Fleet interface {
 	Submit(n int, c snap.Command) snap.Result
 	SubmitAll(c snap.Command) snap.Result
 	Sum() FleetState
+	Clock() engine.Clock
+	Turn(engine.Turn) engine.Clock
 }
 
 // FleetState is how many devices are how.
@@ -59,6 +62,16 @@ func (s *Server) fleetSend(w http.ResponseWriter, r *http.Request, c snap.Comman
 		told(w, s.fleet.SubmitAll(c))
 	default:
 		told(w, s.fleet.Submit(n, c))
+	}
+}
+
+// oneSite refuses what a fleet does not have.
+func (s *Server) oneSite(h http.HandlerFunc) http.HandlerFunc {
+	if s.fleet == nil {
+		return h
+	}
+	return func(w http.ResponseWriter, r *http.Request) {
+		fail(w, http.StatusBadRequest, fmt.Sprintf("a fleet of %d devices has no %s, one site has: expected readyz, state, send or clock", s.fleet.Devices(), r.URL.Path))
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -29,7 +30,14 @@ func (f *fakeFleet) Submit(n int, c snap.Command) snap.Result {
 
 func (f *fakeFleet) SubmitAll(c snap.Command) snap.Result { return f.Submit(0, c) }
 
-func (f *fakeFleet) Sum() FleetState { return FleetState{Devices: 3, OnBattery: 2} }
+func (f *fakeFleet) Turn(t engine.Turn) engine.Clock {
+	c, _ := f.fakeBench.Turn(t)
+	return c
+}
+
+func (f *fakeFleet) Sum() FleetState {
+	return FleetState{Devices: 3, OnBattery: 2, Notified: Counts(snap.Sent{}), Acknowledged: Counts(snap.Sent{}), GivenUp: Counts(snap.Sent{})}
+}
 
 func TestFleet(t *testing.T) {
 	f := &fakeFleet{}
@@ -46,6 +54,9 @@ func TestFleet(t *testing.T) {
 		{"POST", "/v1/send", 200, `"done":true`},
 		{"POST", "/v1/send?device=2", 200, `"done":true`},
 		{"POST", "/v1/send?device=-1", 400, "expected a number from 1 to 3"},
+		{"GET", "/v1/clock", 200, `"running":false`},
+		{"POST", "/v1/advance", 400, "a fleet of 3 devices has no /v1/advance"},
+		{"GET", "/v1/observations", 400, "a fleet of 3 devices has no /v1/observations"},
 	} {
 		r := httptest.NewRequest(c.method, c.path, strings.NewReader("output = 'off'"))
 		r.Header.Set("Authorization", "Bearer "+token)

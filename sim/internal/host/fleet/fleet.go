@@ -207,11 +207,19 @@ func (f *Fleet) RunShard(ctx context.Context, i int) error {
 // it was the last.
 func (f *Fleet) shardEnded() {
 	if f.running.Add(-1) == 0 {
-		for _, s := range f.shards {
-			s.set.Wake()
-		}
+		f.Wake()
 	}
 }
+
+// Wake has every shard look at the clock again.
+func (f *Fleet) Wake() {
+	for _, s := range f.shards {
+		s.set.Wake()
+	}
+}
+
+// Ended says whether every run has come to its end.
+func (f *Fleet) Ended() bool { return f.allEnded() }
 
 func (f *Fleet) allEnded() bool { return f.running.Load() == 0 }
 

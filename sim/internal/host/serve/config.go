@@ -32,6 +32,7 @@ type Config struct {
 	Baud      int    // 0: as fast as it goes
 	Expose    bool   // addresses beyond loopback are meant
 	Keep      bool   // go on after the end of the run until interrupted
+	Paused    bool   // time stands until the bench has it run
 
 	HostKey   crypto.Signer             // nil: derived from the seed
 	Receivers map[netip.AddrPort]string // simulated address to endpoint
@@ -47,6 +48,10 @@ type Config struct {
 
 	Each   func(engine.Frame) // every frame, in order, from one goroutine
 	Record func(engine.Entry) // nil: no journal
+
+	// Conclude comes to the result when nothing moves any more, as JSON for the bench.
+	// It is called once unless something failed before.
+	Conclude func(interrupted bool) ([]byte, error)
 }
 
 // BindError is a surface that could not be bound.

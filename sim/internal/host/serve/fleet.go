@@ -8,8 +8,10 @@ import (
 	"net/netip"
 	"runtime"
 	"runtime/debug"
+	"sync"
 
 	"ridethrough/sim/internal/core/card"
+	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/host/control"
 	"ridethrough/sim/internal/host/fleet"
 	"ridethrough/sim/internal/host/pace"
@@ -202,12 +204,14 @@ func (s *fleetSession) serve(ctx context.Context) error {
 	token := control.NewToken()
 	ready := s.ready(token)
 	s.record = ready.line()
-	s.bench = control.NewFleet(fleetBench{s.fleet}, token, s.record)
+	s.bench = control.NewFleet(&fleetBench{Fleet: s.fleet, clock: s.clock, running: !s.c.Paused, speed: s.c.Speed}, token, s.record)
 	if err := announce(&s.c, s.record); err != nil {
 		return err
 	}
 	debug.FreeOSMemory() // what starting took
-	s.clock.Start()
+	if s.clock.StartStanding(); !s.c.Paused {
+		s.clock.Start()
+	}
 	for i := range s.fleet.Shards() {
 		s.guard("fleet", func() {
 			if err := s.fleet.RunShard(ctx, i); err != nil {
@@ -277,10 +281,39 @@ func (s *fleetSession) end() {
 }
 
 // fleetBench shows the fleet to the bench.
-type fleetBench struct{ *fleet.Fleet }
+type fleetBench struct {
+	*fleet.Fleet
+	clock *pace.Clock
+
+	mu      sync.Mutex
+	running bool
+	speed   float64
+}
+
+// Clock implements [control.Fleet].
+func (b *fleetBench) Clock() engine.Clock {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return engine.Clock{Now: b.clock.Now(), Speed: b.speed, Running: b.running, Ended: b.Ended()}
+}
+
+// Turn implements [control.Fleet].
+func (b *fleetBench) Turn(t engine.Turn) engine.Clock {
+	b.mu.Lock()
+	if t.Running != nil {
+		b.running = *t.Running
+	}
+	if t.Speed != nil {
+		b.speed = *t.Speed
+	}
+	b.clock.Turn(b.clock.Now(), b.speed, b.running)
+	b.mu.Unlock()
+	b.Wake() // who sleeps does so by the old time
+	return b.Clock()
+}
 
 // Sum implements [control.Fleet].
-func (b fleetBench) Sum() control.FleetState {
+func (b *fleetBench) Sum() control.FleetState {
 	sum := b.Fleet.Sum()
 	return control.FleetState{
 		TimeS: sum.Tick.Seconds(), Devices: sum.Devices, OnBattery: sum.OnBattery, LowBattery: sum.Low,

@@ -49,6 +49,11 @@ type session struct {
 	background sync.WaitGroup
 	stop       context.CancelFunc
 
+	log       *control.Log
+	concluded chan struct{} // closed when there is a result, or will be none
+	result    []byte        // then
+	failed    error         // then
+
 	early []snap.Effect // of the first frame, before programs could start
 
 	fault  atomic.Pointer[FaultError] // the first panic of a surface
@@ -61,39 +66,77 @@ type session struct {
 	keyed    uint32 // the last one made, under keyTurn
 }
 
-// Run serves c until the run ends, PROGRAM ends or ctx is done, and says whether
-// it was the last. Whatever was opened is closed when it returns.
+// Run serves c until the run ends, PROGRAM ends, the bench ends it or ctx is done,
+// and says whether it was the last. Whatever was opened is closed when it returns.
 func Run(ctx context.Context, c Config) (interrupted bool, err error) {
-	if err := c.check(); err != nil {
+	s, err := prepare(ctx, c)
+	if err != nil {
 		return false, err
+	}
+	defer s.close()
+	return s.play(ctx)
+}
+
+// prepare makes everything ready; nothing is left open if it fails.
+func prepare(ctx context.Context, c Config) (*session, error) {
+	if err := c.check(); err != nil {
+		return nil, err
 	}
 	c.Programs, c.Log = &lockedWriter{w: c.Programs}, lockedLog(c.Log)
-	s := &session{c: c}
+	s := &session{c: c, log: control.NewLog(), concluded: make(chan struct{}), failed: errors.New("the session failed")}
+	var err error
 	if s.clock, err = pace.New(c.Speed); err != nil {
-		return false, err
+		return nil, err
 	}
 	s.loop = engine.NewLoop(s.clock, c.First, s.each, c.Record)
+	s.loop.Begin(c.Speed, !c.Paused)
 	s.agent = newAgent(s.loop, s.clock)
 	s.times = newTimeClient(&c, s.loop.Submit)
-	defer s.close()
+	if err := s.begin(ctx); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *session) begin(ctx context.Context) error {
 	if err := s.bind(ctx); err != nil {
-		return false, err
+		return err
 	}
-	inner, stop := context.WithCancel(ctx)
-	defer stop()
-	s.stop, s.running = stop, inner
-	if err := s.start(inner); err != nil {
-		return false, err
-	}
-	s.loop.Run(inner, c.Engine, c.Keep)
+	s.running, s.stop = context.WithCancel(ctx)
+	return s.start(s.running)
+}
+
+// play runs the loop to its end, and comes to the result.
+func (s *session) play(ctx context.Context) (interrupted bool, err error) {
+	defer close(s.concluded)
+	s.loop.Run(s.running, s.c.Engine, s.c.Keep)
+	interrupted = ctx.Err() != nil && !s.c.Engine.Ended()
+	s.result, s.failed = s.conclude(interrupted)
+	return interrupted, s.failed
+}
+
+func (s *session) conclude(interrupted bool) ([]byte, error) {
 	s.farewell()
 	if fault := s.fault.Load(); fault != nil {
-		return false, fault
+		return nil, fault
 	}
 	if err := s.forget(); err != nil {
-		return false, err
+		return nil, err
 	}
-	return ctx.Err() != nil && !c.Engine.Ended(), nil
+	return s.c.Conclude(interrupted)
+}
+
+// end ends the session for the bench and is its result, unless done is closed
+// before there is one.
+func (s *session) end(done <-chan struct{}) ([]byte, error) {
+	s.stop()
+	select {
+	case <-s.concluded:
+		return s.result, s.failed
+	case <-done:
+		return nil, errors.New("nobody waits for the result")
+	}
 }
 
 // bind opens every surface before any of them serves.
@@ -209,7 +252,7 @@ func (s *session) start(ctx context.Context) error {
 	token := control.NewToken()
 	ready := readyOf(s.c.Scenario, s.c.Plan, &s.c.First.Site.Card, s.endpoints(), token)
 	s.ready = ready
-	s.bench = control.New(s.loop, token, ready.line())
+	s.bench = control.New(control.Config{Bench: s.loop, Log: s.log, End: s.end}, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
 	for _, f := range s.fronts.list {
 		s.open(f)
@@ -229,7 +272,9 @@ func (s *session) start(ctx context.Context) error {
 	if s.follow != nil {
 		s.guard("network", func() { s.follow.run(ctx) })
 	}
-	s.clock.Start()
+	if s.clock.StartStanding(); !s.c.Paused {
+		s.clock.Start()
+	}
 	for _, e := range s.early {
 		s.carryOut(e)
 	}
@@ -278,6 +323,7 @@ func (s *session) each(f engine.Frame) {
 		}
 		s.carryOut(e)
 	}
+	s.log.Add(f.Events, f.Site)
 	s.c.Each(f)
 }
 

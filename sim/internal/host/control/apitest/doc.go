@@ -1,0 +1,3 @@
+// Package apitest holds requests and answers of a bench against docs/openapi.json.
+// It is for tests only.
+package apitest
