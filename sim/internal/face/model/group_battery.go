@@ -7,13 +7,13 @@ var batteryGroup = []Variable{
 		Levels: Subset | Basic | Full,
 		Description: "Whether the runtime left exceeds upsConfigLowBattTime (normal) or not (low), or the load could " +
 			"not be carried at all if the mains failed now (depleted). Says nothing about being on battery.",
-		read: func(v *View, _ int) Value { return number(int64(v.Dev.Battery.Status)) },
+		count: func(v *View, _ int) int64 { return int64(v.Dev.Battery.Status) },
 	},
 	{
 		Name: "upsSecondsOnBattery", Label: "Time on battery", OID: ups(2, 2), Syntax: nonNegative,
 		Units: "seconds", Symbol: "s", Levels: Subset | Basic | Full,
 		Description: "Whole seconds since the transfer to battery or since the card started, whichever is less; 0 when not on battery.",
-		read:        func(v *View, _ int) Value { return number(v.onBattery()) },
+		count:       func(v *View, _ int) int64 { return v.onBattery() },
 	},
 	{
 		Name: "upsEstimatedMinutesRemaining", Label: "Runtime left", OID: ups(2, 3), Syntax: positive,

@@ -41,13 +41,13 @@ var configGroup = []Variable{
 		Name: "upsConfigLowBattTime", Label: "Battery low below", OID: ups(9, 7), Syntax: nonNegative, Access: ReadWrite,
 		Units: "minutes", Symbol: "min", Levels: Basic | Full,
 		Description: "Runtime at which the battery counts as low. What is not supported becomes the next greater supported value, or the greatest.",
-		read:        func(v *View, _ int) Value { return number(int64(v.Dev.Config.LowBatteryMinutes)) },
+		count:       func(v *View, _ int) int64 { return int64(v.Dev.Config.LowBatteryMinutes) },
 	},
 	{
 		Name: "upsConfigAudibleStatus", Label: "Audible alarm", OID: ups(9, 8),
 		Syntax: enum("disabled", "off", "enabled", "on", "muted", "muted"), Access: ReadWrite, Levels: Basic | Full,
 		Description: "Whether alarms sound; muted lasts until the present conditions have ended.",
-		read:        func(v *View, _ int) Value { return number(int64(v.Dev.Config.Audible)) },
+		count:       func(v *View, _ int) int64 { return int64(v.Dev.Config.Audible) },
 	},
 	{
 		Name: "upsConfigLowVoltageTransferPoint", Label: "Low transfer point", OID: ups(9, 9), Syntax: nonNegative, Access: ReadWrite,

@@ -14,7 +14,7 @@ var contactGroup = []Variable{
 	{
 		Name: "rtContactIndex", Label: "Dry contact", OID: contactTable.column(1), Syntax: smallIndex(snap.MaxContacts), Access: NotAccessible, Table: contactTable,
 		Description: "Number of a dry contact, from 1 over all probes.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	},
 	{
 		Name: "rtContactName", Label: "Contact name", OID: contactTable.column(2), Syntax: display(255), Table: contactTable,
@@ -25,17 +25,17 @@ var contactGroup = []Variable{
 		Name: "rtContactState", Label: "Contact state", OID: contactTable.column(3), Table: contactTable,
 		Syntax:      enum("normal", "normal", "active", "active", "fault", "fault", "lost", "lost"),
 		Description: "Whether what the contact reports is there. fault: its supervised loop is cut. lost: the cable of the probe is out.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Contacts[row]) + 1) },
+		count:       func(v *View, row int) int64 { return int64(v.Dev.Contacts[row]) + 1 },
 	},
 	{
 		Name: "rtContactProbe", Label: "Contact at probe", OID: contactTable.column(4), Syntax: smallIndex(snap.MaxProbes), Table: contactTable,
 		Description: "Number of the probe that the contact is wired to, in rtProbeTable.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Contacts[row].At) + 1) },
+		count:       func(v *View, row int) int64 { return int64(v.Dev.Outlets.Roster.Contacts[row].At) + 1 },
 	},
 	{
 		Name: "rtContactInput", Label: "Contact input", OID: contactTable.column(5), Syntax: smallIndex(snap.ContactInputs), Table: contactTable,
 		Description: "Which input of that probe.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Contacts[row].Input)) },
+		count:       func(v *View, row int) int64 { return int64(v.Dev.Outlets.Roster.Contacts[row].Input) },
 	},
 	{
 		Name: "rtContactRests", Label: "Contact rests", OID: contactTable.column(6), Table: contactTable,
@@ -52,13 +52,13 @@ var contactGroup = []Variable{
 		Name: "rtContactDebounce", Label: "Contact debounce", OID: contactTable.column(8), Syntax: integer32From(0), Table: contactTable,
 		Units: "milliseconds", Symbol: "ms",
 		Description: "How long the contact must stay open or closed before that counts.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Contacts[row].DebounceMS)) },
+		count:       func(v *View, row int) int64 { return int64(v.Dev.Outlets.Roster.Contacts[row].DebounceMS) },
 	},
 	{
 		Name: "rtContactSeverity", Label: "Contact severity", OID: contactTable.column(9), Table: contactTable,
 		Syntax:      enum("info", "info", "warning", "warning", "critical", "critical"),
 		Description: "How much it weighs when it reports.",
-		read:        func(v *View, row int) Value { return number(severity(v.Dev.Outlets.Roster.Contacts[row].Severity)) },
+		count:       func(v *View, row int) int64 { return severity(v.Dev.Outlets.Roster.Contacts[row].Severity) },
 	},
 }
 

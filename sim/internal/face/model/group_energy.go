@@ -45,7 +45,7 @@ var energyGroup = []Variable{
 	{
 		Name: "rtEnergyIndex", Label: "Meter", OID: energyTable.column(1), Syntax: smallIndex(snap.MaxGroups + 1), Access: NotAccessible, Table: energyTable,
 		Description: "Number of a meter: 1 is all of them together, then follow those of the outlet groups that have one.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	},
 	{
 		Name: "rtEnergyName", Label: "Meter name", OID: energyTable.column(2), Syntax: display(255), Table: energyTable,
@@ -60,7 +60,7 @@ var energyGroup = []Variable{
 	{
 		Name: "rtEnergyOfGroup", Label: "Meter of group", OID: energyTable.column(3), Syntax: integerNamed(0, snap.MaxGroups), Table: energyTable,
 		Description: "Number of the outlet group in rtGroupTable; 0 for all of them.",
-		read:        func(v *View, row int) Value { return number(int64(meterOf(v.Dev, row)) + 1) },
+		count:       func(v *View, row int) int64 { return int64(meterOf(v.Dev, row)) + 1 },
 	},
 	{
 		Name: "rtEnergyPower", Label: "Power now", OID: energyTable.column(4), Syntax: integer32From(0), Table: energyTable,

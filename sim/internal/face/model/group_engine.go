@@ -15,19 +15,19 @@ var engineGroup = []Variable{
 	{
 		Name: "snmpEngineBoots", Label: "Engine starts", OID: modules(10, 2, 1, 2), Syntax: integer(1, maxInt32),
 		Description: "How often the card's agent has started.",
-		read:        func(v *View, _ int) Value { return number(int64(v.Dev.Card.Boots)) },
+		count:       func(v *View, _ int) int64 { return int64(v.Dev.Card.Boots) },
 	},
 	{
 		Name: "snmpEngineTime", Label: "Engine time", OID: modules(10, 2, 1, 3), Syntax: integer(0, maxInt32),
 		Units: "seconds", Symbol: "s",
 		Description: "Seconds since the card's agent last started, by the card's clock or, if so chosen, in real time.",
-		read:        func(v *View, _ int) Value { return number(v.engine().Time) },
+		count:       func(v *View, _ int) int64 { return v.engine().Time },
 	},
 	{
 		Name: "snmpEngineMaxMessageSize", Label: "Greatest message", OID: modules(10, 2, 1, 4), Syntax: integer(484, maxInt32),
 		Units: "octets", Symbol: "octets",
 		Description: "The greatest message that the agent sends and accepts.",
-		read:        func(v *View, _ int) Value { return number(int64(v.engine().MaxSize)) },
+		count:       func(v *View, _ int) int64 { return int64(v.engine().MaxSize) },
 	},
 }
 

@@ -154,7 +154,7 @@ var entityGroup = []Variable{
 		Name: "entPhysicalIndex", Label: "Part", OID: entityTable.column(1), Syntax: physicalIndex, Access: NotAccessible, Table: entityTable,
 		Description: "Number of a part: 1 the UPS, 2 its converters, 3 the battery, 4 the card, 5 its port, 6 the sensor at the battery; " +
 			"the n-th probe is n * 100, its temperature, humidity and contacts are 1, 2 and 3 on.",
-		read: func(v *View, row int) Value { return number(int64(entityIndex(v.Dev, row))) },
+		count: func(v *View, row int) int64 { return int64(entityIndex(v.Dev, row)) },
 	},
 	entityText(2, "entPhysicalDescr", "Part description", adminString(255), "The part in words.",
 		func(_ *View, e entity) string { return e.descr }),
@@ -216,7 +216,7 @@ var entityGroup = []Variable{
 		Name: "entLastChangeTime", Label: "Parts changed", OID: ber.OID{1, 3, 6, 1, 2, 1, 47, 1, 4, 1}, Syntax: timeStamp,
 		Description: "Up time at the last change to the table of parts: when the card was told of other probes or contacts; 0 if that was " +
 			"before the agent started. A probe whose cable is out stays in the table, and its sensors say so.",
-		read: func(v *View, _ int) Value { return number(ticks(v.Dev.Card.Runs(v.Dev.Probes.Changed))) },
+		count: func(v *View, _ int) int64 { return ticks(v.Dev.Card.Runs(v.Dev.Probes.Changed)) },
 	},
 }
 
@@ -241,6 +241,6 @@ func entityText(column uint32, name, label string, syntax Syntax, description st
 func entityNumber(column uint32, name, label string, syntax Syntax, description string, read func(entity) int64) Variable {
 	return Variable{
 		Name: name, Label: label, OID: entityTable.column(column), Syntax: syntax, Table: entityTable, Description: description,
-		read: func(v *View, row int) Value { return number(read(entityAt(v.Dev, row))) },
+		count: func(v *View, row int) int64 { return read(entityAt(v.Dev, row)) },
 	}
 }

@@ -7,7 +7,7 @@ var inputGroup = []Variable{
 		Name: "upsInputLineBads", Label: "Input failures", OID: ups(3, 1), Syntax: counter32,
 		Levels:      Subset | Basic | Full,
 		Description: "How often the input went from in tolerance to out of tolerance.",
-		read:        func(v *View, _ int) Value { return number(int64(v.Dev.UPS.LineBads)) },
+		count:       func(v *View, _ int) int64 { return int64(v.Dev.UPS.LineBads) },
 	},
 	lines("upsInputNumLines", "Input lines", inputOf, ups(3, 2)...),
 	lineNumber("upsInputLineIndex", "Input line", inputTable),
@@ -44,7 +44,7 @@ var outputGroup = []Variable{
 			"booster", "mains, boosted", "reducer", "mains, reduced"),
 		Levels:      Subset | Basic | Full,
 		Description: "What feeds the output; none means that it is off.",
-		read:        func(v *View, _ int) Value { return number(int64(v.Dev.UPS.Source)) },
+		count:       func(v *View, _ int) int64 { return int64(v.Dev.UPS.Source) },
 	},
 	{
 		Name: "upsOutputFrequency", Label: "Output frequency", OID: ups(4, 2), Syntax: nonNegative,
@@ -118,7 +118,7 @@ func lines(name, label string, set func(*snap.Device) *snap.Lines, oid ...uint32
 	return Variable{
 		Name: name, Label: label, OID: oid, Syntax: nonNegative, Levels: Basic | Full,
 		Description: "How many lines there are, which is the number of rows of their table.",
-		read:        func(v *View, _ int) Value { return number(int64(lineCount(set(v.Dev)))) },
+		count:       func(v *View, _ int) int64 { return int64(lineCount(set(v.Dev))) },
 	}
 }
 
@@ -127,6 +127,6 @@ func lineNumber(name, label string, t *Table) Variable {
 	return Variable{
 		Name: name, Label: label, OID: t.column(1), Syntax: positive, Access: NotAccessible, Table: t,
 		Description: "Number of a line, from 1.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	}
 }

@@ -38,7 +38,7 @@ var outletGroup = []Variable{
 	{
 		Name: "rtGroupIndex", Label: "Outlet group", OID: outletTable.column(1), Syntax: smallIndex(snap.MaxGroups), Access: NotAccessible, Table: outletTable,
 		Description: "Number of an outlet group, from 1.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	},
 	{
 		Name: "rtGroupName", Label: "Outlet group name", OID: outletTable.column(2), Syntax: display(255), Table: outletTable,
@@ -49,7 +49,7 @@ var outletGroup = []Variable{
 		Name: "rtGroupState", Label: "Outlet group state", OID: outletTable.column(3), Table: outletTable, Syntax: groupState,
 		Description: "Whether the outlets of the group are live. turningOn and turningOff: they are not, or are, and a delay runs " +
 			"after which that changes. unknown: the group is fed past the unit, and the card does not see it.",
-		read: func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Group(row))) },
+		count: func(v *View, row int) int64 { return int64(v.Dev.Outlets.Group(row)) },
 	},
 	{
 		Name: "rtGroupFedBy", Label: "Outlet group fed by", OID: outletTable.column(4), Table: outletTable, Syntax: enum("ups", "the UPS", "mains", "the mains"),
@@ -84,7 +84,7 @@ var outletGroup = []Variable{
 		Syntax: enum("none", "nothing", "order", "off by order", "shed", "shed", "charge", "waits for charge", "delay", "its delay runs"),
 		Description: "Why the group is not as the output is. order: somebody ordered it off. shed: the shutdown countdown or a rule of its " +
 			"own took it off. charge: it waits for charge. delay: its delay runs.",
-		read: func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Cause(row)) + 1) },
+		count: func(v *View, row int) int64 { return int64(v.Dev.Outlets.Cause(row)) + 1 },
 	},
 	{
 		Name: "rtGroupOrder", Label: "Outlet group order", OID: outletTable.column(9), Table: outletTable, Access: ReadWrite,
@@ -92,7 +92,7 @@ var outletGroup = []Variable{
 		Description: "Write off, on or cycle (off, and on again by itself after 10 s or its shortest time off) to switch the group; none does " +
 			"nothing. It always reads none. Refused with inconsistentValue while switching from remote is locked out at the unit, " +
 			"for a group that is fed past the unit, and to cycle one that is off. What hangs on the group is cut off at once: nobody is asked.",
-		read: func(*View, int) Value { return number(int64(snap.OrderNone)) },
+		count: func(*View, int) int64 { return int64(snap.OrderNone) },
 	},
 	{
 		Name: "rtGroupHosts", Label: "Outlet group hosts", OID: outletTable.column(10), Syntax: display(255), Table: outletTable,
@@ -112,7 +112,7 @@ var hostGroup = []Variable{
 	{
 		Name: "rtHostIndex", Label: "Host", OID: hostTable.column(1), Syntax: smallIndex(500), Access: NotAccessible, Table: hostTable,
 		Description: "Number of a host that the card was told of, from 1.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	},
 	{
 		Name: "rtHostName", Label: "Host name", OID: hostTable.column(2), Syntax: display(255), Table: hostTable,
@@ -124,12 +124,12 @@ var hostGroup = []Variable{
 		Syntax: enum("powered", "powered", "unpowered", "without power", "unknown", "unknown"),
 		Description: "Whether an outlet that feeds the host is live, as far as the card sees: unknown if none is and another supply of the " +
 			"host is fed past the UPS. It does not tell whether the host is at work.",
-		read: func(v *View, row int) Value { return number(v.hostPower(&v.Dev.Outlets.Roster.Hosts[row])) },
+		count: func(v *View, row int) int64 { return v.hostPower(&v.Dev.Outlets.Roster.Hosts[row]) },
 	},
 	{
 		Name: "rtHostSupplies", Label: "Host supplies", OID: hostTable.column(4), Syntax: integer32From(0), Table: hostTable,
 		Description: "How many supplies the host has.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Outlets.Roster.Hosts[row].Supplies)) },
+		count:       func(v *View, row int) int64 { return int64(v.Dev.Outlets.Roster.Hosts[row].Supplies) },
 	},
 	{
 		Name: "rtHostSuppliesLive", Label: "Host supplies live", OID: hostTable.column(5), Syntax: integer32From(0), Table: hostTable,

@@ -15,7 +15,7 @@ var portGroup = []Variable{
 	{
 		Name: "ifIndex", Label: "Port", OID: portTable.column(1), Syntax: ifIndex, Table: portTable,
 		Description: "Number of the port.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	},
 	{
 		Name: "ifDescr", Label: "Port description", OID: portTable.column(2), Syntax: display(255), Table: portTable,
@@ -56,7 +56,7 @@ var portGroup = []Variable{
 	{
 		Name: "ifLastChange", Label: "Port since", OID: portTable.column(9), Syntax: timeTicks, Table: portTable,
 		Description: "Up time when the port came into its state; 0 if that was before the agent started.",
-		read:        func(v *View, _ int) Value { return number(ticks(v.Dev.Card.Runs(v.Dev.Card.LinkSince))) },
+		count:       func(v *View, _ int) int64 { return ticks(v.Dev.Card.Runs(v.Dev.Card.LinkSince)) },
 	},
 	portCounted(10, "ifInOctets", "Octets received", "Octets of SNMP messages that arrived.",
 		func(v *View, _ int) Value { return number(int64(v.Counters.Load(InOctets))) }),

@@ -15,7 +15,7 @@ var probeGroup = []Variable{
 	{
 		Name: "rtProbeIndex", Label: "Probe", OID: probeTable.column(1), Syntax: smallIndex(snap.MaxProbes), Access: NotAccessible, Table: probeTable,
 		Description: "Number of an environmental probe, from 1.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	},
 	{
 		Name: "rtProbeName", Label: "Probe name", OID: probeTable.column(2), Syntax: display(255), Table: probeTable,
@@ -26,7 +26,7 @@ var probeGroup = []Variable{
 		Name: "rtProbeState", Label: "Probe state", OID: probeTable.column(3), Table: probeTable,
 		Syntax:      enum("normal", "normal", "warning", "warning", "critical", "critical", "lost", "lost", "unpaired", "not paired"),
 		Description: "How the readings stand to the limits, the worst of them; lost: there is none, the cable is out; unpaired: there is none, no probe is paired with this name.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Probes.List[row].State) + 1) },
+		count:       func(v *View, row int) int64 { return int64(v.Dev.Probes.List[row].State) + 1 },
 	},
 	{
 		Name: "rtProbeSince", Label: "Probe since", OID: probeTable.column(4), Syntax: timeStamp, Table: probeTable,
@@ -71,7 +71,7 @@ var probeGroup = []Variable{
 	{
 		Name: "rtProbePart", Label: "Probe part", OID: probeTable.column(13), Syntax: integer32From(1), Table: probeTable,
 		Description: "Number of the probe in entPhysicalTable of ENTITY-MIB; its sensors have the numbers behind.",
-		read:        func(_ *View, row int) Value { return number(int64(row+1) * ofProbe) },
+		count:       func(_ *View, row int) int64 { return int64(row+1) * ofProbe },
 	},
 	{
 		Name: "rtProbeId", Label: "Probe id", OID: probeTable.column(14), Syntax: display(8), Table: probeTable,
@@ -86,7 +86,7 @@ var probeGroup = []Variable{
 	{
 		Name: "rtProbeSocket", Label: "Probe socket", OID: probeTable.column(16), Syntax: integerNamed(0, snap.MaxProbes), Table: probeTable,
 		Description: "Socket of the card that it is in; 0 if it is in none.",
-		read:        func(v *View, row int) Value { return number(int64(v.Dev.Probes.List[row].Socket)) },
+		count:       func(v *View, row int) int64 { return int64(v.Dev.Probes.List[row].Socket) },
 	},
 	humidityLimit(17, "rtProbeHumidityLowCritical", "Humidity critical below", "Critical below this", func(l *snap.Limits) snap.Limit { return l.LowCritical }),
 	humidityLimit(18, "rtProbeHumidityLowWarning", "Humidity warning below", "Warning below this", func(l *snap.Limits) snap.Limit { return l.LowWarn }),
@@ -116,7 +116,7 @@ var probeGroup = []Variable{
 		Name: "rtProbeCause", Label: "Probe cause", OID: probeTable.column(25), Table: probeTable,
 		Syntax:      enum("none", "none", "cable", "cable", "temperature", "temperature", "humidity", "humidity", "rise", "rise"),
 		Description: "What makes the probe's state: the first of these that is as bad as that. In a notification: what it is about.",
-		read:        func(v *View, row int) Value { return number(probeCause(&v.Dev.Probes.List[row])) },
+		count:       func(v *View, row int) int64 { return probeCause(&v.Dev.Probes.List[row]) },
 	},
 }
 

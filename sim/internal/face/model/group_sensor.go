@@ -160,7 +160,7 @@ var sensorGroup = []Variable{
 func sensorNumber(column uint32, name, label string, syntax Syntax, description string, read func(*View, sensor) int64) Variable {
 	x := Variable{
 		Name: name, Label: label, OID: sensorTable.column(column), Syntax: syntax, Table: sensorTable, Description: description,
-		read: func(v *View, row int) Value { return number(read(v, sensorAt(v.Dev, row))) },
+		count: func(v *View, row int) int64 { return read(v, sensorAt(v.Dev, row)) },
 	}
 	if x.Syntax.Name == "Unsigned32" {
 		x.Units, x.Symbol = "milliseconds", "ms"

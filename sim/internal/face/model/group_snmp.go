@@ -58,6 +58,6 @@ var setGroup = []Variable{
 		Name: "snmpSetSerialNo", Label: "Set serial number", OID: ber.OID{1, 3, 6, 1, 6, 3, 1, 1, 6, 1},
 		Syntax: testAndIncr, Access: ReadWrite,
 		Description: "Lock by which managers order their writes: a write must give the present number, which then rises by one.",
-		read:        func(v *View, _ int) Value { return number(int64(v.Dev.Card.SetSerialNo)) },
+		count:       func(v *View, _ int) int64 { return int64(v.Dev.Card.SetSerialNo) },
 	},
 }

@@ -62,7 +62,7 @@ var systemGroup = []Variable{
 	{
 		Name: "sysUpTime", Label: "Up time", OID: system(3), Syntax: timeTicks,
 		Description: "Time since the card's agent last started; wraps after 497 days.",
-		read:        func(v *View, _ int) Value { return number(v.upTime()) },
+		count:       func(v *View, _ int) int64 { return v.upTime() },
 	},
 	{
 		Name: "sysContact", Label: "Contact", OID: system(4), Syntax: display(255), Access: ReadWrite,
@@ -93,7 +93,7 @@ var systemGroup = []Variable{
 		Name: "sysORIndex", Label: "Resource number", OID: resourceTable.column(1), Syntax: integer(1, maxInt32),
 		Access: NotAccessible, Table: resourceTable,
 		Description: "Number of a resource in the table.",
-		read:        func(_ *View, row int) Value { return number(int64(row) + 1) },
+		count:       func(_ *View, row int) int64 { return int64(row) + 1 },
 	},
 	{
 		Name: "sysORID", Label: "Resource", OID: resourceTable.column(2), Syntax: objectID, Table: resourceTable,
