@@ -348,6 +348,18 @@ const (
 	ActBypass         ActionKind = 96 + iota // Order: "on", "off" or "maintenance", at the unit's panel
 	ActInverter                              // inverter fails (On false) or is mended
 	ActHighEfficiency                        // high-efficiency mode is allowed (On) or not
+	ActReplace                               // battery is replaced by blocks charged to Value percent, Left of the old ones
+	ActHealthReset                           // somebody tells the unit through the card that its battery is new
+)
+
+// OldBlock is what of an old battery stays in the new one by mistake.
+type OldBlock uint8
+
+// Old blocks.
+const (
+	NoOldBlock  OldBlock = iota
+	AgedBlock            // one as worn as all were
+	FaultyBlock          // the one that was worse than the others
 )
 
 // Actions on the card.
@@ -385,6 +397,7 @@ const (
 // Action is one thing that happens to the site.
 type Action struct {
 	Kind    ActionKind
+	Left    OldBlock
 	On      bool
 	Change  Change
 	Probe   int

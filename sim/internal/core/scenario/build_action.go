@@ -81,6 +81,14 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	add(t.Contact != nil, contact)
 	add(t.Bypass != nil, plan.Action{Kind: plan.ActBypass, Order: or(t.Bypass, "")})
 	add(t.Inverter != nil, plan.Action{Kind: plan.ActInverter, On: or(t.Inverter, "") == "working"})
+	if r := t.Battery; r != nil {
+		left := map[string]plan.OldBlock{"none": plan.NoOldBlock, "aged": plan.AgedBlock, "faulty": plan.FaultyBlock}[r.OldBlock]
+		if left == plan.FaultyBlock && b.plan.Battery.Weak == nil {
+			return nil, b.src.at(r.at("old_block"), "the battery has no faulty block", "battery.weak_block, or another old_block")
+		}
+		list = append(list, plan.Action{Kind: plan.ActReplace, Value: r.ChargePct, Left: left})
+	}
+	add(t.Health != nil, plan.Action{Kind: plan.ActHealthReset})
 	add(t.Thrifty != nil, plan.Action{Kind: plan.ActHighEfficiency, On: or(t.Thrifty, "") == "on"})
 	server, err := b.serverAction(t.Server)
 	if err != nil {
@@ -103,7 +111,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	list = append(list, logins...)
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
 	}
 	return list, nil
 }

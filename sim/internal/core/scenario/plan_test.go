@@ -384,6 +384,7 @@ func everyEntry() []plan.Entry {
 			}},
 			{Kind: plan.ActGenerator, On: true}, {Kind: plan.ActInput}, {Kind: plan.ActCooling}, {Kind: plan.ActFan}, {Kind: plan.ActProbe},
 			{Kind: plan.ActContact, Contact: 1, Wire: plan.WireOpen, Change: plan.Change{Lasts: 20}},
+			{Kind: plan.ActReplace, Left: plan.AgedBlock, Value: 66}, {Kind: plan.ActHealthReset},
 		}},
 		{At: 13 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Hz: 60, Line: 2}},

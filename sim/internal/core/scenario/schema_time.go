@@ -17,35 +17,37 @@ type entryTable struct {
 
 	Devices *string `key:"devices" auto:"all" min:"1" max:"1000" doc:"In a fleet: numbers of the devices to which it happens, such as \"1-100, 205\"."`
 
-	Source    *changeTable `key:"source" auto:"none" bare:"lost|normal" doc:"Changes the supply: \"lost\", \"normal\" or a table."`
-	Card      *string      `key:"card" auto:"none" one:"restart|remove|insert|hang" doc:"The card restarts; it is pulled out of its slot or put in; its firmware hangs, until the watchdog restarts it."`
-	UnitLink  *string      `key:"ups_link" auto:"none" one:"lost|up" doc:"The connection between card and unit is cut or mended. The card runs on without it, with the alarm communications_lost."`
-	Test      *string      `key:"test" auto:"none" one:"general-systems|quick-battery|deep-calibration|abort" doc:"A test is started, or aborted, at the unit's panel."`
-	Host      *string      `key:"host" auto:"none" doc:"Name of a host that changes; what changes stands in the four keys below."`
-	DrawW     *float64     `key:"draw_w" auto:"as before" min:"0" max:"100000" doc:"With host: what it draws from now on."`
-	StopTakes *vtime.Tick  `key:"stop_takes" auto:"as before" min:"0s" max:"24h" doc:"With host: how long it takes to stop from now on."`
-	Hangs     *bool        `key:"hangs" auto:"as before" doc:"With host: whether it hangs when told to stop from now on."`
-	Order     *string      `key:"order" auto:"none" one:"stop" doc:"With host: tells it to stop."`
-	Alarm     *alarmTable  `key:"alarm" auto:"none" doc:"Raises or clears one of the well-known alarms of RFC 1628."`
-	Charger   *string      `key:"charger" auto:"none" one:"failed|working" doc:"The charger fails or is mended."`
-	Quirk     *quirkTable  `key:"quirk" auto:"none" doc:"A quirk of the card comes into force, in place of one of the same name, or with off it goes."`
-	Link      *string      `key:"link" auto:"none" one:"down|up" doc:"The network lead of the card is pulled out or put in again."`
-	Network   *netEntry    `key:"network" auto:"none" doc:"Something changes on the card's network."`
-	DHCP      *string      `key:"dhcp" auto:"none" one:"present|absent" doc:"The address server comes or goes."`
-	Output    *string      `key:"output" auto:"none" one:"on|off" doc:"The output is switched at the unit's panel."`
-	Generator *string      `key:"generator" auto:"none" one:"failed|working" doc:"The generator fails, running or not, or is mended, or reset after it has tripped."`
-	Input     *string      `key:"input" auto:"none" one:"open|closed" doc:"The breaker at the unit's input, which cuts the unit off a supply that others still have."`
-	Second    *changeTable `key:"bypass_source" auto:"none" bare:"lost|normal" doc:"Changes the second feed, which is on the bypass: as source."`
-	Cooling   *string      `key:"cooling" auto:"none" one:"failed|working" doc:"The room's cooling fails or is mended."`
-	Fan       *string      `key:"fan" auto:"none" one:"failed|working" doc:"The unit's fan fails or is mended."`
-	Probe     *cableTable  `key:"probe" auto:"none" doc:"The cable of a probe, or its place."`
-	Contact   *wireTable   `key:"contact" auto:"none" doc:"A dry contact opens or closes, or its wire is cut."`
-	Bypass    *string      `key:"bypass" auto:"none" one:"on|off|maintenance" doc:"The bypass is switched at the unit's panel: the static switch on, both off, or the switch for maintenance on."`
-	Inverter  *string      `key:"inverter" auto:"none" one:"failed|working" doc:"The inverter fails or is mended."`
-	Thrifty   *string      `key:"high_efficiency" auto:"none" one:"on|off" doc:"High-efficiency mode is allowed at the unit's panel, or not."`
-	Outlet    *outletTable `key:"outlet" auto:"none" doc:"An outlet group is switched over a surface of the card, without anybody looking at its caution."`
-	Remote    *string      `key:"remote_switching" auto:"none" one:"locked|allowed" doc:"At the unit's panel: locked refuses every order to switch from remote."`
-	Server    *serverEntry `key:"server" auto:"none" doc:"A server of the site changes."`
+	Source    *changeTable  `key:"source" auto:"none" bare:"lost|normal" doc:"Changes the supply: \"lost\", \"normal\" or a table."`
+	Card      *string       `key:"card" auto:"none" one:"restart|remove|insert|hang" doc:"The card restarts; it is pulled out of its slot or put in; its firmware hangs, until the watchdog restarts it."`
+	UnitLink  *string       `key:"ups_link" auto:"none" one:"lost|up" doc:"The connection between card and unit is cut or mended. The card runs on without it, with the alarm communications_lost."`
+	Test      *string       `key:"test" auto:"none" one:"general-systems|quick-battery|deep-calibration|abort" doc:"A test is started, or aborted, at the unit's panel."`
+	Host      *string       `key:"host" auto:"none" doc:"Name of a host that changes; what changes stands in the four keys below."`
+	DrawW     *float64      `key:"draw_w" auto:"as before" min:"0" max:"100000" doc:"With host: what it draws from now on."`
+	StopTakes *vtime.Tick   `key:"stop_takes" auto:"as before" min:"0s" max:"24h" doc:"With host: how long it takes to stop from now on."`
+	Hangs     *bool         `key:"hangs" auto:"as before" doc:"With host: whether it hangs when told to stop from now on."`
+	Order     *string       `key:"order" auto:"none" one:"stop" doc:"With host: tells it to stop."`
+	Alarm     *alarmTable   `key:"alarm" auto:"none" doc:"Raises or clears one of the well-known alarms of RFC 1628."`
+	Battery   *replaceTable `key:"battery" auto:"none" doc:"The battery is replaced by new blocks, while the mains carry the load. The unit does not know of it until health = \"reset\"."`
+	Health    *string       `key:"health" auto:"none" one:"reset" doc:"Somebody at the card's serial line tells the unit that its battery is new (health-reset)."`
+	Charger   *string       `key:"charger" auto:"none" one:"failed|working" doc:"The charger fails or is mended."`
+	Quirk     *quirkTable   `key:"quirk" auto:"none" doc:"A quirk of the card comes into force, in place of one of the same name, or with off it goes."`
+	Link      *string       `key:"link" auto:"none" one:"down|up" doc:"The network lead of the card is pulled out or put in again."`
+	Network   *netEntry     `key:"network" auto:"none" doc:"Something changes on the card's network."`
+	DHCP      *string       `key:"dhcp" auto:"none" one:"present|absent" doc:"The address server comes or goes."`
+	Output    *string       `key:"output" auto:"none" one:"on|off" doc:"The output is switched at the unit's panel."`
+	Generator *string       `key:"generator" auto:"none" one:"failed|working" doc:"The generator fails, running or not, or is mended, or reset after it has tripped."`
+	Input     *string       `key:"input" auto:"none" one:"open|closed" doc:"The breaker at the unit's input, which cuts the unit off a supply that others still have."`
+	Second    *changeTable  `key:"bypass_source" auto:"none" bare:"lost|normal" doc:"Changes the second feed, which is on the bypass: as source."`
+	Cooling   *string       `key:"cooling" auto:"none" one:"failed|working" doc:"The room's cooling fails or is mended."`
+	Fan       *string       `key:"fan" auto:"none" one:"failed|working" doc:"The unit's fan fails or is mended."`
+	Probe     *cableTable   `key:"probe" auto:"none" doc:"The cable of a probe, or its place."`
+	Contact   *wireTable    `key:"contact" auto:"none" doc:"A dry contact opens or closes, or its wire is cut."`
+	Bypass    *string       `key:"bypass" auto:"none" one:"on|off|maintenance" doc:"The bypass is switched at the unit's panel: the static switch on, both off, or the switch for maintenance on."`
+	Inverter  *string       `key:"inverter" auto:"none" one:"failed|working" doc:"The inverter fails or is mended."`
+	Thrifty   *string       `key:"high_efficiency" auto:"none" one:"on|off" doc:"High-efficiency mode is allowed at the unit's panel, or not."`
+	Outlet    *outletTable  `key:"outlet" auto:"none" doc:"An outlet group is switched over a surface of the card, without anybody looking at its caution."`
+	Remote    *string       `key:"remote_switching" auto:"none" one:"locked|allowed" doc:"At the unit's panel: locked refuses every order to switch from remote."`
+	Server    *serverEntry  `key:"server" auto:"none" doc:"A server of the site changes."`
 
 	NTP      *timeChangeTable `key:"time_server" auto:"none" doc:"A time server changes."`
 	Clock    *vtime.Tick      `key:"clock" auto:"none" min:"-876000h" max:"876000h" doc:"Somebody sets the card's clock by hand, this far ahead of the true date; negative: behind."`
@@ -138,3 +140,10 @@ type freeForm struct{ node *node }
 
 // varyForm is the free-form table of what a study varies.
 type varyForm struct{ node *node }
+
+// replaceTable is new blocks, and what went wrong with the job.
+type replaceTable struct {
+	table
+	ChargePct float64 `key:"charge_pct" def:"80" min:"0" max:"100" doc:"Charge of the new blocks as they were delivered. From memory: they lose some on the shelf."`
+	OldBlock  string  `key:"old_block" def:"none" one:"none|aged|faulty" doc:"A block of the old battery that was left in one string: an aged one, or the weak_block."`
+}

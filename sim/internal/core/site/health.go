@@ -11,3 +11,14 @@ func (s *Site) resetHealth(c snap.Command) snap.Result {
 	s.ups.ForgetHealth()
 	return snap.Result{}
 }
+
+// tellNew is what somebody at the serial line does.
+func (s *Site) tellNew() snap.Result {
+	if !s.card.Running() {
+		return snap.Result{Status: snap.Busy, Reason: "the card does not answer"}
+	}
+	if lost, is := s.card.RefusesUnit(); is {
+		return lost
+	}
+	return s.resetHealth(snap.Command{By: s.technician()})
+}

@@ -154,6 +154,14 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.changeAccount(now, a.Account)
 	case plan.ActLoginServer:
 		s.setLoginServer(a.Host, plan.ServerIs(a.Order))
+	case plan.ActReplace:
+		if !s.ups.Replace(a.Value, a.Left) {
+			s.note("bench", "battery not replaced: it carries the load")
+		}
+	case plan.ActHealthReset:
+		if r := s.tellNew(); r.Status != snap.Done {
+			s.note("card", "health-reset refused: "+r.Reason)
+		}
 	case plan.ActCharge:
 		s.setCharge(a.Value)
 	}
