@@ -11,6 +11,8 @@ import (
 
 const switchesAlone = "the schedule switches loads off and on while nobody watches. Whoever works on what it feeds has to lock out switching at the unit first."
 
+const switchesAnyway = "what it leaves out stays as it is: off where people count on it, or live where somebody works."
+
 func init() {
 	l := list("shutdown.schedule", "schedule entry",
 		"Switches the output or a group off or on, once on each of its days, by the card's clock and zone.", 16,
@@ -21,20 +23,20 @@ func init() {
 		cautioned(switchesAlone, choiceOf("do", "does", "off goes through a countdown, so that hosts can stop first. on waits for the mains and for the charge that the restart needs.",
 			[]string{"off", "on"}, func(s *snap.Settings, i int) *bool { return &s.Schedule.Entries[i].On })),
 		cautioned(switchesAlone, scheduleTarget()),
-		span("warning", "warning", "Of off: how long before it the countdown begins and hosts are told to stop.", 0, 2*vtime.Hour,
-			func(s *snap.Settings, i int) *vtime.Tick { return &s.Schedule.Entries[i].Warn }),
+		cautioned("hosts that need longer to stop than this lose their power while they work.", span("warning", "warning", "Of off: how long before it the countdown begins and hosts are told to stop.", 0, 2*vtime.Hour,
+			func(s *snap.Settings, i int) *vtime.Tick { return &s.Schedule.Entries[i].Warn })),
 		cautioned(switchesAlone, yesNo("holidays", "acts on holidays", "Whether it acts on the days in shutdown.holiday too.",
 			func(s *snap.Settings, i int) *bool { return &s.Schedule.Entries[i].Holidays })),
-		date("skip", "left out on", "One day on which it does not act, such as a night of works.",
-			func(s *snap.Settings, i int) *schedule.Date { return &s.Schedule.Entries[i].Skip }),
+		cautioned(switchesAnyway, date("skip", "left out on", "One day on which it does not act, such as a night of works.",
+			func(s *snap.Settings, i int) *schedule.Date { return &s.Schedule.Entries[i].Skip })),
 	)
 	l.AtOnce = true
 	h := list("shutdown.holiday", "holiday", "Days on which those entries of the schedule do not act that do not act on holidays.", 32,
 		func(s *snap.Settings) *[]snap.Holiday { return &s.Schedule.Holidays },
 		func(h *snap.Holiday) *string { return &h.Name },
 		func() snap.Holiday { return snap.Holiday{} },
-		date("first", "first day", "The day, or the first of several.", func(s *snap.Settings, i int) *schedule.Date { return &s.Schedule.Holidays[i].First }),
-		date("last", "last day", "The last of several, at most 62; none: one day.", func(s *snap.Settings, i int) *schedule.Date { return &s.Schedule.Holidays[i].Last }),
+		cautioned(switchesAnyway, date("first", "first day", "The day, or the first of several.", func(s *snap.Settings, i int) *schedule.Date { return &s.Schedule.Holidays[i].First })),
+		cautioned(switchesAnyway, date("last", "last day", "The last of several, at most 62; none: one day.", func(s *snap.Settings, i int) *schedule.Date { return &s.Schedule.Holidays[i].Last })),
 	)
 	h.AtOnce = true
 	declare(Shutdown, l, h)

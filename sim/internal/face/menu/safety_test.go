@@ -84,6 +84,49 @@ func TestNoActWithoutCaution(t *testing.T) {
 	}
 }
 
+// harmless are the acts that touch neither the load nor a person on site, with the
+// reason; of those with a caution all the same the reason why it is not about the load.
+var harmless = map[string]string{
+	"reset": "settings of the card; its own caution", "account add": "who signs in", "account remove": "who signs in; its own caution",
+	"account role": "who signs in", "account password": "who signs in", "account unlock": "who signs in", "password": "who signs in",
+	"try": "a message", "set-clock": "its own caution: the schedule", "power keep": "takes an order back before it acts",
+	"abort-test": "the load goes back to the mains", "energy-reset": "a meter; its own caution", "ping": "a packet",
+	"probes pair": "a name", "probes unpair": "a name", "probes rename": "a name",
+	"relay test": "its own caution: what is wired to it", "relay on": "its own caution: what is wired to it", "relay off": "its own caution: what is wired to it",
+	"skip": "its own caution: what stays off or live",
+}
+
+// TestEveryActIsWeighed: each act of the menu is either tried for its caution above or
+// said to be harmless, and why; who adds one has to decide. What has a caution of its
+// own shows one.
+func TestEveryActIsWeighed(t *testing.T) {
+	weigh := func(name string, act *action) {
+		word, verb, _ := strings.Cut(name, " ")
+		reason, known := harmless[name]
+		for _, line := range acts[word] {
+			if v, _, _ := strings.Cut(line, " "); verb == "" || v == verb {
+				if known = true; reason != "" {
+					t.Errorf("%s is tried for its caution and said to be harmless", name)
+				}
+			}
+		}
+		if !known {
+			t.Errorf("%s: does it touch the load or a person? give it a caution and a line in acts, or a reason in harmless", name)
+		}
+		if strings.Contains(reason, "its own caution") && act.caution == nil {
+			t.Errorf("%s has no caution of its own", name)
+		}
+	}
+	for _, w := range words {
+		if w.act != nil {
+			weigh(w.name, w.act)
+		}
+		for _, v := range w.acts {
+			weigh(w.name+" "+v.name, v.act)
+		}
+	}
+}
+
 // TestSafetyIsDescribed: docs/safety.md names each word with a caution.
 func TestSafetyIsDescribed(t *testing.T) {
 	page, err := os.ReadFile("../../../../docs/safety.md")
