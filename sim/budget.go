@@ -36,8 +36,8 @@ type Budget struct {
 	Holds      bool
 	Troubles   []string // what no time and no charge helps against
 	Conditions []BudgetCondition
-	Worst      int // the condition that has the least to spare, whose hosts and groups follow
-	Seen       time.Duration
+	Worst      int           // the condition that has the least to spare, whose hosts and groups follow
+	Seen       time.Duration // when a poll sees the outage, at the worst; 0 with a Begin of one's own
 	Hosts      []BudgetHost
 	Groups     []BudgetGroup
 	Settings   []BudgetSetting
@@ -85,6 +85,7 @@ type BudgetSetting struct {
 	AsSet  *int64 // nil: it is not set
 	Needed *int64 // nil: no value helps
 	Write  *int64 // what the unit makes of Needed, where it rounds
+	Used   bool   // something goes by it
 	OK     bool   // as set it is right
 	What   string // for people
 }
@@ -124,7 +125,7 @@ func (s *Scenario) Budget(o BudgetOptions) (*Budget, error) {
 	case o.StopSpreadPct > 0:
 		core.Draws = budget.Draws(s.plan, o.StopMarginPct, o.StopSpreadPct, o.Draws)
 	}
-	return s.budget(budget.Of(s.plan, core)), nil
+	return s.budget(budget.Of(s.plan, core), o.Begin == nil), nil
 }
 
 // varied are the draws of a study, as far as they are about hosts.
@@ -160,10 +161,10 @@ func (s *Scenario) budgetable(o *BudgetOptions) error {
 	return &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
 }
 
-func (s *Scenario) budget(b *budget.Budget) *Budget {
+func (s *Scenario) budget(b *budget.Budget, polls bool) *Budget {
 	worst := &b.Conditions[b.Worst]
 	out := &Budget{Holds: b.Holds, Troubles: b.Troubles, Worst: b.Worst, Clean: b.Held}
-	if s.plan.Policy != nil {
+	if polls {
 		out.Seen = s.plan.Policy.Poll.Duration()
 	}
 	for i := range b.Conditions {
@@ -204,7 +205,7 @@ func (s *Scenario) budgetSetting(b *budget.Setting) BudgetSetting {
 		budget.MinCharge:    {"policy.min_charge_pct", "%", "charge for restart, mains lost again with all hosts at work"},
 		budget.MinBooting:   {"policy.min_charge_pct", "%", "charge for restart, mains lost again as the output comes on"},
 	}[b.Kind]
-	out := BudgetSetting{Name: row.name, Unit: row.unit, What: row.what, Most: b.Kind == budget.OnBatteryFor, OK: b.OK}
+	out := BudgetSetting{Name: row.name, Unit: row.unit, What: row.what, Most: b.Kind == budget.OnBatteryFor, Used: b.Used, OK: b.OK}
 	if b.Kind == budget.GroupDelay {
 		out.Name = fmt.Sprintf(row.name, s.plan.Groups[b.Group].Name)
 	}

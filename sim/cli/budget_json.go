@@ -61,6 +61,7 @@ type jsonBudgetSetting struct {
 	AsSet   *int64 `json:"as_set"`
 	Needed  *int64 `json:"needed"`
 	Write   *int64 `json:"written_as,omitempty"`
+	Used    bool   `json:"used"`
 	OK      bool   `json:"ok"`
 }
 
@@ -100,7 +101,7 @@ func budgetJSON(w io.Writer, b *sim.Budget, o *sim.BudgetOptions) error {
 		if s.Most {
 			bound = "most"
 		}
-		j.Settings = append(j.Settings, jsonBudgetSetting{s.Name, s.What, s.Unit, bound, s.AsSet, s.Needed, s.Write, s.OK})
+		j.Settings = append(j.Settings, jsonBudgetSetting{s.Name, s.What, s.Unit, bound, s.AsSet, s.Needed, s.Write, s.Used, s.OK})
 	}
 	for i := range b.Slips {
 		s := &b.Slips[i]

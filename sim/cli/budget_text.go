@@ -73,14 +73,14 @@ func budgetConditions(w io.Writer, b *sim.Budget) {
 
 func budgetHosts(w io.Writer, b *sim.Budget) {
 	c := &b.Conditions[b.Worst]
-	table(w, "HOST\tDETECT\tCONFIRM\tWAITS\tSTOP\tSTOPPED AT\tPOWER UNTIL\tCLEAN", func(row func(...any)) {
+	table(w, "HOST\tDETECT\tDECIDE\tWAITS\tSTOP\tSTOPPED AT\tPOWER UNTIL\tCLEAN", func(row func(...any)) {
 		for _, h := range b.Hosts {
-			detect, confirm := b.Seen, time.Duration(0)
+			detect, decide := b.Seen, time.Duration(0)
 			if c.Begins != sim.NotEver {
 				detect = min(detect, c.Begins)
-				confirm = c.Begins - detect
+				decide = c.Begins - detect
 			}
-			row(h.Name, clock(detect), clock(confirm), clock(h.Waits), clock(h.Stop), clock(h.Done), clock(h.Limit), yesNo(h.Clean))
+			row(h.Name, clock(detect), clock(decide), clock(h.Waits), clock(h.Stop), clock(h.Done), clock(h.Limit), yesNo(h.Clean))
 		}
 	})
 }
@@ -108,9 +108,16 @@ func budgetSettings(w io.Writer, b *sim.Budget) {
 					needed += ", written as " + whole(s.Write, s.Unit)
 				}
 			}
-			row(s.Name, whole(s.AsSet, s.Unit), needed, yesNo(s.OK), s.What)
+			row(s.Name, whole(s.AsSet, s.Unit), needed, settingWord(s), s.What)
 		}
 	})
+}
+
+func settingWord(s *sim.BudgetSetting) string {
+	if !s.Used {
+		return "unused"
+	}
+	return yesNo(s.OK)
 }
 
 func budgetSlips(w io.Writer, b *sim.Budget) {

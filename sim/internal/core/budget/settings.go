@@ -26,6 +26,7 @@ type Setting struct {
 	AsSet  int64
 	Needed int64
 	Write  int64 // of LowBattery: what a write of Needed becomes
+	Used   bool  // something goes by it
 	OK     bool
 }
 
@@ -51,7 +52,7 @@ func alone(n *numbers) *numbers {
 }
 
 func (r *reckoner) onBatteryFor(n *numbers) Setting {
-	s := Setting{Kind: OnBatteryFor, AsSet: -1, Needed: -1}
+	s := Setting{Kind: OnBatteryFor, AsSet: -1, Needed: -1, Used: n.policy.OnBatteryFor > 0}
 	if n.policy.OnBatteryFor > 0 {
 		s.AsSet = int64(n.policy.OnBatteryFor / vtime.Second)
 	}
@@ -68,7 +69,7 @@ func (r *reckoner) onBatteryFor(n *numbers) Setting {
 }
 
 func (r *reckoner) lowBattery(n *numbers) Setting {
-	s := Setting{Kind: LowBattery, AsSet: int64(n.low), Needed: -1, Write: -1}
+	s := Setting{Kind: LowBattery, AsSet: int64(n.low), Needed: -1, Write: -1, Used: n.policy.OnLowBattery}
 	only := alone(n)
 	only.policy.OnLowBattery = true
 	holds := func(minutes int64) bool {
@@ -85,7 +86,7 @@ func (r *reckoner) lowBattery(n *numbers) Setting {
 // offDelay: the countdown has to outlast the last host by something, for at the same
 // instant the outlet is first.
 func (r *reckoner) offDelay(n *numbers) Setting {
-	s := Setting{Kind: OffDelay, AsSet: int64(n.policy.OffDelay / vtime.Second)}
+	s := Setting{Kind: OffDelay, Used: true, AsSet: int64(n.policy.OffDelay / vtime.Second)}
 	s.Needed = first(0, mostSeconds, func(seconds int64) bool {
 		return r.outlasts(n.with(func(n *numbers) { n.policy.OffDelay = vtime.Tick(seconds) * vtime.Second }), -1)
 	})
@@ -98,7 +99,7 @@ func (r *reckoner) groupDelays(n *numbers) (list []Setting) {
 		if n.groups[g].OffDelay == vtime.Never || r.f.p.Groups[g].FromMains {
 			continue
 		}
-		s := Setting{Kind: GroupDelay, Group: g, AsSet: int64(n.groups[g].OffDelay / vtime.Second)}
+		s := Setting{Kind: GroupDelay, Group: g, Used: true, AsSet: int64(n.groups[g].OffDelay / vtime.Second)}
 		s.Needed = first(0, mostSeconds, func(seconds int64) bool {
 			return r.outlasts(n.with(func(n *numbers) { n.groups[g].OffDelay = vtime.Tick(seconds) * vtime.Second }), g)
 		})
@@ -152,7 +153,7 @@ func (f *facts) leaves(n *numbers, group int) bool {
 
 // minCharge is the charge of a battery at rest that carries the whole chain once more.
 func (r *reckoner) minCharge(n *numbers, kind Kind) Setting {
-	s := Setting{Kind: kind, AsSet: int64(n.policy.MinCharge)}
+	s := Setting{Kind: kind, Used: true, AsSet: int64(n.policy.MinCharge)}
 	s.AsSet = max(s.AsSet, int64(r.f.p.Card.Settings.Restart.Pct))
 	s.Needed = first(0, 100, func(pct int64) bool {
 		return r.holds(n.with(func(n *numbers) {

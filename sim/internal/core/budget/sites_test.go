@@ -1,0 +1,58 @@
+package budget_test
+
+import (
+	"strings"
+	"testing"
+
+	"ridethrough/sim/internal/core/budget"
+)
+
+// TestOtherSitesAgainstTheEngine: batteries with faults and of lithium, other classes of
+// unit, hosts with a second supply past the unit: the longest time on battery works, one
+// more poll does not.
+func TestOtherSitesAgainstTheEngine(t *testing.T) {
+	const twoFeeds = "[[group]]\nname = \"a\"\n[[group]]\nname = \"wall\"\nfed_by = \"mains\"\n[[host]]\nname = \"both\"\ngroups = [\"a\", \"wall\"]\ndraw_w = 300\nstop_takes = \"70s\"\n" +
+		"[[host]]\nname = \"past\"\ngroup = \"wall\"\ndraw_w = 300\n"
+	for name, src := range map[string]string{
+		"weak block":       strings.Replace(rack, "series = 6\n", "series = 6\nstrings = 2\nweak_block = { capacity_pct = 55, resistance_pct = 180 }\n", 1),
+		"only string weak": strings.Replace(rack, "series = 6\n", "series = 8\nweak_block = { capacity_pct = 75 }\n", 1),
+		"open block":       strings.Replace(rack, "series = 6\n", "series = 6\nstrings = 2\nopen_block = true\n", 1),
+		"lithium":          strings.Replace(rack, `block = "agm-12v-9ah"`, "block = \"lfp-12.8v-10ah\"\nstrings = 2", 1),
+		"standby":          strings.Replace(rack, "[battery]", "[ups]\ntopology = \"VFD\"\n[battery]", 1),
+		"two feeds":        "title = \"two feeds\"\nrun_for = \"1h\"\n" + twoFeeds + "[policy]\non_battery_for = \"2m\"\n",
+	} {
+		p := load(t, src)
+		b := bare(p)
+		n := setting(b, budget.OnBatteryFor).Needed
+		if len(b.Troubles) > 0 || n < 10 {
+			t.Errorf("%s: %d s, %q", name, n, b.Troubles)
+			continue
+		}
+		if !inAll(t, p, ms, onBattery(n)) {
+			t.Errorf("%s: %d s fails", name, n)
+		}
+		if inAll(t, p, ms, onBattery(n+1)) {
+			t.Errorf("%s: more than %d s does too", name, n)
+		}
+	}
+}
+
+// TestTroubles: what no time helps against is told, and the budget does not hold.
+func TestTroubles(t *testing.T) {
+	for want, row := range map[string][2]string{
+		"of what it carries":           {"draw_w = 350", "draw_w = 3500"},
+		"never finishes stopping":      {`name = "web"`, "name = \"web\"\nhangs = true"},
+		"does not ride through":        {`name = "web"`, "name = \"web\"\nhold_up = \"1ms\""},
+		"which no group of the unit f": {"[battery]", "[[group]]\nname = \"a\"\n[[group]]\nname = \"wall\"\nfed_by = \"mains\"\n[battery]"},
+	} {
+		src := strings.Replace(rack, row[0], row[1], 1)
+		if strings.Contains(row[1], "wall") {
+			src = strings.Replace(src, `name = "storage"`, "name = \"storage\"\ngroup = \"wall\"", 1)
+			src = strings.NewReplacer(`name = "db"`, "name = \"db\"\ngroup = \"a\"", `name = "web"`, "name = \"web\"\ngroup = \"a\"").Replace(src)
+		}
+		b := bare(load(t, src))
+		if b.Holds || !strings.Contains(strings.Join(b.Troubles, "\n"), want) {
+			t.Errorf("%q: holds %v, %q", want, b.Holds, b.Troubles)
+		}
+	}
+}
