@@ -1,6 +1,7 @@
 package budget_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -53,6 +54,30 @@ func TestTroubles(t *testing.T) {
 		b := bare(load(t, src))
 		if b.Holds || !strings.Contains(strings.Join(b.Troubles, "\n"), want) {
 			t.Errorf("%q: holds %v, %q", want, b.Holds, b.Troubles)
+		}
+	}
+}
+
+// TestRulesOfGroupsAgainstTheEngine: a group that goes off by charge or runtime cuts its
+// hosts if that comes before they have stopped, from the same figure on as in the engine.
+func TestRulesOfGroupsAgainstTheEngine(t *testing.T) {
+	for name, rule := range map[string]string{"charge": "shed_charge_pct = %d", "runtime": "shed_runtime = \"%d0s\"", "time": "shed_after = \"%d0s\""} {
+		held := 0
+		for n := 5; n <= 95; n += 10 {
+			group := "[[group]]\nname = \"a\"\n" + fmt.Sprintf(rule, n) + "\n[[group]]\nname = \"b\"\n[[host]]"
+			src := strings.Replace(rack, "[[host]]", group, 1)
+			src = strings.NewReplacer(`name = "db"`, "name = \"db\"\ngroup = \"a\"", `name = "web"`, "name = \"web\"\ngroup = \"a\"", `name = "storage"`, "name = \"storage\"\ngroup = \"b\"").Replace(src)
+			p := load(t, src)
+			holds := bare(p).Holds
+			if holds {
+				held++
+			}
+			if engine := inAll(t, p, ms, nil); engine != holds {
+				t.Errorf("%s: the budget says %v, the engine %v", fmt.Sprintf(rule, n), holds, engine)
+			}
+		}
+		if held == 0 || held == 10 {
+			t.Errorf("%s: %d of 10 held, so that nothing was tried", name, held)
 		}
 	}
 }
