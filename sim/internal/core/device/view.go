@@ -55,6 +55,8 @@ func (u *UPS) Grid() vtime.Tick {
 	switch {
 	case u.walking():
 		return 100 * vtime.Millisecond
+	case u.discharging() && !u.carries(): // only the unit's own logic
+		return 10 * vtime.Second
 	case u.discharging():
 		return vtime.Second
 	case u.Physics.CellAmps != 0 && u.shownCharge(&u.Physics) < 99.99:

@@ -8,7 +8,9 @@ import (
 
 // releases are the images of firmware that the file has.
 func (b *builder) releases(tables []releaseTable) error {
-	b.plan.Card.ImageKey = image.Public(b.plan.Seed)
+	if b.kept == nil || len(tables) > 0 { // nobody brings another image to a run of a study
+		b.plan.Card.ImageKey = image.Public(b.plan.Seed)
+	}
 	names, versions := map[string]int{}, map[string]int{b.plan.Card.Identity.Firmware: 0}
 	for i := range tables {
 		t := &tables[i]
