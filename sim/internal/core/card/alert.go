@@ -12,18 +12,18 @@ import (
 // alerting is what the card has to tell people, and how far it has got with it. The
 // incidents go with a restart; the messages that wait are kept.
 type alerting struct {
-	heard   []occurrence // not looked at yet
-	open    []incident
-	logged  device.Conditions // as they were told to syslog
-	mailed  device.Conditions // as they stand for mail, see [worthMail]
-	stepped bool
-	states  map[stateKey]bool // of what is told again and again, see [Card.HearState]
-	facts   func() string     // a few lines of how the unit is
-	old     []incident        // as they were open when the card went down
+	heard      []occurrence // not looked at yet
+	open       []incident
+	logged     device.Conditions // as they were told to syslog
+	mailed     device.Conditions // as they stand for mail, see [worthMail]
+	digestFrom uint32            // last entry of the journal that was in one
+	stepped    bool
+	states     map[stateKey]bool // of what is told again and again, see [Card.HearState]
+	facts      func() string     // a few lines of how the unit is
+	old        []incident        // as they were open when the card went down
 
-	queue      rare[queue]
-	digestFrom uint32     // last entry of the journal that was in one
-	digestAt   vtime.Tick // when the last one was made
+	queue    rare[queue]
+	digestAt vtime.Tick // when the last one was made
 }
 
 // occurrence is one event, at the present instant.

@@ -13,14 +13,13 @@ import (
 type journal struct {
 	entries  []snap.JournalEntry
 	seq      uint32
+	told     [snap.JournalKinds]bool // that entries are lost
+	emptied  bool                    // since the host was last told
 	clock    *snap.Clock
 	settings *snap.Settings // in force; nil: those of the factory
 
 	count [snap.JournalKinds]uint32 // entries that each has had
 	held  [snap.JournalKinds]uint32 // how many of them are in the list
-	told  [snap.JournalKinds]bool   // that entries are lost
-
-	emptied bool // since the host was last told
 }
 
 // add notes what became of the card, or what somebody did to it.

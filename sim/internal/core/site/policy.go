@@ -9,24 +9,24 @@ import (
 // policy is the modelled shutdown manager: software somewhere on the network
 // that knows nothing but what the card answers when it is polled.
 type policy struct {
-	cfg   *plan.Policy
-	stage snap.PolicyStage
-	next  vtime.Tick // next poll, or the next deadline of a host; Never without a policy
-	poll  vtime.Tick
+	cfg    *plan.Policy
+	stage  snap.PolicyStage
+	silent bool       // the card did not take the last order; again with the next poll
+	mine   bool       // the output is off by its order or after battery operation
+	called bool       // for service
+	spent  bool       // it has begun once
+	next   vtime.Tick // next poll, or the next deadline of a host; Never without a policy
+	poll   vtime.Tick
 
 	since   vtime.Tick // own clock: when it first saw battery operation; Never
 	agree   int        // polls in a row with a trigger
 	told    []vtime.Tick
-	silent  bool       // the card did not take the last order; again with the next poll
 	offAt   vtime.Tick // when the output goes off as it was ordered; Never: not ordered
-	mine    bool       // the output is off by its order or after battery operation
 	offSeen vtime.Tick // when it saw the output off; Never
 
 	lastRuntime, lastCharge float64 // believed last; 0: none yet
 	polls                   uint64
-	called                  bool    // for service
 	before                  reading // of the poll before, for a policy that acts on it
-	spent                   bool    // it has begun once
 }
 
 func newPolicy(cfg *plan.Policy, hosts int) policy {

@@ -49,7 +49,6 @@ type Site struct {
 	net      network
 	held     *snap.Device      // what the card read last before it lost the unit
 	rules    *snap.OutletGroup // the first of the settings that the groups go by
-	ruled    bool              // a rule of them is about charge or runtime
 	outageAt vtime.Tick        // since when an outage has the output on battery; Never
 
 	motion  motion
@@ -70,9 +69,10 @@ type Site struct {
 	locked    bool       // switching from remote is locked out at the unit
 	dirty     bool       // something happened in this pass
 	stirred   bool       // something happened since the hosts were last gone through
-	hostsDue  vtime.Tick // when the next host acts by itself, if nothing happens before
+	ruled     bool       // a rule of them is about charge or runtime
 	stale     bool       // something happened since the view was filled
 	shifted   bool       // something happened since the load was summed up
+	hostsDue  vtime.Tick // when the next host acts by itself, if nothing happens before
 	upsets    int        // of the unit, when its readings were last made anew
 	disturbed vtime.Tick // when that was
 }
