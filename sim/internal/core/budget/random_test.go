@@ -70,6 +70,7 @@ func (d *draws) rules() {
 // are half a percent shorter or longer would turn the answer it is too close to call:
 // the two walk the battery in different steps.
 func TestRandomSitesAgainstTheEngine(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(r *rapid.T) {
 		d := &draws{T: r}
 		d.battery()
@@ -104,6 +105,7 @@ func TestRandomSitesAgainstTheEngine(t *testing.T) {
 // the groups, a budget that holds does so in the engine, and one that does not fails
 // there, if not at every phase of the polls then at the worst.
 func TestRandomRulesAgainstTheEngine(t *testing.T) {
+	t.Parallel()
 	held, failed := 0, 0
 	rapid.Check(t, func(r *rapid.T) {
 		d := &draws{T: r}

@@ -117,6 +117,7 @@ func booted(t T, p *plan.Plan, pct int64) bool {
 // hangs and one that needs what is not protected are trouble, and a spread that is
 // asked for makes the settings stricter, the more the higher the probability.
 func TestWorstIsTold(t *testing.T) {
+	t.Parallel()
 	p := load(t, rack)
 	b := bare(p)
 	if w := &b.Conditions[b.Worst]; !w.EndOfLife || w.TempC != 12 || len(b.Troubles) != 0 || !b.Holds {

@@ -12,6 +12,7 @@ import (
 // unit, hosts with a second supply past the unit: the longest time on battery works, one
 // more poll does not.
 func TestOtherSitesAgainstTheEngine(t *testing.T) {
+	t.Parallel()
 	const twoFeeds = "[[group]]\nname = \"a\"\n[[group]]\nname = \"wall\"\nfed_by = \"mains\"\n[[host]]\nname = \"both\"\ngroups = [\"a\", \"wall\"]\ndraw_w = 300\nstop_takes = \"70s\"\n" +
 		"[[host]]\nname = \"past\"\ngroup = \"wall\"\ndraw_w = 300\n"
 	for name, src := range map[string]string{
@@ -61,6 +62,7 @@ func TestTroubles(t *testing.T) {
 // TestRulesOfGroupsAgainstTheEngine: a group that goes off by charge or runtime cuts its
 // hosts if that comes before they have stopped, from the same figure on as in the engine.
 func TestRulesOfGroupsAgainstTheEngine(t *testing.T) {
+	t.Parallel()
 	for name, rule := range map[string]string{"charge": "shed_charge_pct = %d", "runtime": "shed_runtime = \"%d0s\"", "time": "shed_after = \"%d0s\""} {
 		held := 0
 		for n := 5; n <= 95; n += 10 {
