@@ -111,6 +111,7 @@ var floors = []floor{
 		"the one place that speaks SMTP, with a library that keeps up with it"},
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
+	{"sim/simtest", []string{"sim"}, nil, nil, "a test drives a site as any program does; it does not import testing either: see checkTest"},
 	{"sim/cli", []string{"sim", "sim/internal/core/report"},
 		[]string{"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/renameio/v2", "github.com/jedib0t/go-pretty/v6/progress"}, nil,
 		"commands use the library as everybody does, and show on a terminal how far they are"},

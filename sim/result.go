@@ -17,6 +17,7 @@ const (
 	Met        State = "met"
 	Missed     State = "missed"
 	NotReached State = "not-reached" // the run never came to where it applies
+	Open       State = "open"        // of a session that goes on: not decided yet
 )
 
 // Result is what a run came to. Times are simulated, from the start of the
@@ -81,6 +82,10 @@ func (r *Result) Text(w io.Writer) error { return r.report.Text(w) }
 
 // Brief writes the expectations that were not met, and the outcome in one line.
 func (r *Result) Brief(w io.Writer) error { return r.report.Brief(w) }
+
+// Short writes the expectations that were not met, the last that happened before the
+// first of them was decided, and the outcome in one line.
+func (r *Result) Short(w io.Writer) error { return r.report.Short(w) }
 
 // JSON writes the result as docs/json.md describes it.
 func (r *Result) JSON(w io.Writer) error { return r.report.JSON(w) }

@@ -88,34 +88,57 @@ type ServeOptions struct {
 // could not be bound, read, written or started, or an *InvalidError for options
 // that contradict.
 func Serve(ctx context.Context, s *Scenario, opts ServeOptions) (*Result, error) {
-	if err := s.oneSite(); err != nil {
-		return nil, err
-	}
-	key, err := hostKey(opts.HostKey)
+	l, c, err := s.prepare(&opts)
 	if err != nil {
 		return nil, err
 	}
-	store, err := openState(opts.State)
-	if err != nil {
-		return nil, err
-	}
-	if store != nil {
-		defer store.Close()
-	}
-	if s, err = s.recalling(store); err != nil {
-		return nil, err
-	}
-	l := live{opts: &opts}
-	first, err := l.begin(s)
-	if err != nil {
-		return nil, err
-	}
-	c := l.config(s, key)
-	c.Engine, c.First, c.Memory, c.Conclude = l.run.engine, first, store, l.conclude
+	defer l.release()
 	if _, err := serve.Run(ctx, c); err != nil {
 		return nil, serveError(err)
 	}
 	return l.result, nil
+}
+
+// prepare is a session of s, and what it takes to serve it. The caller has to release
+// it.
+func (s *Scenario) prepare(opts *ServeOptions) (*live, serve.Config, error) {
+	if err := s.oneSite(); err != nil {
+		return nil, serve.Config{}, err
+	}
+	key, err := hostKey(opts.HostKey)
+	if err != nil {
+		return nil, serve.Config{}, err
+	}
+	l := &live{opts: opts}
+	if l.store, err = openState(opts.State); err != nil {
+		return nil, serve.Config{}, err
+	}
+	c, err := l.prepare(s, key)
+	if err != nil {
+		l.release()
+	}
+	return l, c, err
+}
+
+func (l *live) prepare(s *Scenario, key crypto.Signer) (serve.Config, error) {
+	s, err := s.recalling(l.store)
+	if err != nil {
+		return serve.Config{}, err
+	}
+	first, err := l.begin(s)
+	if err != nil {
+		return serve.Config{}, err
+	}
+	c := l.config(s, key)
+	c.Engine, c.First, c.Memory, c.Conclude = l.run.engine, first, l.store, l.conclude
+	return c, nil
+}
+
+// release lets others use what the session kept its state in.
+func (l *live) release() {
+	if l.store != nil {
+		l.store.Close()
+	}
 }
 
 // live is a session as it is recorded.
@@ -124,6 +147,7 @@ type live struct {
 	run     *run
 	journal *journal.Writer // nil: nobody wants one
 	veil    journal.Veil
+	store   *memory.Store // nil: nothing is kept
 	result  *Result
 }
 

@@ -144,6 +144,7 @@ func (f *fleetUnderTest) state(query string, into any) int {
 }
 
 type sum struct {
+	T            float64 `json:"t_s"`
 	Devices      int
 	OnBattery    int `json:"on_battery"`
 	Notified     map[string]int

@@ -192,7 +192,7 @@ func (s *Server) state(w http.ResponseWriter, r *http.Request) {
 		s.fleetState(w, r)
 		return
 	}
-	answer(w, http.StatusOK, stateOf(s.Bench.Site()))
+	answer(w, http.StatusOK, StateOf(s.Bench.Site()))
 }
 
 // send puts one timeline entry, as TOML, to the site.

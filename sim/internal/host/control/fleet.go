@@ -47,7 +47,7 @@ func (s *Server) fleetState(w http.ResponseWriter, r *http.Request) {
 		answer(w, http.StatusOK, s.fleet.Sum())
 	default:
 		if site := s.fleet.Site(n); site != nil {
-			answer(w, http.StatusOK, stateOf(site))
+			answer(w, http.StatusOK, StateOf(site))
 			return
 		}
 		fail(w, http.StatusGone, "the simulation has ended")

@@ -74,7 +74,8 @@ func lamps(s *snap.Site) map[string]string {
 	return list
 }
 
-func stateOf(s *snap.Site) State {
+// StateOf is the state that s shows.
+func StateOf(s *snap.Site) State {
 	st := State{
 		TimeS:   s.Tick.Seconds(),
 		Source:  FeedState{Volts: s.Feed.Volts, Hz: s.Feed.Hz, Good: s.Feed.Good},
