@@ -18,7 +18,7 @@ func (b *builder) signIn(t *cardTable, s *snap.Settings) error {
 	*s = *s.Clone()
 	r := s.SignIn
 	if x := t.SignIn; x != nil {
-		r.Order, r.Fallback = snap.SignInOrder(x.Order), x.Fallback
+		r.Order, r.Fallback, r.DeadTime = snap.SignInOrder(x.Order), x.Fallback, x.Dead
 		r.RoleFrom, r.Default = snap.RoleAttribute(x.RoleFrom), snap.RoleWord(x.Default)
 		r.LockAfter, r.LockFor, r.Sessions = int(x.After), x.For, int(x.Sessions)
 	}

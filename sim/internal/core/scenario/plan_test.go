@@ -318,7 +318,7 @@ func everySource() plan.Source {
 func everySignIn() *snap.SignInRules {
 	return &snap.SignInRules{
 		Idle: 5 * vtime.Minute, PasswordLeast: 10, LockAfter: 3, LockFor: 10 * vtime.Minute, Sessions: 2,
-		Order: "radius-ldap", Fallback: true, RoleFrom: snap.ServiceType, Default: "viewer",
+		Order: "radius-ldap", Fallback: true, DeadTime: 3 * vtime.Minute, RoleFrom: snap.ServiceType, Default: "viewer",
 		RADIUS: []snap.RADIUSServer{{Name: "first", Address: "198.51.100.30:1812", Secret: snap.NewSecret("between us"), Timeout: 2 * vtime.Second, Tries: 3}},
 		LDAP: []snap.LDAPServer{{
 			Name: "tree", Address: "198.51.100.31:636", Mode: snap.LDAPS, Fingerprint: strings.Repeat("00112233445566778899aabbccddeeff", 2),

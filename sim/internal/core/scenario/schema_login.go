@@ -11,6 +11,7 @@ type signInTable struct {
 	table
 	Order    string     `key:"order" def:"local" one:"local|radius|ldap|local-radius|local-ldap|radius-ldap|ldap-radius" doc:"Who is asked, one after the other (access.sign-in)."`
 	Fallback bool       `key:"fallback" def:"false" doc:"The card's own accounts are asked where no server answers (access.fallback)."`
+	Dead     vtime.Tick `key:"dead_time" def:"2m" min:"0s" max:"1h" doc:"How long a server that was silent is left out (access.dead-time)."`
 	RoleFrom string     `key:"radius_role" def:"filter-id" one:"filter-id|service-type" doc:"Attribute that holds the role (access.radius-role)."`
 	Default  string     `key:"default_role" def:"none" one:"none|viewer|operator|administrator" doc:"Role of users to whom a server gives none (access.default-role)."`
 	After    int64      `key:"lock_after" def:"5" min:"1" max:"20" doc:"Failed sign-ins of one user in a row (access.lock-after)."`

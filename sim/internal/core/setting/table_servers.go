@@ -25,6 +25,8 @@ func init() {
 			snap.SignInOrders(), func(s *snap.Settings, _ int) *snap.SignInOrder { return &rules(s).Order })),
 		atOnce(yesNo("access.fallback", "fall back on own accounts", "Ask the card's own accounts where no server answers. Never where one rejects. Without it nobody gets in while the servers are away, not even at the serial line.",
 			func(s *snap.Settings, _ int) *bool { return &rules(s).Fallback })),
+		atOnce(span("access.dead-time", "silent servers are left out", "A server that did not answer is not asked again for so long, so that the next sign-in need not wait for it, unless nobody else can be asked. 0s: it is asked every time.",
+			0, vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &rules(s).DeadTime })),
 		atOnce(choice("access.radius-role", "role attribute", "Where RADIUS servers put the role: Filter-Id with the word viewer, operator or administrator, or Service-Type with NAS-Prompt-User (operator) or Administrative-User (administrator).",
 			[]snap.RoleAttribute{snap.FilterID, snap.ServiceType}, func(s *snap.Settings, _ int) *snap.RoleAttribute { return &rules(s).RoleFrom })),
 		atOnce(choice("access.default-role", "role without one", "Role of a user whom a server accepts without giving one. none keeps such users out.",

@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"net/netip"
 	"slices"
 
 	"ridethrough/sim/internal/core/plan"
@@ -14,6 +15,7 @@ import (
 type logins struct {
 	servers []plan.ServerIs
 	waiting []attempt
+	silent  snap.Silence
 	last    snap.SignInEnd
 	took    vtime.Tick
 }
@@ -56,7 +58,7 @@ func (s *Site) trySignIn(now vtime.Tick, try *plan.SignIn) {
 			s.signIn(now, snap.Command{Op: snap.OpSignIn, By: by}, 0)
 			continue
 		}
-		verdict, took := s.verdict(d, try)
+		verdict, took := s.verdict(now, d, try)
 		by.Role = verdict.Role
 		c := snap.Command{Op: snap.OpSignIn, By: by, OK: verdict.OK, Text: string(verdict.From)}
 		if took == 0 {
@@ -64,6 +66,7 @@ func (s *Site) trySignIn(now vtime.Tick, try *plan.SignIn) {
 			continue
 		}
 		s.logins.last = snap.SignInWaits
+		s.touch()
 		s.logins.waiting = append(s.logins.waiting, attempt{due: now + took, took: took, command: c})
 	}
 }
@@ -116,31 +119,52 @@ func (s *Site) signIn(now vtime.Tick, c snap.Command, took vtime.Tick) {
 	s.touch()
 }
 
-// verdict is what the authorities make of a sign-in, and how long they take.
-func (s *Site) verdict(d *snap.Device, try *plan.SignIn) (v snap.Verdict, took vtime.Tick) {
-	rules := d.Card.Settings.SignInRules()
-	v = rules.Decide(func(a snap.Authority) (snap.Answer, snap.Role) {
-		switch a {
-		case snap.RADIUS:
-			for i := range rules.RADIUS {
-				outcome, role, wait := s.askRADIUS(&rules.RADIUS[i], try)
-				if took += wait; outcome != snap.AnswerSilent {
-					return outcome, given(rules, role)
-				}
-			}
-			return snap.AnswerSilent, snap.NoRole
-		case snap.LDAP:
-			for i := range rules.LDAP {
-				outcome, role, wait := s.askLDAP(&rules.LDAP[i], try)
-				if took += wait; outcome != snap.AnswerSilent {
-					return outcome, given(rules, role)
-				}
-			}
-			return snap.AnswerSilent, snap.NoRole
+// verdict is what the authorities make of a sign-in, and how long they take. Silent
+// servers are left out from when they were given up.
+func (s *Site) verdict(now vtime.Tick, d *snap.Device, try *plan.SignIn) (v snap.Verdict, took vtime.Tick) {
+	rules, silent := d.Card.Settings.SignInRules(), s.logins.silent.In(d.Card.StartedAt)
+	v = rules.DecideSparing(func(a snap.Authority, spare bool) (answer snap.Answer, role snap.Role, spared bool) {
+		if a == snap.Local {
+			answer, role = askCard(&d.Card, try)
+			return answer, role, false
 		}
-		return askCard(&d.Card, try)
+		for _, q := range s.questions(rules, a, try) {
+			if spare && silent.Holds(now, q.server) {
+				spared = true
+				continue
+			}
+			answer, role, wait := q.ask()
+			took += wait
+			if answer != snap.AnswerSilent {
+				silent.Note(now, q.server, 0)
+				return answer, given(rules, role), spared
+			}
+			silent.Note(now, q.server, now+took+rules.DeadTime)
+		}
+		return snap.AnswerSilent, snap.NoRole, spared
 	})
 	return v, took
+}
+
+// question is a sign-in put to one server.
+type question struct {
+	server string
+	ask    func() (snap.Answer, snap.Role, vtime.Tick)
+}
+
+func (s *Site) questions(rules *snap.SignInRules, a snap.Authority, try *plan.SignIn) (list []question) {
+	if a == snap.RADIUS {
+		for i := range rules.RADIUS {
+			x := &rules.RADIUS[i]
+			list = append(list, question{x.AsSet(), func() (snap.Answer, snap.Role, vtime.Tick) { return s.askRADIUS(x, try) }})
+		}
+		return list
+	}
+	for i := range rules.LDAP {
+		x := &rules.LDAP[i]
+		list = append(list, question{x.AsSet(), func() (snap.Answer, snap.Role, vtime.Tick) { return s.askLDAP(x, try) }})
+	}
+	return list
 }
 
 func given(rules *snap.SignInRules, r snap.Role) snap.Role {
@@ -200,11 +224,14 @@ func known(cfg *plan.LoginServer, try *plan.SignIn) (snap.Answer, snap.Role) {
 	return snap.AnswerAccepted, role
 }
 
-// loginServer is the server at an address, nil if there is none, or the card reaches
-// nobody.
+// loginServer is the server at an address, nil if there is none, or no packets pass
+// between it and the card.
 func (s *Site) loginServer(at string) (int, *plan.LoginServer) {
 	i := slices.IndexFunc(s.plan.LoginServers, func(x plan.LoginServer) bool { return x.At == at })
 	if i < 0 || !s.card.Reachable() {
+		return 0, nil
+	}
+	if to, err := netip.ParseAddrPort(at); err != nil || !s.passes(to.Addr()) {
 		return 0, nil
 	}
 	return i, &s.plan.LoginServers[i]

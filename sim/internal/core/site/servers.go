@@ -178,10 +178,17 @@ func (s *Site) serves(v *server) bool {
 	if v.cfg.Host >= 0 && s.hosts[v.cfg.Host].state != snap.HostRunning || v.now.Answer == plan.AnswerSilent {
 		return false
 	}
-	if k := path.Peer(s.plan, v.cfg.Address); k >= 0 && path.ToPeer(s.plan, s.self.Network, s.pathState(), k) != snap.PathOpen {
+	if !s.passes(v.cfg.Address) {
 		return false
 	}
 	return !slices.ContainsFunc(v.cfg.Groups, func(g int) bool { return !s.groups[g].on })
+}
+
+// passes says whether packets pass between the card and a server: with one that is no
+// peer always.
+func (s *Site) passes(server netip.Addr) bool {
+	k := path.Peer(s.plan, server)
+	return k < 0 || path.ToPeer(s.plan, s.self.Network, s.pathState(), k) == snap.PathOpen
 }
 
 // converse is what a server that is at work says.

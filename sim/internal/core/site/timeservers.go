@@ -52,11 +52,11 @@ func (s *Site) timeServer(at netip.Addr) *timeServer {
 }
 
 // askTime has a server of the site answer, or somebody outside ask a real one.
-// Where there is none, or it has no power, there is no answer.
+// Where there is none, it has no power or no packets pass, there is no answer.
 func (s *Site) askTime(now vtime.Tick, q snap.TimeQuery) {
 	t := s.timeServer(q.Server)
 	switch {
-	case t == nil:
+	case t == nil, !s.passes(q.Server):
 	case t.real:
 		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectTime, Time: &q})
 	case !t.silent && (t.cfg.Group < 0 || s.groups[t.cfg.Group].on):

@@ -57,6 +57,7 @@ type SignInRules struct {
 
 	Order    SignInOrder
 	Fallback bool // the card's own accounts are asked when no server answers
+	DeadTime vtime.Tick // a server that was silent is left out for so long; 0: never
 	RoleFrom RoleAttribute
 	Default  RoleWord // of a user to whom a server gives none
 	RADIUS   []RADIUSServer
@@ -66,7 +67,7 @@ type SignInRules struct {
 
 // defaultSignIn is what a new card has. The numbers are common practice.
 var defaultSignIn = SignInRules{Idle: 5 * vtime.Minute, LockAfter: 5, LockFor: 5 * vtime.Minute, Sessions: 4, PasswordLeast: 10,
-	Order: "local", RoleFrom: FilterID, Default: "none"}
+	Order: "local", DeadTime: 2 * vtime.Minute, RoleFrom: FilterID, Default: "none"}
 
 // SignInRules are those of s, or those of a new card if it has none. They may be
 // changed in a clone only.

@@ -16,27 +16,6 @@ import (
 	"ridethrough/sim/internal/core/snap"
 )
 
-// ldap asks the directories, one after the other while they are silent.
-func (d *Desk) ldap(ctx context.Context, q *question) (snap.Answer, snap.Role) {
-	if q.password == "" { // a bind without a password is one without a user (RFC 4513 section 5.1.2)
-		return snap.AnswerRejected, snap.NoRole
-	}
-	for i := range q.rules.LDAP {
-		server := &q.rules.LDAP[i]
-		to, err := d.endpoint(server.Address)
-		if err != nil {
-			d.silent("LDAP", server.Name, err)
-			continue
-		}
-		outcome, role, err := q.askLDAP(ctx, server, to)
-		if err == nil {
-			return outcome, role
-		}
-		d.silent("LDAP", server.Name, plain(err))
-	}
-	return snap.AnswerSilent, snap.NoRole
-}
-
 // directory is a connection to a server.
 type directory struct {
 	*ldap.Conn
@@ -45,6 +24,9 @@ type directory struct {
 
 // askLDAP asks one server. An error means that it is silent.
 func (q *question) askLDAP(ctx context.Context, server *snap.LDAPServer, to string) (snap.Answer, snap.Role, error) {
+	if q.password == "" { // a bind without a password is one without a user (RFC 4513 section 5.1.2)
+		return snap.AnswerRejected, snap.NoRole, nil
+	}
 	ctx, cancel := context.WithTimeout(ctx, server.Timeout.Duration())
 	defer cancel()
 	x, err := open(ctx, server, to)

@@ -18,24 +18,6 @@ import (
 // longestPassword is what a User-Password holds (RFC 2865 section 5.2).
 const longestPassword = 128
 
-// radius asks the RADIUS servers, one after the other while they are silent.
-func (d *Desk) radius(ctx context.Context, q *question) (snap.Answer, snap.Role) {
-	for i := range q.rules.RADIUS {
-		server := &q.rules.RADIUS[i]
-		to, err := d.endpoint(server.Address)
-		if err != nil {
-			d.silent("RADIUS", server.Name, err)
-			continue
-		}
-		outcome, role, err := q.askRADIUS(ctx, server, to)
-		if err == nil {
-			return outcome, role
-		}
-		d.silent("RADIUS", server.Name, err)
-	}
-	return snap.AnswerSilent, snap.NoRole
-}
-
 // askRADIUS makes the tries of one server. An error means that it is silent.
 func (q *question) askRADIUS(ctx context.Context, server *snap.RADIUSServer, to string) (snap.Answer, snap.Role, error) {
 	request, err := q.accessRequest(server)

@@ -1,6 +1,8 @@
 package login_test
 
 import (
+	"context"
+	"net"
 	"net/netip"
 	"strings"
 	"testing"
@@ -33,6 +35,7 @@ func desk(t *testing.T, endpoint string, rules *snap.SignInRules) (*login.Desk, 
 			return endpoint, at.String() == simulated && endpoint != ""
 		},
 		Log: func(line string) { *said = append(*said, line) },
+		Now: func() vtime.Tick { return 0 },
 	}), said
 }
 
@@ -173,4 +176,102 @@ func TestNotMapped(t *testing.T) {
 	rules.Fallback = true
 	try{"fallback", local, localPass, accepted(snap.Fallback, snap.Administrator), "no endpoint is mapped"}.check(t, d, said)
 	try{"fallback, wrong", local, "wrong", snap.Verdict{From: snap.Fallback}, "no endpoint is mapped"}.check(t, d, said)
+}
+
+// deaf is an address at which requests arrive and are counted, and nobody answers.
+func deaf(t *testing.T) (endpoint string, heard func() int) {
+	t.Helper()
+	conn, err := net.ListenPacket("udp4", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { conn.Close() })
+	mark, err := net.Dial("udp4", conn.LocalAddr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { mark.Close() })
+	return conn.LocalAddr().String(), func() (n int) {
+		mark.Write([]byte("mark")) // what was sent before it has arrived before it
+		for b := make([]byte, 4096); ; n++ {
+			if size, _, err := conn.ReadFrom(b); err != nil || string(b[:size]) == "mark" {
+				return n
+			}
+		}
+	}
+}
+
+// TestDeadTime: the real client sends nothing to a server that was silent until the
+// dead time is over, the server is set otherwise or the card starts anew; unless
+// there is nobody else to ask.
+func TestDeadTime(t *testing.T) {
+	endpoint, heard := deaf(t)
+	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 20 })
+	rules.Fallback, rules.DeadTime = true, 2*vtime.Minute
+	dev, now := &snap.Device{}, vtime.Tick(0)
+	dev.Card.Settings.SignIn = rules
+	dev.Card.Accounts = []snap.Account{snap.NewAccount(local, snap.Administrator, localPass, []byte("salt of the card"))}
+	d := login.New(login.Config{
+		Device: func() *snap.Device { return dev }, Now: func() vtime.Tick { return now }, Log: func(string) {},
+		Endpoint: func(netip.AddrPort) (string, bool) { return endpoint, true },
+	})
+	own := accepted(snap.Fallback, snap.Administrator)
+	for _, x := range []struct {
+		name string
+		do   func()
+		sent int
+		want snap.Verdict
+	}{
+		{"the first", func() {}, 1, own},
+		{"soon after", func() { now += vtime.Minute }, 0, own},
+		{"when it is over", func() { now += vtime.Minute }, 1, own},
+		{"set otherwise", func() { rules.RADIUS[0].Secret = snap.NewSecret("typed once more") }, 1, own},
+		{"after a start", func() { dev.Card.StartedAt = now }, 1, own},
+		{"soon after that", func() {}, 0, own},
+		{"nobody else to ask", func() { rules.Fallback = false }, 1, snap.Verdict{From: snap.Nobody}},
+		{"no dead time", func() { rules.Fallback, rules.DeadTime = true, 0 }, 1, own},
+	} {
+		x.do()
+		got := d.Verify(t.Context(), snap.Actor{Surface: "ssh", User: local}, localPass)
+		if sent := heard(); got != x.want || sent != x.sent {
+			t.Errorf("%s: %+v with %d requests, want %+v with %d", x.name, got, sent, x.want, x.sent)
+		}
+	}
+}
+
+// TestGoneIsNotSilent: who leaves while a server is waited for says nothing of it.
+func TestGoneIsNotSilent(t *testing.T) {
+	endpoint, heard := deaf(t)
+	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 20 })
+	rules.Fallback, rules.DeadTime = true, 2*vtime.Minute
+	d, _ := desk(t, endpoint, rules)
+	gone, leave := context.WithCancel(t.Context())
+	leave()
+	d.Verify(gone, snap.Actor{Surface: "ssh", User: local}, localPass)
+	heard()
+	d.Verify(t.Context(), snap.Actor{Surface: "ssh", User: local}, localPass)
+	if n := heard(); n != 1 {
+		t.Errorf("%d requests", n)
+	}
+}
+
+// TestNoWay: to a server that packets do not reach nothing is sent, and it is as
+// silent as one that is down.
+func TestNoWay(t *testing.T) {
+	endpoint, heard := deaf(t)
+	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 20 })
+	rules.Fallback = true
+	said := ""
+	dev := &snap.Device{}
+	dev.Card.Settings.SignIn = rules
+	dev.Card.Accounts = []snap.Account{snap.NewAccount(local, snap.Administrator, localPass, []byte("salt of the card"))}
+	d := login.New(login.Config{
+		Device: func() *snap.Device { return dev }, Now: func() vtime.Tick { return 0 }, Log: func(line string) { said += line },
+		Endpoint: func(netip.AddrPort) (string, bool) { return endpoint, true },
+		Reaches:  func(to netip.Addr) bool { return to != netip.MustParseAddrPort(simulated).Addr() },
+	})
+	got := d.Verify(t.Context(), snap.Actor{Surface: "ssh", User: local}, localPass)
+	if n := heard(); got != accepted(snap.Fallback, snap.Administrator) || n != 0 || !strings.Contains(said, "no packets pass") {
+		t.Errorf("%+v with %d requests, %q", got, n, said)
+	}
 }

@@ -41,6 +41,7 @@ type session struct {
 	notify     *sender
 	gate       *gate
 	times      *timeClient
+	logins     *login.Desk
 	running    context.Context // of what is started while the session runs
 	posts      *poster
 	processes  *proc.Runner
@@ -149,6 +150,7 @@ func (s *session) bind(ctx context.Context) error {
 	if s.benchL, err = lc.Listen(ctx, "tcp", s.c.Bench); err != nil {
 		return &BindError{Surface: "bench", Address: s.c.Bench, Err: cause(err)}
 	}
+	s.logins = s.newLogins()
 	if err := s.openSerial(); err != nil {
 		return err
 	}
@@ -238,12 +240,20 @@ func (s *session) openSSH() (err error) {
 	return err
 }
 
+// newLogins asks real servers who knows users, where a scenario's are mapped to some.
+func (s *session) newLogins() *login.Desk {
+	return login.New(login.Config{
+		Device: s.loop.Device, Now: s.loop.Now, Log: s.c.Log, Reaches: s.gate.reaches,
+		Endpoint: func(at netip.AddrPort) (string, bool) {
+			to, ok := s.c.Receivers[at]
+			return to, ok
+		},
+	})
+}
+
 // verify asks who knows users.
 func (s *session) verify(ctx context.Context, by snap.Actor, password string) snap.Verdict {
-	return login.New(login.Config{Device: s.loop.Device, Log: s.c.Log, Endpoint: func(at netip.AddrPort) (string, bool) {
-		to, ok := s.c.Receivers[at]
-		return to, ok
-	}}).Verify(ctx, by, password)
+	return s.logins.Verify(ctx, by, password)
 }
 
 // start lets the surfaces serve, says that they do, and starts what was asked
