@@ -56,7 +56,7 @@ type SignInRules struct {
 	PasswordLeast int // characters
 
 	Order    SignInOrder
-	Fallback bool // the card's own accounts are asked when no server answers
+	Fallback bool       // the card's own accounts are asked when no server answers
 	DeadTime vtime.Tick // a server that was silent is left out for so long; 0: never
 	RoleFrom RoleAttribute
 	Default  RoleWord // of a user to whom a server gives none
