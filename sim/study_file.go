@@ -10,7 +10,7 @@ import (
 )
 
 // maxRunsFile is more than any file of runs may have.
-const maxRunsFile = 8 << 30
+const maxRunsFile = 2 << 30
 
 // StudyFile keeps the runs of a study, so that one that was stopped, or killed, can go
 // on. Runs are added some hundred at a time, each with one write of whole lines.

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"os"
+	"strconv"
 	"time"
 
 	"github.com/jedib0t/go-pretty/v6/progress"
@@ -25,7 +26,8 @@ func (a *app) newBar() *bar {
 	w.SetUpdateFrequency(100 * time.Millisecond)
 	w.SetTrackerLength(30)
 	w.SetNumTrackersExpected(1)
-	w.Style().Visibility.TrackerOverall = false
+	w.Style().Visibility.ETA = true
+	w.Style().Options.DoneString, w.Style().Options.ErrorString = "played", "stopped"
 	return &bar{writer: w}
 }
 
@@ -40,7 +42,7 @@ func (b *bar) show(played, all int) {
 		return
 	}
 	if b.tracker == nil {
-		b.tracker = &progress.Tracker{Message: "runs", Total: int64(all)}
+		b.tracker = &progress.Tracker{Message: "runs", Total: int64(all), Units: progress.Units{Formatter: func(n int64) string { return strconv.FormatInt(n, 10) }}}
 		b.writer.AppendTracker(b.tracker)
 		b.done = make(chan struct{})
 		go func() {

@@ -109,8 +109,21 @@ func (b *builder) cell(t *batteryTable) (plan.Battery, error) {
 	return b.block(t, t.Block)
 }
 
+// blockOf is the block of that name. The library is read but once for a mold.
+func (b *builder) blockOf(name string) (found blocks.Block, ok bool) {
+	if b.kept == nil {
+		return blocks.ByName(name)
+	}
+	if found, ok = b.kept.blocks[name]; !ok {
+		if found, ok = blocks.ByName(name); ok {
+			b.kept.blocks[name] = found
+		}
+	}
+	return found, ok
+}
+
 func (b *builder) block(t *batteryTable, name string) (plan.Battery, error) {
-	found, ok := blocks.ByName(name)
+	found, ok := b.blockOf(name)
 	if !ok {
 		p := b.src.at(t.at("block"), fmt.Sprintf("the library has no block %q", short(name)), "one that docs/scenario.md lists, or capacity_ah or params instead")
 		p.Near = expect.Nearest(name, blocks.Names())

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"reflect"
 
+	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
 )
@@ -29,6 +30,7 @@ type cast struct {
 type compiled struct {
 	compiler *expect.Compiler
 	conds    map[string]plan.Cond
+	blocks   map[string]blocks.Block
 }
 
 // NewMold reads a scenario as [Load] does. A key that the variant sets does not
@@ -53,7 +55,7 @@ func NewMold(name string, src []byte, opts Options) (*Mold, error) {
 			}
 		}
 	}
-	m := &Mold{reading: r, quantities: r.varied, kept: &compiled{conds: map[string]plan.Cond{}}}
+	m := &Mold{reading: r, quantities: r.varied, kept: &compiled{conds: map[string]plan.Cond{}, blocks: map[string]blocks.Block{}}}
 	for i := range m.quantities {
 		m.quantities[i].Fixed = set[m.quantities[i].Path]
 	}

@@ -2,12 +2,15 @@ package scenario
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
+	"ridethrough/sim/internal/core/vary"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -171,6 +174,27 @@ func BenchmarkMold(b *testing.B) {
 	for b.Loop() {
 		if _, err := m.Plan(1, d); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+// TestStudyDocsExample reads the table of docs/study.md, and every distribution that its
+// list names.
+func TestStudyDocsExample(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "..", "..", "docs", "study.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, _ := strings.Cut(string(text), "```toml\n")
+	table, _, _ = strings.Cut(table, "```")
+	at := strings.Index(variedSite, "[vary]")
+	m := newMold(t, strings.NewReplacer("[vary]", "", `name = "new"`, "").Replace(variedSite[:at])+table, "")
+	if n := len(m.Quantities()); n != 6 {
+		t.Errorf("%d quantities", n)
+	}
+	for _, k := range vary.Kinds() {
+		if !strings.Contains(string(text), "| `"+string(k)+" = ") {
+			t.Errorf("docs/study.md does not list %s", k)
 		}
 	}
 }
