@@ -29,8 +29,9 @@ func Draws(p *plan.Plan, stopPct, spreadPct float64, count int) []Draw {
 		stream := rng.Stream(p.Seed, "budget/stop/"+p.Hosts[i].Name)
 		stop := float64(longer(p.Hosts[i].Stop, stopPct))
 		for k := range draws {
-			u := float64(stream.Uint64()>>11) / (1 << 53)
-			draws[k].Stops[i] = ceilTick(stop * (1 + float64(spreadPct/100*(1-math.Sqrt(1-u)))))
+			u := float64(float64(stream.Uint64()>>11) / (1 << 53))
+			late := float64(spreadPct / 100 * (1 - math.Sqrt(1-u)))
+			draws[k].Stops[i] = ceilTick(float64(stop * float64(1+late)))
 		}
 	}
 	return draws
