@@ -182,7 +182,10 @@ func (c *Card) ChangeNet(now vtime.Tick, n *plan.NetChange) {
 func (c *Card) Address() (a snap.Address, link bool) { return c.address.now, !c.address.noLink }
 
 // Receivers are those of the settings in force.
-func (c *Card) Receivers() []snap.Receiver { return c.inForce.Alerting().Receivers }
+func (c *Card) Receivers() []snap.Receiver { return c.Alerting().Receivers }
+
+// Alerting is whom the card tells of what.
+func (c *Card) Alerting() *snap.AlertSettings { return c.inForce.Alerting() }
 
 // Renewals counts what became of a lease without a word in the trace.
 func (c *Card) Renewals() int { return int(c.address.renewals) }

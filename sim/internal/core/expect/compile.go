@@ -24,6 +24,7 @@ type Names struct {
 	Hosts, Groups, Probes, Contacts []string
 	Peers, Switches                 []string
 	Recipients, Collectors          []string // of the card's settings
+	Sinks                           []SinkNames
 }
 
 // Compiler turns conditions into closures. It is not safe for concurrent use.
@@ -55,6 +56,9 @@ func NewCompiler(n Names) *Compiler {
 	for _, name := range n.Collectors {
 		vars = append(vars, collectorVariables(name)...)
 	}
+	for i, sink := range n.Sinks {
+		vars = append(vars, sinkVariables(sink, i)...)
+	}
 	for i, name := range n.Peers {
 		vars = append(vars, peerVariables(name, i)...)
 	}
@@ -64,6 +68,7 @@ func NewCompiler(n Names) *Compiler {
 	root := newBranch("")
 	root.child("recipients")
 	root.child("collectors")
+	root.child("sinks")
 	root.child("hosts")
 	root.child("groups")
 	root.child("probes")

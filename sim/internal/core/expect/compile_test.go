@@ -68,7 +68,7 @@ func TestCompileErrors(t *testing.T) {
 		{`hosts.bd.state == "off"`, `6: hosts has no "bd"; expected one of db, web_1; did you mean "db"?`},
 		{`hosts.web1.powered`, `6: hosts has no "web1"; expected one of db, web_1; did you mean "web_1"?`},
 		{`hosts["web1"].powered`, `6: hosts has no "web1"; expected one of db, web_1; did you mean "web_1"?`},
-		{`battry.volts > 70`, `0: there is nothing called "battry"; expected one of recipients, collectors, hosts, groups, probes, contacts, peers, switches, t_s, source, room, ups, bypass, battery, outlets, card, sign_ins, schedule, journal, data_log, energy, hosts_running, hosts_stopped, hosts_cut, policy, monitor, relay_1, relay_2, relay_3, relay_4, alerts, mails, syslog, alarms, sent, acknowledged, unacknowledged; did you mean "battery"?`},
+		{`battry.volts > 70`, `0: there is nothing called "battry"; expected one of recipients, collectors, sinks, hosts, groups, probes, contacts, peers, switches, t_s, source, room, ups, bypass, battery, outlets, card, sign_ins, schedule, journal, data_log, energy, hosts_running, hosts_stopped, hosts_cut, policy, monitor, relay_1, relay_2, relay_3, relay_4, alerts, mails, syslog, alarms, sent, acknowledged, unacknowledged; did you mean "battery"?`},
 		{`ups > 3`, `0: ups is not a value but a family of them; expected a dot and one of source, on_battery, on_battery_s, output_on, load_w, load_pct, runtime_min, transfers, line_bads, shutdown_in_s, startup_in_s, reboot_in_s and 16 more`},
 		{`t_s.x > 3`, `4: t_s is a single value and has no "x"; expected t_s alone`},
 		{`ups.source == "batery"`, `14: ups.source is never "batery"; expected one of "other", "none", "normal", "bypass", "battery", "booster", "reducer"; did you mean "battery"?`},

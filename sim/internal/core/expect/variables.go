@@ -49,6 +49,7 @@ func Variables() []Variable {
 	list = append(list, contactVariables("NAME")...)
 	list = append(list, recipientVariables("NAME")...)
 	list = append(list, collectorVariables("NAME")...)
+	list = append(list, sinkVariables(SinkNames{Name: "NAME", Matches: []string{"MATCH"}}, 0)...)
 	list = append(list, peerVariables("NAME", 0)...)
 	list = append(list, switchVariables("NAME", 0)...)
 	return append(list, sentVariables()...)
@@ -182,7 +183,7 @@ func informVariables() []Variable {
 	var list []Variable
 	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
 		list = append(list,
-			count("acknowledged."+k.String(), "informs of this kind that a receiver acknowledged; served only, because a run has no receivers",
+			count("acknowledged."+k.String(), "informs of this kind that a receiver acknowledged; in a run only a sink does",
 				func(s *snap.Site) float64 { return float64(s.Acked[k]) }),
 			count("unacknowledged."+k.String(), "informs of this kind that were given up without an acknowledgement, likewise",
 				func(s *snap.Site) float64 { return float64(s.Unacked[k]) }))

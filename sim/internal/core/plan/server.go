@@ -27,6 +27,8 @@ const (
 	AnswerDefer  ServerAnswer = "defer"  // 4xx
 	AnswerRefuse ServerAnswer = "refuse" // 5xx
 	AnswerSilent ServerAnswer = "silent"
+	AnswerClosed ServerAnswer = "closed"   // nothing listens: connections are refused
+	AnswerHangUp ServerAnswer = "hangs-up" // it takes the message and ends the connection before it says anything
 )
 
 // Server is one that the card sends to, or asks.
@@ -46,6 +48,30 @@ type Server struct {
 	Unknown   []string   // addresses that it does not know
 	Senders   []string   // domains that it takes mail from; none: any
 	Greylists vtime.Tick // how long it defers an address that it sees for the first time
+
+	// Sink has it keep what arrives, and a live session open a real one.
+	Sink      bool
+	Community string      // notifications of SNMPv1 and v2c under another one are refused; "": any will do
+	Users     []snap.User // of SNMPv3, whose notifications are taken
+	DropsPct  float64     // of what arrives, lost without a word
+	Acks      Acks        // of informs
+	Matches   []Match     // that are counted
+}
+
+// Acks is what a receiver does about informs.
+type Acks string
+
+// Acknowledgements.
+const (
+	AcksAll   Acks = "yes"
+	AcksNever Acks = "never" // it takes them, and says nothing
+	AcksWrong Acks = "wrong" // it acknowledges another one
+)
+
+// Match picks messages: those that have all the texts that are not empty, in
+// whatever case. OID is that of a notification, or what it begins with.
+type Match struct {
+	Name, From, To, Subject, Text, OID string
 }
 
 // ServerChange is what a timeline entry makes of one.
@@ -55,6 +81,8 @@ type ServerChange struct {
 	Takes  *vtime.Tick
 	TLS    string // "" stays
 	SignIn string // "" stays
+	Drops  *float64
+	Acks   Acks // "" stays
 }
 
 // PostOutcome is what an attempt comes to at a modelled server.

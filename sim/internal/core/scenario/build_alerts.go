@@ -143,7 +143,7 @@ func (b *builder) server(t *serverTable) (plan.Server, error) {
 		}
 		s.Groups = append(s.Groups, g)
 	}
-	return s, nil
+	return s, b.sink(t, &s)
 }
 
 // serverAction is what an entry makes of a server.
@@ -151,8 +151,8 @@ func (b *builder) serverAction(t *serverEntry) (plan.Action, error) {
 	if t == nil {
 		return plan.Action{}, nil
 	}
-	if t.Answer == nil && t.Takes == nil && t.TLS == nil && t.SignIn == nil {
-		return plan.Action{}, b.src.at(t.node.off, "the server does not change", "answer, takes, tls or sign_in beside its name")
+	if t.Answer == nil && t.Takes == nil && t.TLS == nil && t.SignIn == nil && t.Drops == nil && t.Acks == nil {
+		return plan.Action{}, b.src.at(t.node.off, "the server does not change", "answer, takes, tls, sign_in, drops_pct or acknowledges beside its name")
 	}
 	i := slices.IndexFunc(b.plan.Servers, func(s plan.Server) bool { return s.Name == t.Name })
 	if i < 0 {
@@ -162,8 +162,12 @@ func (b *builder) serverAction(t *serverEntry) (plan.Action, error) {
 		}
 		return plan.Action{}, b.missing(t.at("name"), "server", t.Name, names)
 	}
+	if (t.Drops != nil || t.Acks != nil) && !b.plan.Servers[i].Sink {
+		return plan.Action{}, b.src.at(t.node.off, "the server "+t.Name+" is no sink", "sink = true in its [[server]], or neither drops_pct nor acknowledges")
+	}
 	return plan.Action{Kind: plan.ActServer, Server: plan.ServerChange{
 		Server: i, Answer: plan.ServerAnswer(or(t.Answer, "")), Takes: t.Takes, TLS: or(t.TLS, ""), SignIn: or(t.SignIn, ""),
+		Drops: t.Drops, Acks: plan.Acks(or(t.Acks, "")),
 	}}, nil
 }
 

@@ -40,6 +40,7 @@ func (b *builder) names() expect.Names {
 	return expect.Names{
 		Hosts: hosts, Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(), Peers: b.peerNames(),
 		Switches: b.switchNames(), Recipients: b.recipientNames(), Collectors: b.collectorNames(),
+		Sinks: b.sinkNames(),
 	}
 }
 

@@ -275,6 +275,15 @@ func everything() *plan.Plan {
 			Name: "relay", Kind: plan.ServerMail, Address: netip.MustParseAddr("198.51.100.25"), DNSName: "relay.example", Port: 587,
 			Groups: []int{2}, Answer: plan.AnswerDefer, Takes: 3 * vtime.Second, TLS: "old", SignIn: "refuse",
 			Unknown: []string{"nobody@site.example"}, Senders: []string{"site.example"}, Greylists: 5 * vtime.Minute,
+		}, {
+			Name: "watcher", Kind: plan.ServerSNMP, Address: netip.MustParseAddr("198.51.100.40"), Port: 162, Host: -1,
+			Answer: plan.AnswerAccept, Takes: 200, TLS: "good", SignIn: "accept",
+			Sink: true, Community: "not-a-secret-either", DropsPct: 10, Acks: plan.AcksWrong,
+			Users: []snap.User{{
+				Name: "notifier", Auth: snap.AuthSHA256, AuthPassword: snap.NewSecret("not a secret"),
+				Priv: snap.PrivAES128, PrivPassword: snap.NewSecret("no secret either"), Level: snap.AuthPriv,
+			}},
+			Matches: []plan.Match{{Name: "alarm", From: "notifier", To: "nobody", Subject: "alarm_added", Text: "fan_failure", OID: "1.3.6.1.2.1.33.2"}},
 		}},
 		Entries: everyEntry(),
 		Expects: everyExpect(),
@@ -394,6 +403,7 @@ func everyEntry() []plan.Entry {
 		{At: 13*m + 30*vtime.Second, Actions: []plan.Action{{Kind: plan.ActServer, Server: plan.ServerChange{
 			Answer: plan.AnswerAccept, Takes: ptr(vtime.Second), TLS: "good", SignIn: "accept",
 		}}}},
+		{At: 13*m + 40*vtime.Second, Actions: []plan.Action{{Kind: plan.ActServer, Server: plan.ServerChange{Server: 1, Drops: ptr(0.0), Acks: plan.AcksAll}}}},
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},
 			{Kind: plan.ActProbeSwap, Other: 1, On: true},

@@ -64,21 +64,51 @@ type serverTable struct {
 	Host    *string     `key:"host" auto:"none: it always works" doc:"Host on which it runs: it serves while that is at work."`
 	Groups  []string    `key:"needs_groups" max:"8" doc:"Outlet groups that have to be live, for itself and for switches on the way to it."`
 
-	Answer    string     `key:"answer" def:"accept" one:"accept|defer|refuse|silent" doc:"What it says to everybody: defer is a code 4xx, refuse 5xx."`
+	Answer    string     `key:"answer" def:"accept" one:"accept|defer|refuse|silent|closed|hangs-up" doc:"What it says to everybody: defer is a code 4xx, refuse 5xx. silent takes a connection and never says anything, closed takes none, hangs-up takes the message and ends the connection before it answers."`
 	Takes     vtime.Tick `key:"takes" def:"200ms" min:"1ms" max:"10m" doc:"How long it takes to answer."`
 	TLS       string     `key:"tls" def:"good" one:"good|old|none" doc:"What it offers: TLS as today, only versions that are no longer accepted, or none."`
 	SignIn    string     `key:"sign_in" def:"accept" one:"accept|refuse" doc:"Whether it accepts user and password."`
 	Unknown   []string   `key:"unknown" max:"64" doc:"Mail addresses that it has no mailbox for."`
 	Senders   []string   `key:"senders" max:"64" doc:"Domains that it takes mail from, such as \"site.example\"; none: any."`
 	Greylists vtime.Tick `key:"greylists" def:"0s" min:"0s" max:"24h" doc:"How long it defers mail to an address for which it sees the card for the first time."`
+
+	Sink      bool         `key:"sink" def:"false" doc:"It keeps what arrives, whoever sent it: sinks.NAME counts that. serve opens a real one on loopback, for the card and for the software under test; [bench.md](bench.md#sinks) has more. It needs an address."`
+	Community *string      `key:"community" auto:"any will do" min:"1" max:"32" ascii:"yes" secret:"yes" doc:"Of a sink of kind snmp: notifications of SNMPv1 and v2c under another community are refused."`
+	Users     []sinkUser   `key:"user" max:"16" auto:"the users of the card" doc:"Of a sink of kind snmp: a user of SNMPv3 whose notifications it takes. Written [[server.user]]. Passwords here are no secrets."`
+	DropsPct  float64      `key:"drops_pct" def:"0" min:"0" max:"100" doc:"Of a sink: how much of what arrives is lost without a word, drawn from the seed."`
+	Acks      string       `key:"acknowledges" def:"yes" one:"yes|never|wrong" doc:"Of a sink of kind snmp: what it does about informs. It acknowledges them, takes them and says nothing, or acknowledges another one. takes says how late it is."`
+	Matches   []matchTable `key:"match" max:"16" doc:"Of a sink: messages that sinks.NAME.matched counts. Written [[server.match]]."`
+}
+
+// sinkUser is a user of SNMPv3 that a sink knows.
+type sinkUser struct {
+	table
+	Name         string  `key:"name" need:"yes" min:"1" max:"32" ascii:"yes" doc:"Its name."`
+	Auth         string  `key:"auth" def:"none" one:"none|md5|sha-1|sha-224|sha-256|sha-384|sha-512" doc:"Authentication protocol."`
+	AuthPassword *string `key:"auth_password" auto:"none; needed with auth" min:"8" max:"64" ascii:"yes" secret:"yes" doc:"Its password."`
+	Priv         string  `key:"priv" def:"none" one:"none|des|aes-128|aes-192-blumenthal|aes-256-blumenthal|aes-192-reeder|aes-256-reeder" doc:"Privacy protocol."`
+	PrivPassword *string `key:"priv_password" auto:"none; needed with priv" min:"8" max:"64" ascii:"yes" secret:"yes" doc:"Its password."`
+}
+
+// matchTable is what makes a message one of those that are counted.
+type matchTable struct {
+	table
+	Name    string `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores."`
+	From    string `key:"from" def:"" max:"200" ascii:"yes" doc:"What the sender contains: of a mail its address, of syslog host and application, of a notification the user of SNMPv3."`
+	To      string `key:"to" def:"" max:"200" ascii:"yes" doc:"What the recipients of a mail contain."`
+	Subject string `key:"subject" def:"" max:"200" doc:"What the subject of a mail contains, or the text of a syslog message, or the name of a notification such as on_battery."`
+	Text    string `key:"text" def:"" max:"200" doc:"What the text contains: of a mail its body, of syslog the whole message, of a notification what it is about, such as an alarm's name, and its variables."`
+	OID     string `key:"oid" def:"" max:"200" ascii:"yes" doc:"What a notification's object identifier begins with, such as \"1.3.6.1.2.1.33.2\"."`
 }
 
 // serverEntry is what a timeline entry makes of one.
 type serverEntry struct {
 	table
 	Name   string      `key:"name" need:"yes" doc:"Name of the server."`
-	Answer *string     `key:"answer" auto:"as before" one:"accept|defer|refuse|silent" doc:"What it says from now on."`
+	Answer *string     `key:"answer" auto:"as before" one:"accept|defer|refuse|silent|closed|hangs-up" doc:"What it says from now on."`
 	Takes  *vtime.Tick `key:"takes" auto:"as before" min:"1ms" max:"10m" doc:"How long it takes."`
 	TLS    *string     `key:"tls" auto:"as before" one:"good|old|none" doc:"What it offers."`
 	SignIn *string     `key:"sign_in" auto:"as before" one:"accept|refuse" doc:"Whether it accepts user and password."`
+	Drops  *float64    `key:"drops_pct" auto:"as before" min:"0" max:"100" doc:"Of a sink: how much of what arrives is lost."`
+	Acks   *string     `key:"acknowledges" auto:"as before" one:"yes|never|wrong" doc:"Of a sink of kind snmp: what it does about informs."`
 }

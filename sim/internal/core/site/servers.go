@@ -15,9 +15,12 @@ import (
 // servers are those that the card sends to and asks. What it sends is answered here,
 // unless the server is a real one.
 type servers struct {
-	list    []server
-	outside map[string]bool // host:port of real ones
-	answers []reply         // that are on their way
+	list     []server
+	outside  map[string]bool // host:port of real ones
+	answers  []reply         // that are on their way
+	flights  []flight        // informs to sinks
+	informed int             // informs sent to them
+	shown    []snap.Sink     // as they were handed out last
 }
 
 // server is one with its present state.
@@ -25,6 +28,7 @@ type server struct {
 	cfg  *plan.Server
 	now  plan.Server           // as the timeline has changed it
 	seen map[string]vtime.Tick // addresses, by when they first came
+	sink *sink                 // nil: it keeps nothing
 }
 
 // reply is what an attempt comes to, and when.
@@ -32,6 +36,8 @@ type reply struct {
 	at vtime.Tick
 	id uint32
 	plan.PostOutcome
+	to      *server       // sink at which something arrives; nil: at none
+	arrival *snap.Arrival // there
 }
 
 // Times after which the card gives up waiting: common practice.
@@ -40,10 +46,10 @@ const (
 	noName   = 10 * vtime.Second
 )
 
-func newServers(list []plan.Server) servers {
+func newServers(list []plan.Server, seed uint64) servers {
 	var s servers
 	for i := range list {
-		s.list = append(s.list, server{cfg: &list[i], now: list[i]})
+		s.list = append(s.list, server{cfg: &list[i], now: list[i], sink: newSink(&list[i], seed)})
 	}
 	return s
 }
@@ -53,16 +59,23 @@ func (s *servers) deadline() vtime.Tick {
 	for i := range s.answers {
 		next = min(next, s.answers[i].at)
 	}
+	for i := range s.flights {
+		next = min(next, s.flights[i].due())
+	}
 	return next
 }
 
 // runPosts brings answers back to the card, and carries out what it sends.
 func (s *Site) runPosts(now vtime.Tick) {
+	s.runFlights(now)
 	kept := s.servers.answers[:0]
 	for _, a := range s.servers.answers {
 		if a.at > now {
 			kept = append(kept, a)
 			continue
+		}
+		if a.to != nil {
+			s.keep(now, a.to, a.arrival)
 		}
 		s.card.Posted(now, a.id, a.Outcome, a.Answered, a.Reason)
 		s.touch()
@@ -83,7 +96,11 @@ func (s *Site) post(now vtime.Tick, p *snap.Post) {
 		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectPost, Post: &out})
 		return
 	}
-	s.servers.answers = append(s.servers.answers, reply{at: now + max(takes, 1), id: p.ID, PostOutcome: o})
+	r := reply{at: now + max(takes, 1), id: p.ID, PostOutcome: o}
+	if v := s.serverOf(p); v != nil && v.sink != nil && o.Outcome == snap.Delivered {
+		r.to, r.arrival = v, arrivalOf(p)
+	}
+	s.servers.answers = append(s.servers.answers, r)
 }
 
 // real is the name under which the world outside has that server, "" if it has it
@@ -149,7 +166,10 @@ func (s *Site) attempt(now vtime.Tick, p *snap.Post) (plan.PostOutcome, vtime.Ti
 	if v == nil || !s.serves(v) {
 		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no answer from " + p.Where}, lookup + noAnswer
 	}
-	o := s.converse(now, v, p)
+	if v.now.Answer == plan.AnswerClosed {
+		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "connection refused by " + p.Where}, lookup + vtime.Millisecond
+	}
+	o := v.converse(now, callOf(p))
 	return o, lookup + v.now.Takes
 }
 
@@ -173,9 +193,12 @@ func (s *Site) lookUp(host string) (takes vtime.Tick, found bool) {
 	return 0, !any
 }
 
-// serves says whether a server is at work and the way to it live.
-func (s *Site) serves(v *server) bool {
-	if v.cfg.Host >= 0 && s.hosts[v.cfg.Host].state != snap.HostRunning || v.now.Answer == plan.AnswerSilent {
+// serves says whether a server answers and the way to it is live.
+func (s *Site) serves(v *server) bool { return v.now.Answer != plan.AnswerSilent && s.atWork(v) }
+
+// atWork says whether a server runs and the way to it is live.
+func (s *Site) atWork(v *server) bool {
+	if v.cfg.Host >= 0 && s.hosts[v.cfg.Host].state != snap.HostRunning {
 		return false
 	}
 	if !s.passes(v.cfg.Address) {
@@ -191,30 +214,59 @@ func (s *Site) passes(server netip.Addr) bool {
 	return k < 0 || path.ToPeer(s.plan, s.self.Network, s.pathState(), k) == snap.PathOpen
 }
 
+// call is how somebody comes to a server.
+type call struct {
+	secured, signsIn bool
+	from             string // of mail, its sender
+	to               []string
+}
+
+func callOf(p *snap.Post) call {
+	c := call{secured: secured(p), signsIn: p.Mail != nil && p.Mail.User != ""}
+	if p.Letter != nil {
+		c.from = p.Letter.From
+	}
+	if p.Address != "" {
+		c.to = []string{p.Address}
+	}
+	return c
+}
+
 // converse is what a server that is at work says.
-func (s *Site) converse(now vtime.Tick, v *server, p *snap.Post) plan.PostOutcome {
+func (v *server) converse(now vtime.Tick, c call) plan.PostOutcome {
 	deferred := func(why string) plan.PostOutcome {
 		return plan.PostOutcome{Outcome: snap.Deferred, Answered: true, Reason: why}
 	}
-	if secured(p) && v.now.TLS != "good" {
+	if c.secured && v.now.TLS != "good" {
 		return deferred(map[string]string{"old": "the server offers no version of TLS that the card accepts", "none": "the server offers no TLS"}[v.now.TLS])
 	}
-	if p.Mail != nil && p.Mail.User != "" && v.now.SignIn == "refuse" {
+	if c.signsIn && v.now.SignIn == "refuse" {
 		return deferred("535 the server refuses user and password")
 	}
 	switch v.now.Answer {
+	case plan.AnswerHangUp:
+		return deferred("the server has ended the connection before it answered")
 	case plan.AnswerDefer:
 		return deferred("451 the server asks to come again later")
 	case plan.AnswerRefuse:
 		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "554 the server refuses the message"}
 	}
-	if p.Letter != nil && !v.takesFrom(p.Letter.From) {
-		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "550 the server takes no mail from " + p.Letter.From}
+	return v.route(now, c, deferred)
+}
+
+// route is what it says about who writes to whom.
+func (v *server) route(now vtime.Tick, c call, deferred func(string) plan.PostOutcome) plan.PostOutcome {
+	if c.from != "" && !v.takesFrom(c.from) {
+		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "550 the server takes no mail from " + c.from}
 	}
-	if slices.Contains(v.cfg.Unknown, p.Address) && p.Address != "" {
-		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "550 there is no mailbox " + p.Address}
+	late := false
+	for _, to := range c.to {
+		if slices.Contains(v.cfg.Unknown, to) {
+			return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "550 there is no mailbox " + to}
+		}
+		late = v.now.Greylists > 0 && now-v.first(now, to) < v.now.Greylists || late
 	}
-	if v.now.Greylists > 0 && now-v.first(now, p.Address) < v.now.Greylists {
+	if late {
 		return deferred("451 the server does not know this sender yet: come again later")
 	}
 	return plan.PostOutcome{Outcome: snap.Delivered, Answered: true}
@@ -265,6 +317,14 @@ func (s *Site) changeServer(c *plan.ServerChange) {
 	if c.SignIn != "" {
 		v.now.SignIn = c.SignIn
 		s.note("server "+v.cfg.Name, "sign-in: "+c.SignIn)
+	}
+	if c.Drops != nil {
+		v.now.DropsPct = *c.Drops
+		s.note("server "+v.cfg.Name, fmt.Sprintf("loses %g %% of what arrives", *c.Drops))
+	}
+	if c.Acks != "" {
+		v.now.Acks = c.Acks
+		s.note("server "+v.cfg.Name, "acknowledges: "+string(c.Acks))
 	}
 }
 

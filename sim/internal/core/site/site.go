@@ -1,6 +1,8 @@
 package site
 
 import (
+	"strings"
+
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/device"
 	"ridethrough/sim/internal/core/plan"
@@ -103,7 +105,7 @@ func (s *Site) begin(sc *Scratch) {
 	s.disturbed, s.outageAt = -vtime.Hour, vtime.Never
 	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.note)
 	s.card.Reads(s.facts)
-	s.servers = newServers(p.Servers)
+	s.servers = newServers(p.Servers, self.Seed)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
 	s.utility = newUtility(p.Source, "source")
 	if s.second == nil {
@@ -399,20 +401,26 @@ func (s *Site) notify(n snap.Notification) {
 	if s.monitor != nil && s.hasReceiver() {
 		s.hears(n)
 	}
-	text := n.Kind.String()
+	about := s.about(n)
+	s.toSinks(n, about)
+	s.note("notify", strings.TrimSuffix(n.Kind.String()+" "+about, " "))
+}
+
+// about is what the notification tells of, "" for the unit or the card as a whole.
+func (s *Site) about(n snap.Notification) string {
 	switch {
 	case n.Alarm != 0:
-		text += " " + n.Alarm.String()
+		return n.Alarm.String()
 	case n.Kind == snap.NotifyGroupSwitched:
-		text += " " + s.plan.Groups[n.Row-1].Name
+		return s.plan.Groups[n.Row-1].Name
 	case n.To != 0:
-		text += " " + s.receiverName(n.To)
+		return s.receiverName(n.To)
 	case n.Kind == snap.NotifyContact:
-		text += " " + s.roster.Contacts[n.Row-1].Name
+		return s.roster.Contacts[n.Row-1].Name
 	case n.Row != 0:
-		text += " " + s.watches[n.Row-1].set.Name
+		return s.watches[n.Row-1].set.Name
 	}
-	s.note("notify", text)
+	return ""
 }
 
 // fill writes the view at the settled instant now.
@@ -451,6 +459,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.delivery()
 	v.Posts = s.card.Posts()
+	v.Sinks = s.viewSinks()
 	s.weighGroups()
 	v.SignIns = s.card.SignIns()
 	v.SignIns.Last, v.SignIns.Took = s.logins.last, s.logins.took

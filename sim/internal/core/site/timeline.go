@@ -302,6 +302,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.posted(c)
 	case snap.OpOutside:
 		return s.goOutside(c)
+	case snap.OpArrive:
+		return s.arrived(c)
 	case snap.OpTry:
 		return s.try(c)
 	case snap.OpProcEnded:

@@ -71,6 +71,7 @@ const (
 	OpTry       Op = "try"        // Text: a test message to that recipient, syslog server or receiver, or to all
 	OpHostKey   Op = "host-key"   // Text: fingerprint of the host key that the SSH server has now
 	OpTurnAway  Op = "turn-away"  // Text, By.Peer, Code: so many requests from that address for that service, which the access list does not allow
+	OpArrive    Op = "arrive"     // Host, OK, Arrival, Text: a message came to that sink, or was turned away for the reason in Text; answered with what the sender is told
 	OpProcEnded Op = "proc-ended" // Host, Run, Code: its real process ended by itself
 )
 
@@ -95,6 +96,7 @@ type Command struct {
 	Time     *TimeReply   `json:"time,omitempty"`
 	Lease    *LeaseReply  `json:"lease,omitempty"`
 	Release  *Release     `json:"release,omitempty"`
+	Arrival  *Arrival     `json:"arrival,omitempty"`
 }
 
 // Var names a writable card variable. The names are those of the standard's

@@ -35,6 +35,27 @@ var notifyNames = []string{
 // String is a word for k; scenarios use it as sent.<name>.
 func (k NotifyKind) String() string { return nameOf(notifyNames, int(k)) }
 
+// OID is the identity that k has on the wire (snmpTrapOID), in the dotted form.
+func (k NotifyKind) OID() string { return nameOf(notifyOIDs, int(k)) }
+
+// The identities of RFC 1628, of RFC 3418 and RFC 2863, and of our own module under
+// the enterprise number that RFC 5612 reserves for documentation.
+var notifyOIDs = []string{
+	"", "1.3.6.1.2.1.33.2.1", "1.3.6.1.2.1.33.2.2", "1.3.6.1.2.1.33.2.3", "1.3.6.1.2.1.33.2.4",
+	"1.3.6.1.6.3.1.1.5.1", "1.3.6.1.6.3.1.1.5.2", "1.3.6.1.6.3.1.1.5.5", "1.3.6.1.6.3.1.1.5.3", "1.3.6.1.6.3.1.1.5.4",
+	"1.3.6.1.4.1.32473.1.0.1", "1.3.6.1.4.1.32473.1.0.2", "1.3.6.1.4.1.32473.1.0.3", "1.3.6.1.4.1.32473.1.0.4", "1.3.6.1.4.1.32473.1.0.5",
+}
+
+// NotifyByOID is the kind with that identity, 0 if there is none.
+func NotifyByOID(oid string) NotifyKind {
+	for k := NotifyKind(1); k < NotifyKinds; k++ {
+		if notifyOIDs[k] == oid {
+			return k
+		}
+	}
+	return 0
+}
+
 // Notification is one notification to every receiver, or to one.
 type Notification struct {
 	Kind NotifyKind

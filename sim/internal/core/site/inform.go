@@ -1,0 +1,91 @@
+package site
+
+import (
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// flight is a notification on its way to a modelled sink. A trap is tried once; an
+// inform until it is acknowledged or given up. The time to wait is real in a live
+// session, and simulated here.
+type flight struct {
+	to      *server
+	kind    snap.NotifyKind
+	set     snap.Receiver
+	arrival snap.Arrival
+	tries   int
+	wait    vtime.Tick
+	next    vtime.Tick
+	ackAt   vtime.Tick // when an acknowledgement comes; Never
+}
+
+// Bounds, as a live session has them.
+const (
+	mostFlights = 64 * snap.MaxReceivers
+	longestWait = vtime.Minute
+)
+
+func (f *flight) due() vtime.Tick { return min(f.next, f.ackAt) }
+
+// launch sends the message once more.
+func (s *Site) launch(now vtime.Tick, f flight) {
+	f.tries++
+	acked := s.lands(now, &f)
+	if !f.set.Inform || len(s.servers.flights) >= mostFlights {
+		return
+	}
+	if acked {
+		f.ackAt = min(f.ackAt, now+max(f.to.now.Takes, 1))
+	}
+	if f.wait = min(2*f.wait, longestWait); f.tries == 1 {
+		f.wait = f.set.Timeout
+	}
+	f.next = now + max(f.wait, 1)
+	s.servers.flights = append(s.servers.flights, f)
+	s.touch()
+}
+
+// lands has the message arrive, and says whether its sender is told so.
+func (s *Site) lands(now vtime.Tick, f *flight) (acked bool) {
+	v, a := f.to, f.arrival
+	if !s.serves(v) || v.now.Answer == plan.AnswerClosed {
+		return false
+	}
+	if why := v.cfg.Stranger(f.set); why != "" {
+		s.turnAway(v, &a, why)
+		return false
+	}
+	if o := v.converse(now, call{}); o.Outcome != snap.Delivered {
+		s.turnAway(v, &a, o.Reason)
+		return false
+	}
+	return !s.keep(now, v, &a) && v.now.Acks == plan.AcksAll
+}
+
+// runFlights ends what was acknowledged or is given up, and repeats the rest.
+func (s *Site) runFlights(now vtime.Tick) {
+	list := s.servers.flights
+	if len(list) == 0 {
+		return
+	}
+	s.servers.flights = nil
+	for _, f := range list {
+		switch {
+		case f.ackAt <= now:
+			s.answeredInform(f, true, "")
+		case f.next > now:
+			s.servers.flights = append(s.servers.flights, f)
+		case f.tries > int(f.set.Retries):
+			s.answeredInform(f, false, "no answer")
+		case !s.card.Running():
+			s.answeredInform(f, false, "the card went away")
+		default:
+			s.launch(now, f)
+		}
+	}
+}
+
+func (s *Site) answeredInform(f flight, ok bool, why string) {
+	s.delivered(snap.Command{Op: snap.OpAck, Notify: f.kind, OK: ok, Text: why, By: snap.Actor{Surface: "snmp", Peer: f.set.To.String()}})
+}
