@@ -18,5 +18,7 @@
 // bound to loopback addresses. [Replay] repeats a recorded session and tells
 // whether it still comes to the same.
 //
+// [Study] plays a scenario many times with what its [vary] table names drawn anew.
+//
 // The same scenario, variant and seed give the same bytes in every artefact.
 package sim

@@ -51,6 +51,10 @@ func Study(s *Scenario, opts StudyOptions) (*StudyResult, error) {
 	if err := s.playable(); err != nil {
 		return nil, err
 	}
+	if opts.Runs < 1 || opts.Runs > MaxStudyRuns {
+		what := fmt.Sprintf("a study of %d runs; expected 1 to %d", opts.Runs, MaxStudyRuns)
+		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	}
 	src := s.studySource(opts.Compare)
 	shard := study.Shard{Part: max(1, opts.Part), Of: max(1, opts.Parts)}
 	h, err := study.NewHeader(src, s.file(), opts.Program, opts.Runs, shard)

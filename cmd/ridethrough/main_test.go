@@ -165,6 +165,16 @@ func TestTracesAgreeBetweenProcessors(t *testing.T) {
 			compared++
 		}
 	}
+	study := func(program string) []byte {
+		out, err := exec.Command(program, "study", filepath.Join("..", "..", "scenarios", "study-aged-branch.toml"), "--runs", "80", "--json", "--require", "0.5", "--compare", "waits-longer").Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	if !bytes.Equal(study(old), study(young)) {
+		t.Error("a study comes to something else")
+	}
 	if compared < 2 {
 		t.Errorf("%d traces were compared", compared)
 	}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -68,6 +69,11 @@ func (f *studyFlags) check(cmd *cobra.Command) error {
 		return usagef("--trace and --junit are for one run: choose it with --only")
 	case f.shard != "" && (f.csv != "" || f.plots != "" || f.json):
 		return usagef("--shard plays a part: --json, --csv and --plots are for study merge")
+	}
+	for i, name := range f.compare {
+		if name == f.variant || slices.Contains(f.compare[:i], name) {
+			return usagef("--compare %s: it is played already", quotedWord(name))
+		}
 	}
 	return f.studyOutputs.check()
 }
