@@ -98,8 +98,10 @@ func (r *Result) sensitivityChart(v *VersionResult) figure.Chart {
 	for i := range shown {
 		e := &shown[i]
 		at := n - float64(i)
-		text := "fixed"
-		if e.Varies {
+		text := "constant"
+		if e.Fixed {
+			text = "fixed"
+		} else if e.Varies {
 			text = decimals(100*e.Share, 1).String() + " %"
 			if e.Labels == nil {
 				text += ", rank correlation " + decimals(e.Rank, 2).String()
