@@ -92,6 +92,9 @@ var floors = []floor{
 		"a host does I/O; it neither reads scenarios nor parses flags"},
 	{"sim/internal/host/batch", nil, []string{"golang.org/x/sys/unix"}, nil,
 		"the one place that speaks to sockets in the system's own calls for many datagrams"},
+	{"sim/internal/host/record", []string{"sim/internal/core/snap", "sim/internal/core/vtime", "sim/internal/face/...", "sim/internal/host/pace"},
+		[]string{"github.com/gosnmp/gosnmp"}, nil,
+		"the one place that asks a real card, with a library that is a client: it sees no scenario and no engine"},
 	{"sim/internal/host/pty", forHosts, []string{"github.com/google/renameio/v2", "golang.org/x/sys/unix"}, nil,
 		"the one place that speaks to a terminal of the system"},
 	{"sim/internal/host/control/apitest", nil, []string{"github.com/pb33f/libopenapi/...", "github.com/pb33f/libopenapi-validator/..."}, nil,
@@ -127,8 +130,8 @@ var uses = []struct {
 	why   string
 }{
 	{"time", []string{"Now", "Since", "Until"},
-		[]string{"sim/internal/host/pace", "sim/internal/host/pty", "sim/internal/host/proc", "sim/internal/host/control", "sim/internal/face/sshd"},
-		"only the pace of a live session, the wire of the serial line, the end of a program, who reads from the bench and those who guess passwords follow the machine's clock"},
+		[]string{"sim/internal/host/pace", "sim/internal/host/pty", "sim/internal/host/proc", "sim/internal/host/control", "sim/internal/face/sshd", "sim/internal/host/record"},
+		"only the pace of a live session, the wire of the serial line, the end of a program, who reads from the bench, those who guess passwords and the recorder of a real card follow the machine's clock"},
 	{"time", []string{"After", "AfterFunc", "NewTicker", "NewTimer", "Sleep", "Tick"},
 		[]string{"sim/internal/host/...", "sim/internal/face/term", "sim/internal/face/sshd", "sim/cli"},
 		"the core never waits"},

@@ -91,7 +91,7 @@ func (a *app) root() *cobra.Command {
 	root.SetVersionTemplate("ridethrough {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(a.helpCommand())
-	root.AddCommand(a.runCommand(), a.serveCommand(), a.checkCommand(), a.replayCommand(), a.waitCommand(), a.sendCommand(), a.cardCommand(), a.imageCommand(), a.objectsCommand(), a.budgetCommand(), a.stageCommand(), a.physicsCommand(), a.fitCommand(), a.plotCommand(), a.studyCommand())
+	root.AddCommand(a.runCommand(), a.serveCommand(), a.checkCommand(), a.replayCommand(), a.recordCommand(), a.waitCommand(), a.sendCommand(), a.cardCommand(), a.imageCommand(), a.objectsCommand(), a.budgetCommand(), a.stageCommand(), a.physicsCommand(), a.fitCommand(), a.plotCommand(), a.studyCommand())
 	return root
 }
 
