@@ -2,11 +2,13 @@ package sim_test
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"io"
 	"net/http"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -136,6 +138,49 @@ func TestDrivenOverHTTP(t *testing.T) {
 	var replayed bytes.Buffer
 	if _, err := sim.Replay(path, sim.ReplayOptions{Trace: &replayed}); err != nil || replayed.String() != trace.String() {
 		t.Errorf("%v; replayed\n%s\nlive\n%s", err, replayed.String(), trace.String())
+	}
+}
+
+// A client that goes away while it advances time leaves time standing.
+func TestAdvanceEndsWithItsClient(t *testing.T) {
+	defer goleak.VerifyNone(t)
+	scenario, err := sim.Default()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := sim.Start(t.Context(), scenario, sim.ServeOptions{Paused: true, Keep: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	ctx, leave := context.WithCancel(t.Context())
+	r, err := http.NewRequestWithContext(ctx, "POST", "http://"+s.Bench+"/v1/advance", strings.NewReader(`{"by":"80000h"}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Authorization", "Bearer "+s.Token)
+	told := make(chan error)
+	client := http.Client{Transport: &http.Transport{DisableKeepAlives: true}}
+	go func() {
+		_, err := client.Do(r)
+		told <- err
+	}()
+	for s.Time().Now == 0 {
+		runtime.Gosched() // until it is under way
+	}
+	leave()
+	if err := <-told; !errors.Is(err, context.Canceled) {
+		t.Errorf("the client was told %v", err)
+	}
+	for {
+		_, err := s.Advance(t.Context(), time.Millisecond)
+		if err == nil {
+			return
+		}
+		if !errors.Is(err, sim.ErrAdvanced) {
+			t.Fatal(err)
+		}
+		runtime.Gosched() // until the bench has seen that the client is gone
 	}
 }
 

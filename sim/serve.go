@@ -83,8 +83,8 @@ type ServeOptions struct {
 }
 
 // Serve plays s against the clock on the wall, with the surfaces of its card
-// bound, until the run ends, the program ends or ctx is done; the result is
-// [Result.Interrupted] only in the last case. The error is an *IOError for what
+// bound, until the run ends, the program ends, the bench ends it or ctx is done; the
+// result is [Result.Interrupted] only in the last case. The error is an *IOError for what
 // could not be bound, read, written or started, or an *InvalidError for options
 // that contradict.
 func Serve(ctx context.Context, s *Scenario, opts ServeOptions) (*Result, error) {

@@ -13,6 +13,7 @@ import (
 type clockFlags struct {
 	pause, resume, end bool
 	speed              float64
+	paced              bool // speed is given
 	step, within       time.Duration
 	until              string
 }
@@ -57,6 +58,10 @@ func (f *clockFlags) order(cmd *cobra.Command, args []string) (order, error) {
 	case len(args) > 0:
 		return order{path: "/v1/send", body: args[0]}, nil
 	}
+	f.paced = cmd.Flags().Changed("speed")
+	if f.paced && !(f.speed >= 0.1 && f.speed <= 3600) {
+		return order{}, usagef("--speed %g: expected 0.1 to 3600", f.speed)
+	}
 	return f.what(given[0]), nil
 }
 
@@ -83,7 +88,7 @@ func (f *clockFlags) what(flag string) order {
 		return clockOrder(map[string]any{"running": false})
 	case "--resume":
 		change := map[string]any{"running": true}
-		if f.speed != 0 {
+		if f.paced {
 			change["speed"] = f.speed
 		}
 		return clockOrder(change)

@@ -36,7 +36,18 @@ type Outcome struct {
 type vigil struct {
 	Wait
 	limit  vtime.Tick // it ends there
+	done   <-chan struct{}
 	answer chan verdict
+}
+
+// left says whether nobody waits for the answer any more.
+func (v *vigil) left() bool {
+	select {
+	case <-v.done:
+		return true
+	default:
+		return false
+	}
 }
 
 type verdict struct {
@@ -49,7 +60,7 @@ type verdict struct {
 // condition that does not compile, with Inconsistent while somebody else advances
 // time.
 func (l *Loop) Wait(done <-chan struct{}, w Wait) (Outcome, snap.Result) {
-	v := &vigil{Wait: w, answer: make(chan verdict, 1)}
+	v := &vigil{Wait: w, done: done, answer: make(chan verdict, 1)}
 	if refused := l.ask(func(e *Engine) { l.begin(e, v) }); refused.Status != snap.Done {
 		return Outcome{}, refused
 	}
@@ -58,13 +69,7 @@ func (l *Loop) Wait(done <-chan struct{}, w Wait) (Outcome, snap.Result) {
 		return a.Outcome, a.refused
 	case <-l.ended: // which answers all that wait
 	case <-done:
-		for l.ask(func(e *Engine) { l.give(e, v) }).Status == snap.Busy {
-			select { // the loop has to take what waits before us
-			case a := <-v.answer:
-				return a.Outcome, a.refused
-			default:
-			}
-		}
+		l.ask(func(e *Engine) { l.give(e, v) }) // should too much wait: the next step sees it
 	}
 	select {
 	case a := <-v.answer:
@@ -136,7 +141,7 @@ func (l *Loop) limit() vtime.Tick {
 func (l *Loop) settle(e *Engine) {
 	for i := 0; i < len(l.vigils); {
 		v := l.vigils[i]
-		if held, _ := e.Holds(v.Until); !held && e.Now() < v.limit {
+		if held, _ := e.Holds(v.Until); !held && e.Now() < v.limit && !v.left() {
 			i++
 			continue
 		}
