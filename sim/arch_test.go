@@ -97,7 +97,7 @@ var floors = []floor{
 		"the one place that asks a real card, with a library that is a client: it sees no scenario and no engine"},
 	{"sim/internal/host/pty", forHosts, []string{"github.com/google/renameio/v2", "golang.org/x/sys/unix"}, nil,
 		"the one place that speaks to a terminal of the system"},
-	{"sim/internal/host/control/apitest", nil, []string{"github.com/pb33f/libopenapi/...", "github.com/pb33f/libopenapi-validator/..."}, nil,
+	{"sim/internal/host/control/apitest", nil, []string{"github.com/santhosh-tekuri/jsonschema/v6"}, nil,
 		"a helper of tests: it knows the document and nothing of the program"},
 	{"sim/internal/host/login", []string{"sim/internal/core/snap", "sim/internal/core/vtime"}, []string{"layeh.com/radius/...", "github.com/go-ldap/ldap/v3"}, nil,
 		"the one place that asks servers about users: what is made of their answers is the card's business, and silence is counted in its time"},

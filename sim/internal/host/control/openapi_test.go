@@ -6,6 +6,8 @@ import (
 	"maps"
 	"net/http"
 	"net/http/httptest"
+	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -62,7 +64,7 @@ func trials() []trial {
 		{method: "POST", path: "/v1/send", body: "x", code: 400, answer: refusal},
 		{method: "GET", path: "/v1/clock", code: 200},
 		{method: "GET", path: "/v1/clock", code: 200, fleet: true},
-		{method: "GET", path: "/v1/clock?device=1", code: 400},
+		{method: "GET", path: "/v1/clock?device=1", code: 400, wrong: true},
 		{method: "POST", path: "/v1/clock", body: `{"running":true,"speed":2.5}`, code: 200},
 		{method: "POST", path: "/v1/clock", body: `{"running":false}`, code: 200, fleet: true},
 		{method: "POST", path: "/v1/clock", body: `{}`, code: 400, wrong: true},
@@ -101,7 +103,7 @@ func trials() []trial {
 		all = append(all,
 			trial{method: "POST", path: path, body: body, code: 401, bearer: "-"},
 			trial{method: "POST", path: path, body: body, code: 403, foreign: true},
-			trial{method: "POST", path: path, body: tooLong, code: 413, wrong: path != "/v1/send" && path != "/v1/end"},
+			trial{method: "POST", path: path, body: tooLong, code: 413, wrong: path != "/v1/end"},
 		)
 		if path != "/v1/end" {
 			all = append(all, trial{method: "POST", path: path, body: body, code: 410, answer: over}, trial{method: "POST", path: path, body: body, code: 503, answer: busy})
@@ -230,5 +232,27 @@ func TestOpenAPIBites(t *testing.T) {
 	}
 	if err := doc.Answer(r, 418, h, []byte(`{"error":"x"}`)); err == nil {
 		t.Error("a code that is not in the document passed")
+	}
+}
+
+// A document that is not one of OpenAPI 3.1, or has a schema that is none, is refused.
+func TestOpenAPIHasToConform(t *testing.T) {
+	text, err := os.ReadFile("../../../../docs/openapi.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range [][2]string{
+		{`"openapi": "3.1.0"`, `"openapi": "3.0.0"`}, {`"operationId": "turn"`, `"operation": "turn"`}, {`"in": "query"`, `"in": "body"`},
+		{`"type": "boolean"`, `"type": "yes"`}, {`"minimum": 0.1`, `"minimum": "0.1"`}, {`#/components/schemas/Clock"`, `#/components/schemas/Clocks"`},
+		{`#/components/responses/E401"`, `#/components/responses/E499"`}, {`"scheme": "bearer"`, `"shape": "bearer"`},
+	} {
+		changed := strings.Replace(string(text), c[0], c[1], 1)
+		path := filepath.Join(t.TempDir(), "openapi.json")
+		if err := os.WriteFile(path, []byte(changed), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := apitest.Read(path); err == nil || changed == string(text) {
+			t.Errorf("%s for %s passed", c[1], c[0])
+		}
 	}
 }
