@@ -68,11 +68,13 @@ func compareListeners(t *testing.T, scenario string) {
 	}
 	listed := map[string]bool{}
 	text, err := exec.Command("ridethrough", "objects", "--listeners", "--json", scenario).Output()
-	var list []struct{ Surface, Transport, When string }
+	var list struct {
+		Listeners []struct{ Surface, Transport, When string }
+	}
 	if err != nil || json.Unmarshal(text, &list) != nil {
 		t.Fatalf("%v: %s", err, text)
 	}
-	for _, l := range list {
+	for _, l := range list.Listeners {
 		if l.Transport != "pty" && l.When == "" {
 			listed[l.Surface] = true
 		}

@@ -14,7 +14,8 @@ import (
 	"ridethrough/sim/internal/host/serve"
 )
 
-// section is the part of a page under a heading of the second level.
+// section is the part of a page under a heading of the second level; before the first
+// one if heading is empty.
 func section(t *testing.T, page, heading string) string {
 	t.Helper()
 	text, err := os.ReadFile(docs(page))
@@ -22,6 +23,9 @@ func section(t *testing.T, page, heading string) string {
 		t.Fatal(err)
 	}
 	_, rest, found := strings.Cut(string(text), "\n## "+heading+"\n")
+	if heading == "" {
+		rest, found = string(text), true
+	}
 	if !found {
 		t.Fatalf("docs/%s has no %s", page, heading)
 	}

@@ -8,6 +8,7 @@ import (
 )
 
 type jsonBudget struct {
+	Version     int                   `json:"ridethrough_budget"`
 	Holds       bool                  `json:"holds"`
 	StopMargin  float64               `json:"stop_margin_pct"`
 	StopSpread  float64               `json:"stop_spread_pct"`
@@ -76,7 +77,7 @@ type jsonBudgetSlip struct {
 
 func budgetJSON(w io.Writer, b *sim.Budget, o *sim.BudgetOptions) error {
 	j := jsonBudget{
-		Holds: b.Holds, StopMargin: o.StopMarginPct, StopSpread: o.StopSpreadPct, Vary: o.Vary, MarginS: o.Margin.Seconds(), CleanShare: b.Clean,
+		Version: 1, Holds: b.Holds, StopMargin: o.StopMarginPct, StopSpread: o.StopSpreadPct, Vary: o.Vary, MarginS: o.Margin.Seconds(), CleanShare: b.Clean,
 		Troubles: append([]string{}, b.Troubles...), Worst: b.Conditions[b.Worst].Name, DetectS: b.Seen.Seconds(),
 		Conditions: []jsonBudgetCondition{}, Hosts: []jsonBudgetHost{}, Groups: []jsonBudgetGroup{}, Settings: []jsonBudgetSetting{}, Slips: []jsonBudgetSlip{},
 	}

@@ -3,7 +3,6 @@ package cli
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
@@ -67,49 +66,6 @@ var aTable = filepath.Join("..", "..", "testdata", "tables", "ep65-12_12v65ah_cp
 
 // aStudy is a scenario with [vary].
 var aStudy = filepath.Join("..", "..", "scenarios", "study-aged-branch.toml")
-
-func TestEveryJSONFieldIsDocumented(t *testing.T) {
-	text, err := os.ReadFile(docs("json.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	fields := map[string]bool{}
-	for _, args := range [][]string{
-		{"run", "--json", "--variant", "slow-host"}, {"run", "--json", "--variants"}, {"objects", "--json"}, {"objects", "--listeners", "--json"}, {"physics", "--json"}, {"stage", "--json", inrush}, {"budget", "--json", inBudget, "--stop-spread", "20", "--draws", "100"}, {"fit", "--json", aTable, "--ask", "CP,1.70,10"},
-		{"study", "--json", aStudy, "--runs", "40", "--compare", "waits-longer"},
-	} {
-		_, out, stderr := command(t.Context(), args...)
-		var v any
-		if err := json.Unmarshal([]byte(out), &v); err != nil {
-			t.Fatalf("%v: %v\n%s", args, err, stderr)
-		}
-		collect(v, fields)
-	}
-	if len(fields) < 30 {
-		t.Errorf("saw %d fields only", len(fields))
-	}
-	for name := range fields {
-		if !strings.Contains(string(text), "\n| `"+name+"` |") {
-			t.Errorf("docs/json.md does not describe %q", name)
-		}
-	}
-}
-
-// collect gathers the names of all fields, but not the kinds of notifications.
-func collect(v any, fields map[string]bool) {
-	switch v := v.(type) {
-	case []any:
-		for _, item := range v {
-			collect(item, fields)
-		}
-	case map[string]any:
-		for name, item := range v {
-			if fields[name] = true; name != "notifications" {
-				collect(item, fields)
-			}
-		}
-	}
-}
 
 type writerFunc func([]byte) (int, error)
 

@@ -8,6 +8,11 @@ import (
 	"ridethrough/sim"
 )
 
+type jsonListeners struct {
+	Version   int            `json:"ridethrough_listeners"`
+	Listeners []jsonListener `json:"listeners"`
+}
+
 type jsonListener struct {
 	Surface   string `json:"surface"`
 	Transport string `json:"transport"`
@@ -32,7 +37,7 @@ func (a *app) listeners(args []string, asJSON bool) error {
 		for i, l := range list {
 			out[i] = jsonListener(l)
 		}
-		return writeJSON(a.out, out)
+		return writeJSON(a.out, jsonListeners{1, out})
 	}
 	table := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
 	fmt.Fprint(table, "SURFACE\tTRANSPORT\tADDRESS\tFLAG\tWHEN\tSERVES\n")

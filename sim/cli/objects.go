@@ -70,6 +70,11 @@ func objectsTable(w io.Writer, list []sim.Object) error {
 	return table.Flush()
 }
 
+type jsonObjects struct {
+	Version int          `json:"ridethrough_objects"`
+	Objects []jsonObject `json:"objects"`
+}
+
 type jsonObject struct {
 	Name   string `json:"name"`
 	OID    string `json:"oid"`
@@ -86,5 +91,5 @@ func objectsJSON(w io.Writer, list []sim.Object) error {
 	for i, o := range list {
 		out[i] = jsonObject(o)
 	}
-	return writeJSON(w, out)
+	return writeJSON(w, jsonObjects{1, out})
 }

@@ -57,6 +57,11 @@ func physicsTable(w io.Writer, list []sim.Parameter) error {
 	return table.Flush()
 }
 
+type jsonPhysics struct {
+	Version int             `json:"ridethrough_physics"`
+	Figures []jsonParameter `json:"figures"`
+}
+
 type jsonParameter struct {
 	Group  string  `json:"group"`
 	Name   string  `json:"name"`
@@ -71,5 +76,5 @@ func physicsJSON(w io.Writer, list []sim.Parameter) error {
 	for i, p := range list {
 		out[i] = jsonParameter(p)
 	}
-	return writeJSON(w, out)
+	return writeJSON(w, jsonPhysics{1, out})
 }

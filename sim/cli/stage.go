@@ -98,6 +98,7 @@ func stageTable(w io.Writer, st *sim.Staging, limit float64) error {
 }
 
 type jsonStaging struct {
+	Version     int         `json:"ridethrough_stage"`
 	Groups      []jsonStage `json:"groups"`
 	PeakPct     float64     `json:"peak_pct"`
 	LimitPct    float64     `json:"limit_pct"`
@@ -115,7 +116,7 @@ type jsonStage struct {
 
 func stageJSON(w io.Writer, st *sim.Staging, limit float64) error {
 	j := jsonStaging{
-		Groups: []jsonStage{}, PeakPct: tenths(st.PeakPct), LimitPct: limit, Within: st.PeakPct <= limit,
+		Version: 1, Groups: []jsonStage{}, PeakPct: tenths(st.PeakPct), LimitPct: limit, Within: st.PeakPct <= limit,
 		AsSetPct: tenths(st.AsSetPct), TogetherPct: tenths(st.TogetherPct),
 	}
 	for _, g := range st.Groups {

@@ -146,7 +146,7 @@ func (c *trial) server() *Server {
 	return New(Config{Bench: b, Log: log, End: end}, token, []byte(wholeRecord))
 }
 
-const wholeRecord = `{"ready":true,"scenario":"s.toml","endpoints":{"snmp":"127.0.0.1:1","ssh":"127.0.0.1:2","bench":"127.0.0.1:3","serial":"/tmp/serial"},` +
+const wholeRecord = `{"ridethrough_ready":1,"ready":true,"scenario":"s.toml","endpoints":{"snmp":"127.0.0.1:1","ssh":"127.0.0.1:2","bench":"127.0.0.1:3","serial":"/tmp/serial"},` +
 	`"read_community":"look","write_community":"touch","snmp_users":["ops"],"label":{"serial_number":"RT0","user":"technician","password":"p"},` +
 	`"accounts":[{"user":"u","role":"viewer","password":"p"}],"bench_token":"right-token"}` + "\n"
 

@@ -40,6 +40,7 @@ func (e *AddressError) Error() string { return e.What }
 // FleetReady is the record that says where a fleet is. Ignore fields that you do
 // not know.
 type FleetReady struct {
+	Version    int           `json:"ridethrough_ready"` // of the format, 1
 	Ready      bool          `json:"ready"`
 	Scenario   string        `json:"scenario"`
 	Endpoints  BenchEndpoint `json:"endpoints"`
@@ -232,7 +233,7 @@ func (s *fleetSession) serve(ctx context.Context) error {
 
 func (s *fleetSession) ready(token string) *FleetReady {
 	r := &FleetReady{
-		Ready: true, Scenario: s.c.Scenario, Endpoints: BenchEndpoint{s.benchL.Addr().String()}, BenchToken: token,
+		Version: 1, Ready: true, Scenario: s.c.Scenario, Endpoints: BenchEndpoint{s.benchL.Addr().String()}, BenchToken: token,
 	}
 	for i := range s.fc.Groups {
 		g := &s.fc.Groups[i]

@@ -19,6 +19,7 @@ import (
 // Ready is the record that says where everything is. Ignore fields that you do
 // not know.
 type Ready struct {
+	Version        int       `json:"ridethrough_ready"` // of the format, 1
 	Ready          bool      `json:"ready"`
 	Scenario       string    `json:"scenario"`
 	Endpoints      Endpoints `json:"endpoints"`
@@ -66,7 +67,7 @@ func readyOf(scenario string, p *plan.Plan, c *snap.Card, at Endpoints, token st
 		accounts = append(accounts, Login{User: a.User, Role: a.Role, Password: a.Password})
 	}
 	return Ready{
-		Ready: true, Scenario: scenario, Endpoints: at,
+		Version: 1, Ready: true, Scenario: scenario, Endpoints: at,
 		ReadCommunity: c.Settings.ReadCommunity.Reveal(), WriteCommunity: c.Settings.WriteCommunity.Reveal(),
 		SNMPUsers:  users,
 		Accounts:   accounts,
