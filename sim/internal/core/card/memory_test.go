@@ -108,8 +108,8 @@ func TestCardWakesAsItWas(t *testing.T) {
 	s := *c.kept.Settings.Clone()
 	s.Contact, s.Mode, s.ReadCommunity = "desk", snap.AddressDHCP, snap.NewSecret("peek")
 	c.Save(10, by, *s.Clone(), 0)
-	c.Apply(20, snap.Assignment{Var: snap.VarSysName, Text: "rack 7"})
-	c.Apply(30, snap.Assignment{Var: snap.VarAuthenTraps, Int: 2})
+	c.Apply(snap.Assignment{Var: snap.VarSysName, Text: "rack 7"})
+	c.Apply(snap.Assignment{Var: snap.VarAuthenTraps, Int: 2})
 	c.KeepUnitSet(snap.Assignment{Var: snap.VarLowBattTime, Int: 5})
 	c.KeepUnitSet(snap.Assignment{Var: snap.VarLowBattTime, Int: 10})
 	lay(m, c.Keep())
@@ -331,7 +331,7 @@ func TestSaveUndoesNobody(t *testing.T) {
 	c.View(&before)
 	mine := before.Card.Saved.Clone()
 	mine.Contact = "desk"
-	c.Apply(1, snap.Assignment{Var: snap.VarSysLocation, Text: "row 7"})
+	c.Apply(snap.Assignment{Var: snap.VarSysLocation, Text: "row 7"})
 	if r := c.Save(2, snap.Actor{}, *mine, before.Card.Revision); r.Status != snap.Inconsistent || c.kept.Settings.Location != "row 7" {
 		t.Errorf("%+v, location %q", r, c.kept.Settings.Location)
 	}

@@ -36,12 +36,11 @@ func (c *Card) Check(a snap.Assignment) (r snap.Result, handled bool) {
 
 // Apply makes an assignment that Check let pass. Names written over a surface
 // are in force at once and kept.
-func (c *Card) Apply(now vtime.Tick, a snap.Assignment) {
+func (c *Card) Apply(a snap.Assignment) {
 	c.name(a)
 	switch a.Var {
 	case snap.VarSysContact, snap.VarSysName, snap.VarSysLocation, snap.VarIdentName, snap.VarAttachedDevices:
 		c.note("card", fmt.Sprintf("%s %q", a.Var, a.Text))
-		c.journal.add(now, fmt.Sprintf("%s set", a.Var))
 		c.changed(&c.kept.Settings)
 	case snap.VarAuthenTraps:
 		c.kept.AuthenTraps = a.Int == 1

@@ -25,8 +25,7 @@ func init() {
 		unasked(links.own(choice("reach.ipv6", "IPv6", "off; auto makes an address of what the router advertises and the hardware address (RFC 4862); fixed uses the one below.",
 			[]string{snap.V6Off, snap.V6Auto, snap.V6Fixed}, linkOf(func(l *snap.LinkSettings) *string { return &l.V6Mode })))),
 		v6Only(unique(links.own(v6Address()))),
-		v6Only(links.own(address("reach.ipv6-gateway", "IPv6 gateway", "Address of the router in the card's own IPv6 network.",
-			true, parseSix, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.V6Gateway })))),
+		v6Only(links.own(v6Gateway())),
 		unasked(links.own(serialSpeed())),
 	)
 	declare(Access,
@@ -78,6 +77,13 @@ func parseSix(text string) (netip.Addr, error) {
 		return netip.Addr{}, fmt.Errorf("%q is not an IPv6 address: type one such as 2001:db8::1", text)
 	}
 	return addr, nil
+}
+
+func v6Gateway() *Setting {
+	s := address("reach.ipv6-gateway", "IPv6 gateway", "Address of the router in the card's own IPv6 network.",
+		true, parseSix, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.V6Gateway }))
+	s.Takes = "an address such as 2001:db8::1, or none"
+	return s
 }
 
 func v6Address() *Setting {

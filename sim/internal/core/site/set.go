@@ -26,6 +26,7 @@ func (s *Site) set(c snap.Command) snap.Result {
 			return r
 		}
 	}
+	s.card.Told(s.now, c.By, c.Sets)
 	for _, a := range c.Sets {
 		s.apply(c.By, a)
 	}
@@ -42,7 +43,7 @@ func (s *Site) apply(by snap.Actor, a snap.Assignment) {
 	if gap := s.ups.Apply(s.now, a); gap > 0 {
 		s.gapHosts(s.now, gap)
 	}
-	s.card.Apply(s.now, a)
+	s.card.Apply(a)
 	if device.Keeps(a) {
 		s.card.KeepUnitSet(a)
 	}

@@ -266,6 +266,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.leaseReply(c)
 	case snap.OpRestart:
 		s.note("card", "restart asked for over "+c.By.Surface)
+		s.card.AskedToRestart(s.now, c.By)
 		s.card.Restart(s.now)
 	case snap.OpReset:
 		return s.reset(c)
