@@ -99,7 +99,7 @@ var floors = []floor{
 		"the one place that speaks to a terminal of the system"},
 	{"sim/internal/host/control/apitest", nil, []string{"github.com/santhosh-tekuri/jsonschema/v6"}, nil,
 		"a helper of tests: it knows the document and nothing of the program"},
-	{"sim/internal/host/login", []string{"sim/internal/core/snap", "sim/internal/core/vtime"}, []string{"layeh.com/radius/...", "github.com/go-ldap/ldap/v3"}, nil,
+	{"sim/internal/host/login", []string{"sim/internal/core/snap", "sim/internal/core/vtime", "sim/internal/host/trust"}, []string{"layeh.com/radius/...", "github.com/go-ldap/ldap/v3"}, nil,
 		"the one place that asks servers about users: what is made of their answers is the card's business, and silence is counted in its time"},
 	{"sim/internal/host/memory", []string{"sim/internal/core/snap"}, []string{"go.etcd.io/bbolt/..."}, nil,
 		"the one place that keeps something: what is in it is the card's business"},

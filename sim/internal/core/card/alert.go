@@ -275,6 +275,9 @@ func (c *Card) forgetIncidents() {
 	if len(s.open) > 0 { // a restart while it boots finds nothing new
 		s.old = s.open
 	}
+	if x := c.expiring.at; x != nil {
+		x.warned = nil
+	}
 	s.heard, s.open, s.states, s.logged, s.mailed, s.stepped = nil, nil, nil, 0, 0, false
 	if q := s.queue.at; q != nil {
 		q.ground()

@@ -49,6 +49,7 @@ type Card struct {
 	updating updating
 	quirks   *quirks
 	logins   rare[logins]
+	expiring rare[expiring]
 	factory  *snap.Account // the login on the label
 	alerts   alerting
 	data     *dataLog // nil until something is to be logged
@@ -239,7 +240,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 	if c.address.now.Reachable() {
 		next = min(next, c.out.deadline(now))
 	}
-	return min(next, c.out.repeatAt, c.turnedDue(), c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline(), c.relays.deadline(now))
+	return min(next, c.out.repeatAt, c.turnedDue(), c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline(), c.expiryDue(now), c.relays.deadline(now))
 }
 
 // State is what the card reads of its UPS when it looks.
@@ -281,6 +282,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if c.address.now.Reachable() {
 		c.flush(now, send)
 	}
+	c.warnOfExpiry(now)
 	c.alertDue(now, seen)
 	return started
 }
@@ -336,6 +338,9 @@ func (c *Card) View(d *snap.Device) {
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: logins.sessions, Lockouts: logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(), Relays: c.relays.view(),
+	}
+	if c.hasTerms() {
+		d.Card.Terms = c.terms()
 	}
 	c.viewFirmware(&d.Card)
 	d.Alarms = c.table.view()

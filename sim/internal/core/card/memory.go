@@ -31,6 +31,7 @@ type Memory struct {
 	DataNumbers  uint32            // the last number in the data log when it was last emptied
 	Clock        *KeptClock        // nil: nobody has set it by hand
 	Schedule     *KeptSchedule     // nil: no entry has acted
+	Certificates []KeptCertificate // that servers have shown; a list that was handed out never changes
 }
 
 // section is one part of the memory under its own name. One that is absent is as
@@ -59,6 +60,7 @@ var sections = []section{
 	{"data-numbers", func(m *Memory) any { return &m.DataNumbers }, 0, nil},
 	{"clock", func(m *Memory) any { return &m.Clock }, 0, nil},
 	{"schedule", func(m *Memory) any { return &m.Schedule }, ResetSettings, nil},
+	{"certificates", func(m *Memory) any { return &m.Certificates }, ResetSettings, nil},
 }
 
 // HostKeySection is where the host keeps the private key of the SSH server: the

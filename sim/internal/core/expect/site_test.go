@@ -38,6 +38,7 @@ func testSite() *snap.Site {
 		Unacked:   snap.Sent{0, 31, 32, 33, 34, 35, 36, 37},
 		Transfers: 21,
 		Sinks:     []snap.Sink{{Count: 95, Last: 96 * vtime.Second, Refused: 97, Lost: 98, Repeats: 99, Matched: []int{94}}},
+		Warned:    62,
 		Posts: &snap.Posts{Risen: 61, Mail: posted(41), Syslog: posted(51), To: map[string]snap.PostCount{
 			"mail/NAME": posted(61), "syslog/NAME": posted(71),
 		}},

@@ -27,7 +27,9 @@ func postVariables(p, what string, of func(*snap.Site) snap.PostCount) []Variabl
 
 func allPostVariables() []Variable {
 	list := []Variable{count("alerts.risen", "warnings that became critical because they lasted for alerts.rise-after",
-		func(s *snap.Site) float64 { return float64(s.Posted().Risen) })}
+		func(s *snap.Site) float64 { return float64(s.Posted().Risen) }),
+		count("alerts.expiry_warnings", "warnings of a certificate or battery that has nearly served its time (alerts.expiry-days)",
+			func(s *snap.Site) float64 { return float64(s.Warned) })}
 	list = append(list, postVariables("mails.", "mails", func(s *snap.Site) snap.PostCount { return s.Posted().Mail })...)
 	return append(list, postVariables("syslog.", "syslog messages", func(s *snap.Site) snap.PostCount { return s.Posted().Syslog })...)
 }

@@ -138,6 +138,7 @@ relay_4.closed = false
 relay_4.alarm = true
 relay_4.turns = 94
 alerts.risen = 61
+alerts.expiry_warnings = 62
 mails.made = 41
 mails.sent = 42
 mails.delivered = 43

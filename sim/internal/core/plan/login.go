@@ -22,6 +22,7 @@ type LoginServer struct {
 	Answers  vtime.Tick // how long it takes
 	Secret   string     // "" is the card's
 	Users    map[string]snap.Role
+	Expires  vtime.Tick // when the certificate of an LDAP server expires; Never: nobody knows
 }
 
 // SignIn is somebody who signs in, Times in a row. Types is "own", "label" or

@@ -392,6 +392,7 @@ const (
 // Actions on servers.
 const (
 	ActServer ActionKind = 160 + iota // Server changes
+	ActTry                            // somebody asks for a test message to Order, or with "" to everybody
 )
 
 // Action is one thing that happens to the site.

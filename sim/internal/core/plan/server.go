@@ -49,6 +49,8 @@ type Server struct {
 	Senders   []string   // domains that it takes mail from; none: any
 	Greylists vtime.Tick // how long it defers an address that it sees for the first time
 
+	Expires vtime.Tick // when the certificate that it shows expires; Never: nobody knows
+
 	// Sink has it keep what arrives, and a live session open a real one.
 	Sink      bool
 	Community string      // notifications of SNMPv1 and v2c under another one are refused; "": any will do
@@ -82,7 +84,8 @@ type ServerChange struct {
 	TLS    string // "" stays
 	SignIn string // "" stays
 	Drops  *float64
-	Acks   Acks // "" stays
+	Acks   Acks        // "" stays
+	Renew  *vtime.Tick // it shows a certificate that expires so long after now
 }
 
 // PostOutcome is what an attempt comes to at a modelled server.
@@ -91,4 +94,7 @@ type PostOutcome struct {
 	// Answered says that there was an answer: the server is there.
 	Answered bool
 	Reason   string
+	// Expires is when the certificate that the server has shown does; 0: it has shown
+	// none with a date.
+	Expires snap.Stamp
 }

@@ -95,6 +95,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 		return nil, err
 	}
 	add(t.Server != nil, server)
+	add(t.Try != nil, plan.Action{Kind: plan.ActTry, Order: tried(or(t.Try, ""))})
 	order, err := b.outletAction(t)
 	if err != nil {
 		return nil, err
@@ -111,7 +112,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	list = append(list, logins...)
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, try, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
 	}
 	return list, nil
 }
@@ -264,4 +265,12 @@ func alarmNames() []string {
 		names = append(names, k.String())
 	}
 	return names
+}
+
+// tried is whom a test message goes to; "" is everybody.
+func tried(name string) string {
+	if name == "all" {
+		return ""
+	}
+	return name
 }

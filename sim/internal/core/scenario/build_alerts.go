@@ -2,12 +2,14 @@ package scenario
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/plan"
 	cardset "ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 // alerts is whom the card tells of what. The receivers are there already.
@@ -123,6 +125,7 @@ func (b *builder) server(t *serverTable) (plan.Server, error) {
 		Answer: plan.ServerAnswer(t.Answer), Takes: t.Takes, TLS: t.TLS, SignIn: t.SignIn, Unknown: slices.Clone(t.Unknown), Senders: slices.Clone(t.Senders), Greylists: t.Greylists,
 		Port: uint16(or(t.Port, map[string]int64{"mail": 25, "syslog": 514, "names": 53, "snmp": 162}[t.Kind])),
 	}
+	s.Expires = expiry(t.CertificateDays)
 	if t.Address != nil {
 		s.Address = *t.Address
 	}
@@ -151,8 +154,12 @@ func (b *builder) serverAction(t *serverEntry) (plan.Action, error) {
 	if t == nil {
 		return plan.Action{}, nil
 	}
-	if t.Answer == nil && t.Takes == nil && t.TLS == nil && t.SignIn == nil && t.Drops == nil && t.Acks == nil {
-		return plan.Action{}, b.src.at(t.node.off, "the server does not change", "answer, takes, tls, sign_in, drops_pct or acknowledges beside its name")
+	if t.Answer == nil && t.Takes == nil && t.TLS == nil && t.SignIn == nil && t.Drops == nil && t.Acks == nil && t.CertificateDays == nil {
+		return plan.Action{}, b.src.at(t.node.off, "the server does not change", "answer, takes, tls, sign_in, drops_pct, acknowledges or certificate_days beside its name")
+	}
+	renew := (*vtime.Tick)(nil)
+	if t.CertificateDays != nil {
+		renew = new(expiry(t.CertificateDays))
 	}
 	i := slices.IndexFunc(b.plan.Servers, func(s plan.Server) bool { return s.Name == t.Name })
 	if i < 0 {
@@ -167,9 +174,19 @@ func (b *builder) serverAction(t *serverEntry) (plan.Action, error) {
 	}
 	return plan.Action{Kind: plan.ActServer, Server: plan.ServerChange{
 		Server: i, Answer: plan.ServerAnswer(or(t.Answer, "")), Takes: t.Takes, TLS: or(t.TLS, ""), SignIn: or(t.SignIn, ""),
-		Drops: t.Drops, Acks: plan.Acks(or(t.Acks, "")),
+		Drops: t.Drops, Acks: plan.Acks(or(t.Acks, "")), Renew: renew,
 	}}, nil
 }
+
+// expiry is so many days; without a number never.
+func expiry(days *float64) vtime.Tick {
+	if days == nil {
+		return vtime.Never
+	}
+	return vtime.Tick(math.Round(*days * float64(day)))
+}
+
+const day = 24 * vtime.Hour
 
 func (b *builder) recipientNames() (names []string) {
 	for _, r := range b.plan.Card.Settings.Alerting().Recipients {

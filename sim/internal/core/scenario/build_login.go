@@ -81,7 +81,7 @@ func (b *builder) loginServers() error {
 			return b.src.at(t.at("at"), fmt.Sprintf("two servers are at %s", t.At), "an address and port of its own for each")
 		}
 		places[t.At] = true
-		s := plan.LoginServer{Name: t.Name, At: t.At.String(), Is: plan.ServerIs(t.Is), Answers: t.Answers, Secret: or(t.Secret, ""), Users: map[string]snap.Role{}}
+		s := plan.LoginServer{Name: t.Name, At: t.At.String(), Is: plan.ServerIs(t.Is), Answers: t.Answers, Secret: or(t.Secret, ""), Users: map[string]snap.Role{}, Expires: expiry(t.CertificateDays)}
 		for j := range t.Users {
 			role, _ := snap.RoleByName(t.Users[j].Role) // the schema lists the names
 			s.Users[t.Users[j].Name] = role

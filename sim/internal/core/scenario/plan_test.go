@@ -148,7 +148,7 @@ func atLines(p *plan.Plan, src string) {
 func everything() *plan.Plan {
 	return &plan.Plan{
 		Title: "Everything", Seed: 7, RunFor: 45 * vtime.Minute,
-		LoginServers: []plan.LoginServer{{Name: "first", At: "198.51.100.30:1812", Is: plan.Strange, Answers: 80, Secret: "between us ", Users: map[string]snap.Role{"carla": snap.Operator}}},
+		LoginServers: []plan.LoginServer{{Name: "first", At: "198.51.100.30:1812", Is: plan.Strange, Answers: 80, Secret: "between us ", Users: map[string]snap.Role{"carla": snap.Operator}, Expires: 12 * vtime.Hour}},
 		Start:        time.Date(2026, 3, 2, 7, 55, 0, 0, time.FixedZone("", 3600)),
 		Source:       everySource(),
 		UPS: plan.UPS{
@@ -274,11 +274,11 @@ func everything() *plan.Plan {
 		Servers: []plan.Server{{
 			Name: "relay", Kind: plan.ServerMail, Address: netip.MustParseAddr("198.51.100.25"), DNSName: "relay.example", Port: 587,
 			Groups: []int{2}, Answer: plan.AnswerDefer, Takes: 3 * vtime.Second, TLS: "old", SignIn: "refuse",
-			Unknown: []string{"nobody@site.example"}, Senders: []string{"site.example"}, Greylists: 5 * vtime.Minute,
+			Unknown: []string{"nobody@site.example"}, Senders: []string{"site.example"}, Greylists: 5 * vtime.Minute, Expires: 81 * 12 * vtime.Hour,
 		}, {
 			Name: "watcher", Kind: plan.ServerSNMP, Address: netip.MustParseAddr("198.51.100.40"), Port: 162, Host: -1,
 			Answer: plan.AnswerAccept, Takes: 200, TLS: "good", SignIn: "accept",
-			Sink: true, Community: "not-a-secret-either", DropsPct: 10, Acks: plan.AcksWrong,
+			Sink: true, Expires: vtime.Never, Community: "not-a-secret-either", DropsPct: 10, Acks: plan.AcksWrong,
 			Users: []snap.User{{
 				Name: "notifier", Auth: snap.AuthSHA256, AuthPassword: snap.NewSecret("not a secret"),
 				Priv: snap.PrivAES128, PrivPassword: snap.NewSecret("no secret either"), Level: snap.AuthPriv,
@@ -401,8 +401,8 @@ func everyEntry() []plan.Entry {
 			{Kind: plan.ActProbe, On: true}, {Kind: plan.ActContact, Wire: plan.WireCut},
 		}},
 		{At: 13*m + 30*vtime.Second, Actions: []plan.Action{{Kind: plan.ActServer, Server: plan.ServerChange{
-			Answer: plan.AnswerAccept, Takes: ptr(vtime.Second), TLS: "good", SignIn: "accept",
-		}}}},
+			Answer: plan.AnswerAccept, Takes: ptr(vtime.Second), TLS: "good", SignIn: "accept", Renew: ptr(400 * 24 * vtime.Hour),
+		}}, {Kind: plan.ActTry, Order: "desk"}}},
 		{At: 13*m + 40*vtime.Second, Actions: []plan.Action{{Kind: plan.ActServer, Server: plan.ServerChange{Server: 1, Drops: ptr(0.0), Acks: plan.AcksAll}}}},
 		{At: 14 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 110, Hz: 59, Over: 5 * m}},
@@ -533,7 +533,7 @@ func everyAlert() *snap.AlertSettings {
 		Inform: true, Retries: 4, Timeout: 3 * vtime.Second,
 	}
 	return &snap.AlertSettings{
-		Confirm: 7 * vtime.Second, Settle: 40 * vtime.Second,
+		Confirm: 7 * vtime.Second, Settle: 40 * vtime.Second, ExpiryDays: 30,
 		Mail: snap.MailSettings{
 			Server: "relay.example", Port: 587, Security: snap.MailTLS, Trust: "any", User: "card", Password: snap.NewSecret("relay phrase"),
 			From: "card@site.example", LateAfter: 2 * vtime.Minute, Expiry: 3 * vtime.Hour, DigestEvery: 12 * vtime.Hour,

@@ -72,6 +72,8 @@ type serverTable struct {
 	Senders   []string   `key:"senders" max:"64" doc:"Domains that it takes mail from, such as \"site.example\"; none: any."`
 	Greylists vtime.Tick `key:"greylists" def:"0s" min:"0s" max:"24h" doc:"How long it defers mail to an address for which it sees the card for the first time."`
 
+	CertificateDays *float64 `key:"certificate_days" auto:"no date" min:"-36500" max:"36500" doc:"How many days after the start the certificate that it shows expires; negative: before. The card is shown it whenever it speaks TLS with the server, and warns by alerts.expiry-days."`
+
 	Sink      bool         `key:"sink" def:"false" doc:"It keeps what arrives, whoever sent it: sinks.NAME counts that. serve opens a real one on loopback, for the card and for the software under test; [bench.md](bench.md#sinks) has more. It needs an address."`
 	Community *string      `key:"community" auto:"any will do" min:"1" max:"32" ascii:"yes" secret:"yes" doc:"Of a sink of kind snmp: notifications of SNMPv1 and v2c under another community are refused."`
 	Users     []sinkUser   `key:"user" max:"16" auto:"the users of the card" doc:"Of a sink of kind snmp: a user of SNMPv3 whose notifications it takes. Written [[server.user]]. Passwords here are no secrets."`
@@ -111,4 +113,6 @@ type serverEntry struct {
 	SignIn *string     `key:"sign_in" auto:"as before" one:"accept|refuse" doc:"Whether it accepts user and password."`
 	Drops  *float64    `key:"drops_pct" auto:"as before" min:"0" max:"100" doc:"Of a sink: how much of what arrives is lost."`
 	Acks   *string     `key:"acknowledges" auto:"as before" one:"yes|never|wrong" doc:"Of a sink of kind snmp: what it does about informs."`
+
+	CertificateDays *float64 `key:"certificate_days" auto:"as before" min:"-36500" max:"36500" doc:"It shows another certificate, which expires so many days after the entry: it was renewed."`
 }

@@ -56,6 +56,8 @@ type loginServerTable struct {
 	Secret  *string          `key:"knows_secret" auto:"the card's" min:"1" max:"64" ascii:"yes" secret:"yes" doc:"Shared secret that a RADIUS server has for the card. With another one than the card's it does not answer."`
 	Answers vtime.Tick       `key:"answers_in" def:"50ms" min:"1ms" max:"2m" doc:"How long it takes."`
 	Users   []loginUserTable `key:"user" max:"32" doc:"A user that it knows. Written [[login_server.user]]."`
+
+	CertificateDays *float64 `key:"certificate_days" auto:"no date" min:"-36500" max:"36500" doc:"Of an LDAP server: how many days after the start the certificate that it shows expires. The card trusts its fingerprint, whatever date is in it, and warns by alerts.expiry-days: the next certificate has another fingerprint."`
 }
 
 type loginUserTable struct {

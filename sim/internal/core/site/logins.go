@@ -212,6 +212,7 @@ func (s *Site) askLDAP(set *snap.LDAPServer, try *plan.SignIn) (snap.Answer, sna
 	case s.logins.servers[i] == plan.Strange:
 		return snap.AnswerSilent, snap.NoRole, cfg.Answers
 	}
+	s.showCard(s.now, snap.KeyLDAP(set.Name), s.dateOf(cfg.Expires))
 	outcome, role := known(cfg, try)
 	return outcome, role, cfg.Answers
 }

@@ -33,8 +33,9 @@ type server struct {
 
 // reply is what an attempt comes to, and when.
 type reply struct {
-	at vtime.Tick
-	id uint32
+	at  vtime.Tick
+	id  uint32
+	key snap.ServerKey
 	plan.PostOutcome
 	to      *server       // sink at which something arrives; nil: at none
 	arrival *snap.Arrival // there
@@ -74,6 +75,7 @@ func (s *Site) runPosts(now vtime.Tick) {
 			kept = append(kept, a)
 			continue
 		}
+		s.showCard(now, a.key, a.Expires)
 		if a.to != nil {
 			s.keep(now, a.to, a.arrival)
 		}
@@ -96,7 +98,7 @@ func (s *Site) post(now vtime.Tick, p *snap.Post) {
 		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectPost, Post: &out})
 		return
 	}
-	r := reply{at: now + max(takes, 1), id: p.ID, PostOutcome: o}
+	r := reply{at: now + max(takes, 1), id: p.ID, key: p.Key(), PostOutcome: o}
 	if v := s.serverOf(p); v != nil && v.sink != nil && o.Outcome == snap.Delivered {
 		r.to, r.arrival = v, arrivalOf(p)
 	}
@@ -169,7 +171,11 @@ func (s *Site) attempt(now vtime.Tick, p *snap.Post) (plan.PostOutcome, vtime.Ti
 	if v.now.Answer == plan.AnswerClosed {
 		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "connection refused by " + p.Where}, lookup + vtime.Millisecond
 	}
+	if o, lapsed := s.lapsed(now, v, p); lapsed {
+		return o, lookup + v.now.Takes
+	}
 	o := v.converse(now, callOf(p))
+	o.Expires = s.shows(v, p)
 	return o, lookup + v.now.Takes
 }
 
@@ -212,6 +218,48 @@ func (s *Site) atWork(v *server) bool {
 func (s *Site) passes(server netip.Addr) bool {
 	k := path.Peer(s.plan, server)
 	return k < 0 || path.ToPeer(s.plan, s.self.Network, s.pathState(), k) == snap.PathOpen
+}
+
+// lapsed says what comes of it that the certificate of a server, which the card would
+// trust by its issuer, has expired by the card's clock.
+func (s *Site) lapsed(now vtime.Tick, v *server, p *snap.Post) (o plan.PostOutcome, is bool) {
+	ends := s.shows(v, p)
+	if trust, _ := p.TLS(); trust != "system" || ends == 0 || !s.card.PastDate(now, ends) {
+		return o, false
+	}
+	return plan.PostOutcome{Outcome: snap.Deferred, Answered: true, Reason: "the server's certificate has expired"}, true
+}
+
+// shows is when the certificate expires that a server shows on the way of p; 0: it
+// shows none with a date.
+func (s *Site) shows(v *server, p *snap.Post) snap.Stamp {
+	if !secured(p) || v.now.TLS != "good" {
+		return 0
+	}
+	return s.dateOf(v.now.Expires)
+}
+
+// dateOf is the true date at a tick; 0 of Never.
+func (s *Site) dateOf(t vtime.Tick) snap.Stamp {
+	if t == vtime.Never {
+		return 0
+	}
+	return snap.StampOf(s.plan.Start) + snap.Stamp(t)
+}
+
+// showCard tells the card that a server has shown it a certificate with a date.
+func (s *Site) showCard(now vtime.Tick, of snap.ServerKey, expires snap.Stamp) {
+	if expires != 0 {
+		s.card.Shown(now, of, expires)
+	}
+}
+
+// wasShown is the same from a real server.
+func (s *Site) wasShown(c snap.Command) snap.Result {
+	if !s.card.Shown(s.now, snap.ServerKey(c.Text), c.At) {
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("the settings have no server %q with TLS", c.Text)}
+	}
+	return snap.Result{}
 }
 
 // call is how somebody comes to a server.
@@ -280,7 +328,8 @@ func (v *server) takesFrom(sender string) bool {
 
 // secured says whether the message wants TLS.
 func secured(p *snap.Post) bool {
-	return p.Mail != nil && p.Mail.Security != snap.MailPlain || p.Syslog != nil && p.Syslog.Transport == snap.SyslogTLS
+	_, is := p.TLS()
+	return is
 }
 
 // first is when an address was first seen.
@@ -300,7 +349,7 @@ func answersTo(v *plan.Server, host string) bool {
 }
 
 // changeServer is a timeline entry.
-func (s *Site) changeServer(c *plan.ServerChange) {
+func (s *Site) changeServer(now vtime.Tick, c *plan.ServerChange) {
 	v := &s.servers.list[c.Server]
 	if c.Answer != "" {
 		v.now.Answer = c.Answer
@@ -317,6 +366,10 @@ func (s *Site) changeServer(c *plan.ServerChange) {
 	if c.SignIn != "" {
 		v.now.SignIn = c.SignIn
 		s.note("server "+v.cfg.Name, "sign-in: "+c.SignIn)
+	}
+	if c.Renew != nil {
+		v.now.Expires = now + *c.Renew
+		s.note("server "+v.cfg.Name, "shows another certificate, for "+c.Renew.String())
 	}
 	if c.Drops != nil {
 		v.now.DropsPct = *c.Drops
@@ -350,6 +403,13 @@ func (s *Site) goOutside(c snap.Command) snap.Result {
 	}
 	s.servers.outside[c.Text] = true
 	return snap.Result{}
+}
+
+// tryOut is somebody at the serial line who asks for test messages.
+func (s *Site) tryOut(name string) {
+	s.atCard("no test message", func() snap.Result {
+		return s.try(snap.Command{Text: name, By: s.technician()})
+	})
 }
 
 // try makes test messages.

@@ -458,7 +458,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	s.card.View(&v.Device)
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.delivery()
-	v.Posts = s.card.Posts()
+	v.Posts, v.Warned = s.card.Posts(), s.card.Warned()
 	v.Sinks = s.viewSinks()
 	s.weighGroups()
 	v.SignIns = s.card.SignIns()

@@ -145,7 +145,9 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 	case plan.ActLockout:
 		s.lockOut(now, a.On)
 	case plan.ActServer:
-		s.changeServer(&a.Server)
+		s.changeServer(now, &a.Server)
+	case plan.ActTry:
+		s.tryOut(a.Order)
 	case plan.ActTime, plan.ActClock, plan.ActSettings:
 		s.actCard(now, a)
 	case plan.ActSignIn:
@@ -305,6 +307,8 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		return s.goOutside(c)
 	case snap.OpArrive:
 		return s.arrived(c)
+	case snap.OpShown:
+		return s.wasShown(c)
 	case snap.OpTry:
 		return s.try(c)
 	case snap.OpProcEnded:

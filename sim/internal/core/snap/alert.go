@@ -135,6 +135,7 @@ const (
 	EventContactUrgent                                 // likewise critical
 	EventEmergency                                     // somebody signed in past the servers that know users
 	EventAccount                                       // accounts were changed
+	EventExpiry                                        // a certificate or the battery has nearly served its time
 
 	// AlertEvents is their number plus one: a size for arrays.
 	AlertEvents
@@ -224,5 +225,6 @@ var alertKinds = [AlertEvents]AlertKind{
 	EventRefused:       {"sign_in_refused", ClassSecurity, Warning, "a sign-in was refused", ""},
 	EventCommunity:     {"snmp_refused", ClassSecurity, Warning, "an SNMP request with a wrong community", ""},
 	EventSchedule:      {"schedule_due", ClassOutlets, Warning, "the schedule is about to switch outlets off", ""},
+	EventExpiry:        {"expiry_near", ClassCard, Warning, "something has nearly served its time, or is past it", ""},
 	EventTry:           {"test_message", ClassTest, Info, "this is a test message that somebody asked for", ""},
 }

@@ -13,6 +13,9 @@ type AlertSettings struct {
 	// A warning of RiseClasses that has lasted for RiseAfter is critical from then on.
 	RiseAfter   vtime.Tick // 0: never
 	RiseClasses AlertSet   // 0: all
+	// ExpiryDays is how many days before a certificate or the battery has served its
+	// time the card begins to warn; 0: never.
+	ExpiryDays uint16
 
 	Mail       MailSettings
 	Recipients []Recipient
@@ -113,7 +116,7 @@ const (
 
 // factoryAlerts are those of a card that was set nothing else.
 var factoryAlerts = AlertSettings{
-	Confirm: 5 * vtime.Second, Settle: 30 * vtime.Second,
+	Confirm: 5 * vtime.Second, Settle: 30 * vtime.Second, ExpiryDays: 30,
 	Mail: MailSettings{
 		Port: 25, Security: MailStartTLS, Trust: "system",
 		LateAfter: 5 * vtime.Minute, Expiry: 4 * vtime.Hour, DigestEvery: 24 * vtime.Hour,

@@ -68,6 +68,7 @@ const (
 	OpQuirk     Op = "quirk"      // Text, Code: the quirk of that name acted so many times more
 	OpPosted    Op = "posted"     // Post, Code, Text: the attempt came to that [Outcome], for the reason in Text
 	OpOutside   Op = "outside"    // Text: the server at that host:port is a real one
+	OpShown     Op = "shown"      // Text, At: the server of that [Showing] has shown a certificate that expires then
 	OpTry       Op = "try"        // Text: a test message to that recipient, syslog server or receiver, or to all
 	OpHostKey   Op = "host-key"   // Text: fingerprint of the host key that the SSH server has now
 	OpTurnAway  Op = "turn-away"  // Text, By.Peer, Code: so many requests from that address for that service, which the access list does not allow

@@ -256,6 +256,7 @@ type Card struct {
 	Journal []JournalEntry
 	Lost    [JournalKinds]uint32
 	Data    *DataLog // nil: nothing was logged yet
+	Terms   []Term   // what it knows to have an end; never changed in place
 	HostKey *HostKey // of its SSH server; nil: it is the one that it came with, and nobody serves
 }
 

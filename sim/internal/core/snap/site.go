@@ -181,6 +181,7 @@ type Site struct {
 	SignIns        SignIns
 	Posts          *Posts // what became of mails and syslog messages; nil: there were none
 	Sinks          []Sink // what arrived, in the order of the plan; it never changes
+	Warned         int    // warnings of what has nearly served its time
 	Transfers      int    // times the output went from mains to battery
 
 	HoldsOff   bool       // the unit distrusts its input: see [plan.Retransfer]

@@ -11,6 +11,7 @@ type Upkeep struct {
 
 	Replaced string // when the battery was last replaced, as 2006-01-02; empty: never
 	Packs    int    // battery packs of the unit
+	Life     int    // years that a battery is planned to serve; 0: nobody has planned
 }
 
 // Commands of upkeep.

@@ -10,10 +10,12 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"time"
 
 	"github.com/go-ldap/ldap/v3"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/host/trust"
 )
 
 // directory is a connection to a server.
@@ -29,7 +31,7 @@ func (q *question) askLDAP(ctx context.Context, server *snap.LDAPServer, to stri
 	}
 	ctx, cancel := context.WithTimeout(ctx, server.Timeout.Duration())
 	defer cancel()
-	x, err := open(ctx, server, to)
+	x, err := open(ctx, server, to, func(t time.Time) { q.shown(snap.KeyLDAP(server.Name), t) })
 	if err != nil {
 		return snap.AnswerSilent, snap.NoRole, err
 	}
@@ -50,7 +52,7 @@ func (q *question) askLDAP(ctx context.Context, server *snap.LDAPServer, to stri
 }
 
 // open connects, and goes on only under TLS.
-func open(ctx context.Context, server *snap.LDAPServer, to string) (*directory, error) {
+func open(ctx context.Context, server *snap.LDAPServer, to string, seen func(time.Time)) (*directory, error) {
 	var dialer net.Dialer
 	raw, err := dialer.DialContext(ctx, "tcp", to)
 	if err != nil {
@@ -58,7 +60,7 @@ func open(ctx context.Context, server *snap.LDAPServer, to string) (*directory, 
 	}
 	deadline, _ := ctx.Deadline()
 	raw.SetDeadline(deadline)
-	config := trust(server)
+	config := accepts(server, seen)
 	secure := server.Mode == snap.LDAPS
 	if secure {
 		raw = tls.Client(raw, config)
@@ -92,9 +94,9 @@ func brief(err error) error {
 	return err
 }
 
-// trust takes the certificate whose fingerprint was set, or one that it has signed
+// accepts takes the certificate whose fingerprint was set, or one that it has signed
 // for the server: a card has no list of authorities of its own.
-func trust(server *snap.LDAPServer) *tls.Config {
+func accepts(server *snap.LDAPServer, seen func(time.Time)) *tls.Config {
 	return &tls.Config{
 		MinVersion:         tls.VersionTLS12,
 		InsecureSkipVerify: true, // what follows takes its place
@@ -105,6 +107,7 @@ func trust(server *snap.LDAPServer) *tls.Config {
 					continue
 				}
 				if i == 0 || signed(s.PeerCertificates, c) {
+					seen(trust.Expires(s.PeerCertificates))
 					return nil
 				}
 			}

@@ -21,6 +21,9 @@ type Config struct {
 	Reaches func(netip.Addr) bool
 	// Now is the time by which silent servers are left out.
 	Now func() vtime.Tick
+	// Shown is told when the certificate of a server expires that was accepted; nil:
+	// nobody wants to know.
+	Shown func(of snap.ServerKey, expires time.Time)
 	// Log is told why a server counts as silent. It is never told a secret.
 	Log func(string)
 }
@@ -41,13 +44,17 @@ type question struct {
 	rules          *snap.SignInRules
 	by             snap.Actor
 	user, password string
+	shown          func(snap.ServerKey, time.Time)
 }
 
 // Verify asks whom the card's settings name, in order. It takes as long as silent
 // servers are waited for, each in turn, but for those that are left out.
 func (d *Desk) Verify(ctx context.Context, by snap.Actor, password string) snap.Verdict {
 	card := &d.c.Device().Card
-	q := &question{card: card, rules: card.Settings.SignInRules(), by: by, user: by.User, password: password}
+	q := &question{card: card, rules: card.Settings.SignInRules(), by: by, user: by.User, password: password, shown: d.c.Shown}
+	if q.shown == nil {
+		q.shown = func(snap.ServerKey, time.Time) {}
+	}
 	return q.rules.DecideSparing(func(a snap.Authority, spare bool) (answer snap.Answer, role snap.Role, spared bool) {
 		if !a.Own() {
 			return d.ask(ctx, q, q.servers(a), spare)

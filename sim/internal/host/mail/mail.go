@@ -25,18 +25,22 @@ type Result struct {
 	Outcome  snap.Outcome
 	Answered bool
 	Reason   string // one line, without anything secret
+	// Expires is when the certificate does that the relay has shown; zero: none.
+	Expires time.Time
 }
 
 // Send brings p to the relay at endpoint, host:port, which plays the one that the
 // card's settings name. It ends with ctx, or when its patience does.
-func Send(ctx context.Context, p *snap.Post, endpoint string) Result {
+func Send(ctx context.Context, p *snap.Post, endpoint string) (r Result) {
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
 	message, err := compose(p.Letter)
 	if err != nil {
 		return Result{Outcome: snap.Rejected, Reason: "the message cannot be written: " + line(err)}
 	}
-	client, err := dialer(ctx, p, endpoint)
+	var expires time.Time
+	defer func() { r.Expires = expires }()
+	client, err := dialer(ctx, p, endpoint, func(t time.Time) { expires = t })
 	if err != nil {
 		return Result{Outcome: snap.Deferred, Reason: line(err)}
 	}
@@ -69,9 +73,9 @@ func compose(l *snap.Letter) (*gomail.Msg, error) {
 }
 
 // dialer is a client of the relay as the settings say.
-func dialer(ctx context.Context, p *snap.Post, endpoint string) (*gomail.Client, error) {
+func dialer(ctx context.Context, p *snap.Post, endpoint string, seen func(time.Time)) (*gomail.Client, error) {
 	set := p.Mail
-	secure := trust.Config(set.Trust, set.Server)
+	secure := trust.Config(set.Trust, set.Server, seen)
 	policy := gomail.TLSMandatory
 	if set.Security != snap.MailStartTLS {
 		policy = gomail.NoTLS

@@ -24,7 +24,15 @@ type poster struct {
 }
 
 func newPoster(endpoints map[netip.AddrPort]string, submit func(snap.Command) snap.Result, log func(string)) *poster {
-	return &poster{endpoints: endpoints, syslog: syslog.New(), room: make(chan struct{}, posting), submit: submit, log: log}
+	p := &poster{endpoints: endpoints, syslog: syslog.New(), room: make(chan struct{}, posting), submit: submit, log: log}
+	p.syslog.Shown = func(post *snap.Post, expires time.Time) { p.shown(post.Key(), expires) }
+	return p
+}
+
+// shown tells the card what certificate a server has. If the inbox is full the card
+// will be shown it again.
+func (p *poster) shown(of snap.ServerKey, expires time.Time) {
+	p.submit(snap.Command{Op: snap.OpShown, By: snap.Actor{Surface: "tls"}, Text: string(of), At: snap.StampOf(expires)})
 }
 
 // send takes one message to its server and tells the card what became of it. It
@@ -51,7 +59,11 @@ func (p *poster) send(ctx context.Context, post *snap.Post) {
 
 func (p *poster) deliver(ctx context.Context, post *snap.Post, endpoint string) mail.Result {
 	if post.Kind == snap.PostMail {
-		return mail.Send(ctx, post, endpoint)
+		r := mail.Send(ctx, post, endpoint)
+		if !r.Expires.IsZero() {
+			p.shown(post.Key(), r.Expires)
+		}
+		return r
 	}
 	if err := p.syslog.Send(ctx, post, endpoint); err != nil {
 		return mail.Result{Outcome: snap.Deferred, Reason: syslog.Line(err)}

@@ -244,6 +244,7 @@ func (s *session) openSSH() (err error) {
 func (s *session) newLogins() *login.Desk {
 	return login.New(login.Config{
 		Device: s.loop.Device, Now: s.loop.Now, Log: s.c.Log, Reaches: s.gate.reaches,
+		Shown: func(of snap.ServerKey, expires time.Time) { s.posts.shown(of, expires) },
 		Endpoint: func(at netip.AddrPort) (string, bool) {
 			to, ok := s.c.Receivers[at]
 			return to, ok

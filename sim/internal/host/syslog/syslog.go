@@ -19,6 +19,10 @@ const patience = 10 * time.Second
 // Sender keeps a connection to each collector that has been sent something over TCP
 // or TLS. It is safe for concurrent use.
 type Sender struct {
+	// Shown is told when the certificate expires that a collector has shown, at each new
+	// connection to it. It has to be set before the first message.
+	Shown func(p *snap.Post, expires time.Time)
+
 	mu    sync.Mutex
 	conns map[string]*link
 }
@@ -31,7 +35,7 @@ type link struct {
 }
 
 // New has no connections yet.
-func New() *Sender { return &Sender{conns: map[string]*link{}} }
+func New() *Sender { return &Sender{Shown: func(*snap.Post, time.Time) {}, conns: map[string]*link{}} }
 
 // Send brings p to the collector at endpoint and says why it could not, nil if it
 // could. Over UDP that is no proof that it arrived; over TCP and TLS that the system
@@ -50,7 +54,7 @@ func (s *Sender) Send(ctx context.Context, p *snap.Post, endpoint string) error 
 		return nil
 	}
 	l.drop()
-	if err := l.open(ctx, p.Syslog, endpoint); err != nil {
+	if err := l.open(ctx, p.Syslog, endpoint, func(t time.Time) { s.Shown(p, t) }); err != nil {
 		return err
 	}
 	if err := write(ctx, l.conn, frame); err != nil {
@@ -93,13 +97,13 @@ func (l *link) alive() bool {
 	}
 }
 
-func (l *link) open(ctx context.Context, set *snap.SyslogServer, endpoint string) error {
+func (l *link) open(ctx context.Context, set *snap.SyslogServer, endpoint string, seen func(time.Time)) error {
 	conn, err := (&net.Dialer{}).DialContext(ctx, "tcp", endpoint)
 	if err != nil {
 		return err
 	}
 	if set.Transport == snap.SyslogTLS {
-		c := tls.Client(conn, trust.Config(set.Trust, set.Server))
+		c := tls.Client(conn, trust.Config(set.Trust, set.Server, seen))
 		if err := c.HandshakeContext(ctx); err != nil {
 			conn.Close()
 			return fmt.Errorf("TLS: %w", err)
