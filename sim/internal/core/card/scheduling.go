@@ -173,7 +173,7 @@ func (c *Card) planEntry(now vtime.Tick, from snap.Stamp, e *snap.ScheduleEntry,
 	}
 	x.late = x.at <= c.clock.Stamp(now) && from < x.at
 	x.actAt = c.clock.Reaches(now, x.at)
-	x.warned = e.On || last.warned && last.at == x.at
+	x.warned = !e.Warns() || last.warned && last.at == x.at
 	switch {
 	case x.warned:
 	case x.late: // nobody is cut off without warning
@@ -228,7 +228,7 @@ func (c *Card) CountdownLost() {
 		return
 	}
 	for i := range k.entries {
-		if x := &k.entries[i]; !x.of.On && x.of.Group == "" {
+		if x := &k.entries[i]; x.of.Warns() && x.of.Group == "" {
 			x.warned, k.made = false, false
 		}
 	}
@@ -248,9 +248,12 @@ func (c *Card) actEntry(now vtime.Tick, e *snap.ScheduleEntry, x *slot) {
 		return
 	}
 	c.keepDone(e.Name, x.at)
-	if e.On {
+	switch {
+	case e.Test:
+		k.counts.Tests++
+	case e.On:
 		k.counts.Ons++
-	} else {
+	default:
 		k.counts.Offs++
 	}
 	text := e.What() + " " + e.Does()

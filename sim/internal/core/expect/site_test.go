@@ -60,7 +60,7 @@ func testSite() *snap.Site {
 			HostKey:  &snap.HostKey{Changes: 31},
 			Firmware: &snap.Firmware{Slots: [2]snap.Slot{{State: snap.SlotFailed}, {State: snap.SlotGood, Release: &snap.Release{NewEngine: true}}}, Running: 1, Trying: true, Loads: 24, Refusals: 25, Returns: 26},
 			Upload:   &snap.Upload{}, Accounts: []snap.Account{{User: "a"}, {User: "b", Label: true}},
-			Clock: testClock(), Schedule: &snap.ScheduleState{Waits: true, Warnings: 41, Offs: 42, Ons: 43}, Time: &snap.TimeState{Servers: []snap.TimeServerState{{Trust: snap.TrustTaken}, {Trust: snap.TrustAgrees}, {Trust: snap.TrustSilent}}},
+			Clock: testClock(), Schedule: &snap.ScheduleState{Waits: true, Warnings: 41, Offs: 42, Ons: 43, Tests: 46}, Time: &snap.TimeState{Servers: []snap.TimeServerState{{Trust: snap.TrustTaken}, {Trust: snap.TrustAgrees}, {Trust: snap.TrustSilent}}},
 			Address: snap.Address{State: "leased", Prefix: netip.MustParsePrefix("192.0.2.10/24")}},
 	}
 	s.Probes.Count = 1

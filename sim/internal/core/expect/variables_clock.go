@@ -24,6 +24,8 @@ func clockVariables() []Variable {
 			func(s *snap.Site) float64 { return float64(scheduled(s).Offs) }),
 		count("schedule.ons", "times that the schedule was due to switch on",
 			func(s *snap.Site) float64 { return float64(scheduled(s).Ons) }),
+		count("schedule.tests", "times that the schedule was due to test the battery",
+			func(s *snap.Site) float64 { return float64(scheduled(s).Tests) }),
 		yesNo("schedule.waits", "the schedule waits for the clock to be set",
 			func(s *snap.Site) bool { return scheduled(s).Waits }),
 		count("card.time_servers_believed", "time servers that the card's clock goes by",

@@ -90,6 +90,7 @@ card.local_hour = 8.039
 schedule.warnings = 41
 schedule.offs = 42
 schedule.ons = 43
+schedule.tests = 46
 schedule.waits = true
 card.time_servers_believed = 2
 card.slot = "b"

@@ -2,6 +2,7 @@ package setting
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/schedule"
@@ -11,17 +12,18 @@ import (
 
 const switchesAlone = "the schedule switches loads off and on while nobody watches. Whoever works on what it feeds has to lock out switching at the unit first."
 
+const testsAlone = switchesAlone + " A test puts the load on the battery: if that fails, or the mains do meanwhile, the load may be lost."
+
 const switchesAnyway = "what it leaves out stays as it is: off where people count on it, or live where somebody works."
 
 func init() {
 	l := list("shutdown.schedule", "schedule entry",
-		"Switches the output or a group off or on, once on each of its days, by the card's clock and zone.", 16,
+		"Switches the output or a group off or on, or tests the battery, once on each of its days, by the card's clock and zone.", 16,
 		func(s *snap.Settings) *[]snap.ScheduleEntry { return &s.Schedule.Entries },
 		func(e *snap.ScheduleEntry) *string { return &e.Name },
 		func() snap.ScheduleEntry { return snap.ScheduleEntry{Warn: 10 * vtime.Minute, Holidays: true} },
 		cautioned(switchesAlone, weekDays()), cautioned(switchesAlone, clockTime()),
-		cautioned(switchesAlone, choiceOf("do", "does", "off goes through a countdown, so that hosts can stop first. on waits for the mains and for the charge that the restart needs.",
-			[]string{"off", "on"}, func(s *snap.Settings, i int) *bool { return &s.Schedule.Entries[i].On })),
+		cautioned(testsAlone, scheduleDoes()),
 		cautioned(switchesAlone, scheduleTarget()),
 		cautioned("hosts that need longer to stop than this lose their power while they work.", span("warning", "warning", "Of off: how long before it the countdown begins and hosts are told to stop.", 0, 2*vtime.Hour,
 			func(s *snap.Settings, i int) *vtime.Tick { return &s.Schedule.Entries[i].Warn })),
@@ -81,26 +83,20 @@ func clockTime() *Setting {
 	}
 }
 
-// choiceOf is a switch with two words, the first for false.
-func choiceOf(path, label, help string, words []string, at func(*snap.Settings, int) *bool) *Setting {
-	word := func(yes bool) string {
-		if yes {
-			return words[1]
-		}
-		return words[0]
-	}
+// scheduleDoes is what an entry does.
+func scheduleDoes() *Setting {
+	words := []string{"off", "on", "test"}
 	return &Setting{
-		Path: path, Label: label, Help: help, Words: words, Takes: "one of " + strings.Join(words, ", "),
-		get: func(s *snap.Settings, i int) string { return word(*at(s, i)) },
+		Path: "do", Label: "does", Words: words, Takes: "one of " + strings.Join(words, ", "),
+		Help: "off goes through a countdown, so that hosts can stop first. on waits for the mains and for the charge that the restart needs. test is the quick test of the battery, which the unit leaves out below 90 % charge and on battery.",
+		get:  func(s *snap.Settings, i int) string { return s.Schedule.Entries[i].Does() },
 		set: func(s *snap.Settings, i int, v string) error {
-			switch strings.ToLower(v) {
-			case words[0]:
-				*at(s, i) = false
-			case words[1]:
-				*at(s, i) = true
-			default:
+			v = strings.ToLower(v)
+			if !slices.Contains(words, v) {
 				return fmt.Errorf("%q: expected one of %s", v, strings.Join(words, ", "))
 			}
+			e := &s.Schedule.Entries[i]
+			e.On, e.Test = v == "on", v == "test"
 			return nil
 		},
 	}
@@ -108,7 +104,7 @@ func choiceOf(path, label, help string, words []string, at func(*snap.Settings, 
 
 func scheduleTarget() *Setting {
 	return &Setting{
-		Path: "what", Label: "what", Help: "The whole output, or the name of one outlet group.", Takes: "output, or the name of an outlet group",
+		Path: "what", Label: "what", Help: "The whole output, or the name of one outlet group; a test is of the battery, whatever stands here.", Takes: "output, or the name of an outlet group",
 		get: func(s *snap.Settings, i int) string {
 			if g := s.Schedule.Entries[i].Group; g != "" {
 				return g

@@ -16,6 +16,8 @@ func (s *Site) runSchedule(now vtime.Tick) {
 		switch {
 		case !s.card.HasUnit():
 			s.record(bySchedule, o.Entry.What()+" "+o.Entry.Does()+" refused: no contact to the unit")
+		case o.Entry.Test:
+			s.scheduleTest()
 		case s.locked:
 			s.record(bySchedule, o.Entry.What()+" "+o.Entry.Does()+" refused: "+lockedOut)
 		case o.Entry.Group == "":
@@ -25,6 +27,18 @@ func (s *Site) runSchedule(now vtime.Tick) {
 		}
 	}
 	s.wakeScheduled(now)
+}
+
+// scheduleTest begins the quick test, unless the unit has a reason against it: too
+// little charge, battery operation, another test.
+func (s *Site) scheduleTest() {
+	test := snap.Assignment{Var: snap.VarTestID, Int: int64(snap.TestQuickBattery)}
+	if r := s.check(test); r.Status != snap.Done {
+		s.record(bySchedule, "battery test left out: "+r.Reason)
+		return
+	}
+	s.apply(bySchedule, test)
+	s.touch()
 }
 
 func (s *Site) scheduleOutput(now vtime.Tick, o card.ScheduleOrder) {

@@ -16,10 +16,12 @@ type Schedule struct {
 
 // ScheduleEntry is one entry of the week.
 type ScheduleEntry struct {
-	Name  string
-	Days  schedule.Days // none: it never acts
-	At    schedule.Clock
-	On    bool       // what it does: on, or off
+	Name string
+	Days schedule.Days // none: it never acts
+	At   schedule.Clock
+	On   bool // what it does: on, or off
+	// Test: it tests the battery and switches nothing; On, Group and Warn do not matter.
+	Test  bool
 	Group string     // outlet group; "": the whole output
 	Warn  vtime.Tick // of off: how long before its hosts are told to stop
 	// Holidays: it acts on holidays too.
@@ -89,27 +91,36 @@ func (s *Schedule) Plan(from, until time.Time) (list []Planned) {
 	return list
 }
 
-// What names what e switches.
+// What names what e switches, or tests.
 func (e *ScheduleEntry) What() string {
-	if e.Group == "" {
+	switch {
+	case e.Test:
+		return "battery"
+	case e.Group == "":
 		return "output"
 	}
 	return "group " + e.Group
 }
 
-// Does is "on" or "off".
+// Does is "on", "off" or "test".
 func (e *ScheduleEntry) Does() string {
-	if e.On {
+	switch {
+	case e.Test:
+		return "test"
+	case e.On:
 		return "on"
 	}
 	return "off"
 }
+
+// Warns says whether e goes through a warning before it acts.
+func (e *ScheduleEntry) Warns() bool { return !e.On && !e.Test }
 
 // ScheduleState is how the schedule stands. It never changes once it is in a [Card].
 type ScheduleState struct {
 	Waits  bool       // for the clock to be set
 	NextAt vtime.Tick // when it acts or warns next; Never
 	Next   string     // entry that does
-	// Warnings, Offs and Ons are counted since the agent's first start.
-	Warnings, Offs, Ons int
+	// Warnings, Offs, Ons and Tests are counted since the agent's first start.
+	Warnings, Offs, Ons, Tests int
 }

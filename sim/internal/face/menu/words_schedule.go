@@ -40,7 +40,7 @@ func scheduleText(v View) string {
 	list := dryList(v)
 	for _, p := range list {
 		note := ""
-		if !p.Entry.On && p.Entry.Warn > 0 {
+		if p.Entry.Warns() && p.Entry.Warn > 0 {
 			note = ", hosts are told at " + p.At.Add(-p.Entry.Warn.Duration()).Format("15:04")
 		}
 		fmt.Fprintf(&b, "  %s  %-14s %s %s%s\n", p.At.Format("Mon 2006-01-02 15:04 -07:00"), p.Entry.Name, p.Entry.What(), p.Entry.Does(), note)
