@@ -3,7 +3,6 @@ package sim
 import (
 	"bytes"
 	"cmp"
-	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
@@ -215,8 +214,5 @@ func (f *Fitting) JSON(w io.Writer) error {
 	for _, a := range f.Asked {
 		doc.Asked = append(doc.Asked, jsonAsked(a))
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(doc)
+	return report.WriteJSON(w, doc)
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/core/report"
 )
 
 type jsonBudget struct {
@@ -113,7 +114,7 @@ func budgetJSON(w io.Writer, b *sim.Budget, o *sim.BudgetOptions) error {
 		}
 		j.Slips = append(j.Slips, jsonBudgetSlip{s.Name, s.Unit, tenths(s.Plan), tenths(s.Limit), room, s.Breaks})
 	}
-	return writeJSON(w, j)
+	return report.WriteJSON(w, j)
 }
 
 // inSeconds is d; nil for one that does not come.

@@ -6,6 +6,7 @@ import (
 	"text/tabwriter"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/core/report"
 )
 
 type jsonListeners struct {
@@ -37,7 +38,7 @@ func (a *app) listeners(args []string, asJSON bool) error {
 		for i, l := range list {
 			out[i] = jsonListener(l)
 		}
-		return writeJSON(a.out, jsonListeners{1, out})
+		return report.WriteJSON(a.out, jsonListeners{1, out})
 	}
 	table := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
 	fmt.Fprint(table, "SURFACE\tTRANSPORT\tADDRESS\tFLAG\tWHEN\tSERVES\n")

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/core/report"
 )
 
 func (a *app) objectsCommand() *cobra.Command {
@@ -91,5 +92,5 @@ func objectsJSON(w io.Writer, list []sim.Object) error {
 	for i, o := range list {
 		out[i] = jsonObject(o)
 	}
-	return writeJSON(w, jsonObjects{1, out})
+	return report.WriteJSON(w, jsonObjects{1, out})
 }

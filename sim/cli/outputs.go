@@ -2,7 +2,6 @@ package cli
 
 import (
 	"bufio"
-	"encoding/json"
 	"errors"
 	"io"
 	"io/fs"
@@ -132,12 +131,4 @@ func withoutPath(err error) error {
 		return pe.Err
 	}
 	return err
-}
-
-// writeJSON writes v for programs, indented and with its text as it is.
-func writeJSON(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(v)
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/core/report"
 )
 
 func (a *app) physicsCommand() *cobra.Command {
@@ -76,5 +77,5 @@ func physicsJSON(w io.Writer, list []sim.Parameter) error {
 	for i, p := range list {
 		out[i] = jsonParameter(p)
 	}
-	return writeJSON(w, jsonPhysics{1, out})
+	return report.WriteJSON(w, jsonPhysics{1, out})
 }

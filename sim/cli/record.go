@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/core/report"
 )
 
 type recordFlags struct {
@@ -122,7 +123,7 @@ func (f *recordFlags) publish(w io.Writer, r *sim.Recording) error {
 	if r.Drifts {
 		j.DriftPPM = &r.DriftPPM
 	}
-	return writeJSON(w, j)
+	return report.WriteJSON(w, j)
 }
 
 func recordingText(w io.Writer, path string, r *sim.Recording) error {

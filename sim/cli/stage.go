@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/core/report"
 )
 
 type stageFlags struct {
@@ -122,7 +123,7 @@ func stageJSON(w io.Writer, st *sim.Staging, limit float64) error {
 	for _, g := range st.Groups {
 		j.Groups = append(j.Groups, jsonStage{g.Name, g.OnDelay.Seconds(), tenths(g.PeakPct), g.OffDelay.Seconds()})
 	}
-	return writeJSON(w, j)
+	return report.WriteJSON(w, j)
 }
 
 func tenths(v float64) float64 { return math.Round(10*v) / 10 }

@@ -1,9 +1,9 @@
 package dossier
 
 import (
-	"encoding/json"
 	"io"
 
+	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -73,10 +73,7 @@ func (d *Dossier) JSON(w io.Writer) error {
 	if b := d.Budget; b != nil {
 		out.Budget = &jsonBudget{b.Holds, append([]string{}, b.Troubles...), b.Conditions.objects(), b.Hosts.objects()}
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(out)
+	return report.WriteJSON(w, out)
 }
 
 // when is nil for what did not happen.

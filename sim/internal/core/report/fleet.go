@@ -248,17 +248,17 @@ type jsonFailure struct {
 
 // JSON writes the fleet as docs/json.md describes it.
 func (f *Fleet) JSON(w io.Writer) error {
-	return writeJSON(w, jsonFleet{
+	return WriteJSON(w, jsonFleet{
 		Version: JSONVersion, Scenario: f.Scenario, Title: f.Title, Variant: f.Variant, Seed: f.Seed,
 		Start: f.Start.Format(time.RFC3339), Devices: f.Devices, EndedMS: f.Ended, Interrupted: f.Interrupted, Met: f.Met(),
-		Expectations: each(f.Claims, claimJSON),
+		Expectations: Each(f.Claims, claimJSON),
 		Starts:       f.Starts, Stops: f.Stops, Cuts: f.Cuts,
 		Notifications: SentByName(f.Sent), Acknowledged: SentByName(f.Acked), GivenUp: SentByName(f.Unacked),
 	})
 }
 
 func claimJSON(c *Claim) jsonClaim {
-	return jsonClaim{c.Scenario, c.Name, c.Form, c.Met, c.Missed, c.NotReached, each(c.Failed, func(x *Failure) jsonFailure {
+	return jsonClaim{c.Scenario, c.Name, c.Form, c.Met, c.Missed, c.NotReached, Each(c.Failed, func(x *Failure) jsonFailure {
 		return jsonFailure{x.Device, x.State.String(), x.Because}
 	})}
 }

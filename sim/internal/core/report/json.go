@@ -58,37 +58,21 @@ type jsonEvent struct {
 }
 
 // JSON writes the result as docs/json.md describes it.
-func (r *Result) JSON(w io.Writer) error { return writeJSON(w, r.json()) }
+func (r *Result) JSON(w io.Writer) error { return WriteJSON(w, r.json()) }
 
 // Document is what [Result.JSON] writes, for a larger document to hold.
 func (r *Result) Document() any { return r.json() }
-
-func writeJSON(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(v)
-}
 
 func (r *Result) json() jsonResult {
 	return jsonResult{
 		Version: JSONVersion, Scenario: r.Scenario, Title: r.Title, Variant: r.Variant, Seed: r.Seed,
 		Start: r.Start.Format(time.RFC3339), EndedMS: r.Ended, Interrupted: r.Interrupted, Met: r.Met(),
-		Expectations:  each(r.Verdicts, verdictJSON),
-		Hosts:         each(r.Hosts, hostJSON),
+		Expectations:  Each(r.Verdicts, verdictJSON),
+		Hosts:         Each(r.Hosts, hostJSON),
 		Notifications: SentByName(r.Sent),
-		Events:        each(r.Events, eventJSON),
+		Events:        Each(r.Events, eventJSON),
 		EventsUnkept:  r.Unkept,
 	}
-}
-
-// each keeps an empty list a list: clients should not meet null.
-func each[T, J any](list []T, f func(*T) J) []J {
-	out := make([]J, len(list))
-	for i := range list {
-		out[i] = f(&list[i])
-	}
-	return out
 }
 
 func verdictJSON(v *expect.Verdict) jsonVerdict {

@@ -111,7 +111,7 @@ type jsonTrial struct {
 
 // JSON writes the versions as docs/json.md describes it.
 func (ts Trials) JSON(w io.Writer) error {
-	return writeJSON(w, jsonTrials{JSONVersion, ts.Right(), each(ts, func(t *Trial) jsonTrial {
+	return WriteJSON(w, jsonTrials{JSONVersion, ts.Right(), Each(ts, func(t *Trial) jsonTrial {
 		wrong := t.Wrong()
 		return jsonTrial{t.Variant, wrong == "", wrong, t.Result.json()}
 	})})

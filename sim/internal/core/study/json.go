@@ -3,6 +3,8 @@ package study
 import (
 	"encoding/json"
 	"io"
+
+	"ridethrough/sim/internal/core/report"
 )
 
 // JSONVersion is the number of the form that docs/json.md describes.
@@ -117,32 +119,20 @@ type Asked struct {
 // JSON writes the study as docs/json.md describes it.
 func (r *Result) JSON(w io.Writer, a Asked) error {
 	h := r.Header
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(jsonStudy{
+	return report.WriteJSON(w, jsonStudy{
 		Version: JSONVersion, Scenario: h.Scenario, Title: h.Title, Digest: h.Digest, Seed: h.Seed, Runs: h.Runs,
 		Played: r.Played, Interrupted: r.Played < h.Runs,
 		Require: decimals(a.Share, 6), Confident: a.Sure, Holds: r.Holds(a.Share, a.Sure),
-		Versions:    each(r.Versions, func(v *VersionResult) jsonVersion { return r.versionJSON(v, a) }),
-		Comparisons: each(r.Comparisons, comparisonJSON),
+		Versions:    report.Each(r.Versions, func(v *VersionResult) jsonVersion { return r.versionJSON(v, a) }),
+		Comparisons: report.Each(r.Comparisons, comparisonJSON),
 	})
-}
-
-// each keeps an empty list a list.
-func each[T, J any](list []T, f func(*T) J) []J {
-	out := make([]J, len(list))
-	for i := range list {
-		out[i] = f(&list[i])
-	}
-	return out
 }
 
 func (r *Result) versionJSON(v *VersionResult, a Asked) jsonVersion {
 	j := jsonVersion{
 		Variant: v.Variant, Met: v.Met, Success: shareJSON(v.Success),
-		Expectations: each(v.Claims, claimJSON), Hosts: each(v.Hosts, hostJSON),
-		Margin: spreadJSON(&v.Seconds), Charge: spreadJSON(&v.Charge), Sensitivity: each(v.Effects, effectJSON),
+		Expectations: report.Each(v.Claims, claimJSON), Hosts: report.Each(v.Hosts, hostJSON),
+		Margin: spreadJSON(&v.Seconds), Charge: spreadJSON(&v.Charge), Sensitivity: report.Each(v.Effects, effectJSON),
 	}
 	if v.First > 0 {
 		j.FirstFailed = &jsonFailed{v.First, r.RunSeed(v.First), a.Replay(v.Variant, v.First)}
@@ -155,11 +145,11 @@ func shareJSON(p Proportion) jsonShare {
 }
 
 func claimJSON(c *ClaimResult) jsonClaim {
-	return jsonClaim{c.Name, c.Form, c.Met, c.Missed, c.NotReached, shareJSON(c.Share), each(c.Why, classJSON)}
+	return jsonClaim{c.Name, c.Form, c.Met, c.Missed, c.NotReached, shareJSON(c.Share), report.Each(c.Why, classJSON)}
 }
 
 func hostJSON(h *HostResult) jsonHost {
-	return jsonHost{h.Name, h.Cut, h.Away, shareJSON(h.Share), each(h.Why, classJSON)}
+	return jsonHost{h.Name, h.Cut, h.Away, shareJSON(h.Share), report.Each(h.Why, classJSON)}
 }
 
 func classJSON(c *Class) jsonClass { return jsonClass{c.Text, c.Count, c.First} }
