@@ -33,9 +33,6 @@ func OpenStudyFile(path string) (*StudyFile, error) {
 	return &StudyFile{path, f}, nil
 }
 
-// Path is its name.
-func (f *StudyFile) Path() string { return f.path }
-
 // Close closes the file, once it cannot be lost any more.
 func (f *StudyFile) Close() error {
 	if err := errors.Join(f.f.Sync(), f.f.Close()); err != nil {

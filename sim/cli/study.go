@@ -94,7 +94,7 @@ func (a *app) study(cmd *cobra.Command, args []string, f *studyFlags) error {
 		return a.studyRun(cmd, s, f)
 	}
 	opts := sim.StudyOptions{Runs: f.runs, Workers: f.workers, Compare: f.compare, Program: sim.Version(), Done: cmd.Context().Done()}
-	if err := a.divide(s, args[0], f, &opts); err != nil {
+	if err := a.divide(args[0], f, &opts); err != nil {
 		return err
 	}
 	if err := f.studyOutputs.open(); err != nil {
@@ -169,7 +169,7 @@ func (a *app) studyRun(cmd *cobra.Command, s *sim.Scenario, f *studyFlags) error
 }
 
 // divide takes the shard, and a name for its file if none is given.
-func (a *app) divide(s *sim.Scenario, path string, f *studyFlags, opts *sim.StudyOptions) error {
+func (a *app) divide(path string, f *studyFlags, opts *sim.StudyOptions) error {
 	if f.shard == "" {
 		return nil
 	}

@@ -278,7 +278,7 @@ func TestRecord(t *testing.T) {
 func TestCommunityFlood(t *testing.T) {
 	d := newDesk(t, nil, func(*snap.AlertSettings) {})
 	for i := range 600 {
-		d.AuthFailed(snap.Actor{Surface: "snmp"})
+		d.AuthFailed()
 		d.until(vtime.Tick(i+1) * 100)
 	}
 	d.until(5 * vtime.Minute)

@@ -143,7 +143,7 @@ func fits(text string, limit int) snap.Result {
 
 // AuthFailed records an SNMP request with a wrong community, and issues the
 // notification unless it was switched off (RFC 3418 snmpEnableAuthenTraps).
-func (c *Card) AuthFailed(by snap.Actor) {
+func (c *Card) AuthFailed() {
 	c.note("snmp", "wrong community")
 	c.Hear(snap.EventCommunity, 0, true, "")
 	if c.kept.AuthenTraps && c.Running() {

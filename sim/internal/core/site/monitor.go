@@ -63,7 +63,7 @@ func (s *Site) runMonitor(now vtime.Tick) {
 	a, ok := s.watch(now)
 	s.pollNeighbour(now)
 	if !ok {
-		s.unanswered(now)
+		s.unanswered()
 		return
 	}
 	s.answered(now, a)
@@ -126,7 +126,7 @@ func (s *Site) answered(now vtime.Tick, a answer) {
 	s.lookAtAlarms(now)
 }
 
-func (s *Site) unanswered(now vtime.Tick) {
+func (s *Site) unanswered() {
 	m := s.monitor
 	m.seen.Unanswered++
 	m.missed++

@@ -288,7 +288,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 	case snap.OpAccount:
 		return s.card.ChangeAccount(s.now, c)
 	case snap.OpAuthFail:
-		s.card.AuthFailed(c.By)
+		s.card.AuthFailed()
 	case snap.OpEnergyReset:
 		return s.resetEnergy(c)
 	case snap.OpHealthReset:

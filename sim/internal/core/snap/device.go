@@ -315,8 +315,8 @@ type Settings struct {
 
 	Conformance Conformance      // how much of RFC 1628 the agent has
 	SignIn      *SignInRules     // see [Settings.SignInRules]; never nil in a clone
-	Links       *LinkSettings    `json:",omitempty"` // nil: [DefaultLinks]
-	Managers    *ManagerSettings `json:",omitempty"` // nil: [DefaultManagers]
+	Links       *LinkSettings    `json:",omitempty"` // nil: as a new card has them
+	Managers    *ManagerSettings `json:",omitempty"` // nil: as a new card has them
 
 	// Groups are the outlet groups of the unit: neither more nor fewer than it has.
 	// The slice that is in force is never changed in place.

@@ -24,7 +24,7 @@ const (
 )
 
 // LinkSettings are settings of how the card is reached and what it does without
-// contact. Nil in [Settings] means [DefaultLinks].
+// contact. Nil in [Settings] means what a new card has.
 type LinkSettings struct {
 	WithoutLease string
 	DNS          [2]netip.Addr // used with a fixed address; may be invalid
@@ -46,10 +46,8 @@ type Allow struct {
 	Network netip.Prefix
 }
 
+// defaultLinks are those of a new card.
 var defaultLinks = LinkSettings{WithoutLease: LeaseWait, V6Mode: V6Off, SSH: SSHModern, NoContact: ContactFrozen}
-
-// DefaultLinks are those of a new card.
-func DefaultLinks() LinkSettings { return defaultLinks }
 
 // Link is s.Links, or the default. It is only read.
 func (s *Settings) Link() *LinkSettings {

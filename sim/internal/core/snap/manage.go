@@ -8,7 +8,7 @@ import (
 )
 
 // ManagerSettings are who may do what over SNMP, as a technician sets it. Nil in
-// [Settings] means [DefaultManagers].
+// [Settings] means what a new card has.
 type ManagerSettings struct {
 	V1, V2c, V3                     bool   // versions that are answered and sent
 	ReadView, WriteView, NotifyView string // of the communities
@@ -44,10 +44,8 @@ const (
 	ViewNone = "none"
 )
 
+// defaultManagers are those of a new card: every version, and nobody of SNMPv3.
 var defaultManagers = ManagerSettings{V1: true, V2c: true, V3: true, ReadView: ViewAll, WriteView: ViewAll, NotifyView: ViewAll}
-
-// DefaultManagers are those of a new card: every version, and nobody of SNMPv3.
-func DefaultManagers() ManagerSettings { return defaultManagers }
 
 // Manager is s.Managers, or the default. It is only read.
 func (s *Settings) Manager() *ManagerSettings {

@@ -100,7 +100,7 @@ func (x *terminal) take(s menu.State, out menu.Output) {
 	for out.Command != nil || out.Try != nil {
 		x.shown.WriteString(out.Text)
 		if out.Try != nil {
-			s, out = s.Tried(x.view(), x.card.Device().Card.Verify(out.Try.User, out.Try.Password))
+			s, out = s.Tried(x.card.Device().Card.Verify(out.Try.User, out.Try.Password))
 			continue
 		}
 		c := *out.Command

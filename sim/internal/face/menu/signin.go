@@ -53,13 +53,13 @@ func (s State) takePassword(v View, line string) (State, Output) {
 		return s.ask(v, askUser, "")
 	}
 	if left := v.Dev.Card.LockedFor(s.by.User, s.by.Surface, v.Now); left > 0 {
-		return s.Tried(v, snap.Verdict{}) // nobody looks
+		return s.Tried(snap.Verdict{}) // nobody looks
 	}
 	return s, Output{Try: &Try{User: s.by.User, Password: line}}
 }
 
 // Tried takes what was made of the Try in the Output before, and has it reported.
-func (s State) Tried(v View, r snap.Verdict) (State, Output) {
+func (s State) Tried(r snap.Verdict) (State, Output) {
 	s.by.Role = r.Role
 	return s.submit(snap.Command{Op: snap.OpSignIn, OK: r.OK, Text: string(r.From)}, "")
 }

@@ -273,7 +273,7 @@ func (s *session) apply(state menu.State, out menu.Output) Ending {
 			return end
 		}
 		if out.Try != nil {
-			state, out = state.Tried(s.view(), s.verify(state.By(), out.Try.Password))
+			state, out = state.Tried(s.verify(state.By(), out.Try.Password))
 			continue
 		}
 		command := *out.Command

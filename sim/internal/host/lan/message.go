@@ -4,7 +4,6 @@ import (
 	"math"
 	"net"
 	"net/netip"
-	"time"
 
 	"github.com/insomniacslk/dhcp/dhcpv4"
 
@@ -101,19 +100,17 @@ func (c *Client) reply(text []byte) (r snap.LeaseReply, ok bool) {
 			r.DNS[i] = addrOf(a)
 		}
 	}
-	if r.Lasts = ticks(m.IPAddressLeaseTime(0)); r.Lasts == 0 {
+	if r.Lasts = vtime.FromDuration(m.IPAddressLeaseTime(0)); r.Lasts == 0 {
 		r.Lasts = -1 // it has to say (RFC 2131 table 3)
 	} else if r.Lasts == forever {
 		r.Lasts = 0
 	}
-	r.Renew, r.Rebind = ticks(m.IPAddressRenewalTime(0)), ticks(m.IPAddressRebindingTime(0))
+	r.Renew, r.Rebind = vtime.FromDuration(m.IPAddressRenewalTime(0)), vtime.FromDuration(m.IPAddressRebindingTime(0))
 	return r, true
 }
 
 // forever is a lease without an end (RFC 2131 section 3.3).
 const forever = math.MaxUint32 * vtime.Second
-
-func ticks(d time.Duration) vtime.Tick { return vtime.Tick(d / time.Millisecond) }
 
 func addrOf(ip net.IP) netip.Addr {
 	a, _ := netip.AddrFromSlice(ip.To4())
