@@ -14,6 +14,13 @@ import (
 // NotEver is a time of a [Budget] that does not come.
 const NotEver time.Duration = math.MaxInt64
 
+// What a command and an acceptance report ask of a [Budget] unless somebody says
+// otherwise.
+const (
+	UsualMargin        = time.Duration(budget.UsualMargin) * time.Millisecond // see [BudgetOptions]
+	UsualStopMarginPct = budget.UsualStopPct
+)
+
 // BudgetOptions are what a [Budget] is asked for.
 type BudgetOptions struct {
 	Begin         *time.Duration // the first order to stop, from the loss of the mains; nil: as the scenario's policy decides

@@ -46,8 +46,8 @@ func (a *app) budgetCommand() *cobra.Command {
 		},
 	}
 	cmd.Flags().DurationVar(&o.begin, "begin", 0, "`TIME` from the loss of the mains to the first order to stop, instead of the policy, 0s to 24h")
-	cmd.Flags().DurationVar(&o.margin, "margin", time.Minute, "`TIME` that the battery has to carry on after the last stop, 0s to 24h")
-	cmd.Flags().Float64Var(&o.stopPct, "stop-margin", 25, "`PERCENT` by which stop times count longer, 0 to 1000; 0 where they vary, unless it is given")
+	cmd.Flags().DurationVar(&o.margin, "margin", sim.UsualMargin, "`TIME` that the battery has to carry on after the last stop, 0s to 24h")
+	cmd.Flags().Float64Var(&o.stopPct, "stop-margin", sim.UsualStopMarginPct, "`PERCENT` by which stop times count longer, 0 to 1000; 0 where they vary, unless it is given")
 	cmd.Flags().Float64Var(&o.spreadPct, "stop-spread", 0, "`PERCENT` that a stop may take longer at the very most, less likely the longer, 0 to 1000; 0: none varies")
 	cmd.Flags().Float64Var(&o.probability, "probability", 0.99, "`P` with which every host has to be clean, 0.5 to 1: what [vary] says of hosts varies, or --stop-spread")
 	cmd.Flags().IntVar(&o.draws, "draws", 1000, "`N` draws, 100 to 100000")

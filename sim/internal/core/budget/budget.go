@@ -18,6 +18,12 @@ type Options struct {
 	Share   float64    // of Draws, with which every host has to be clean
 }
 
+// What is asked for unless somebody says otherwise: common practice.
+const (
+	UsualMargin  = vtime.Minute
+	UsualStopPct = 25
+)
+
 // Budget is what came of it.
 type Budget struct {
 	Conditions []Reckoning

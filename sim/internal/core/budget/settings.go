@@ -30,9 +30,10 @@ type Setting struct {
 	OK     bool
 }
 
+// The scales on which settings and numbers are looked for end after a day.
 const (
 	mostSeconds = 24 * 3600
-	mostMinutes = 1440
+	mostMinutes = 24 * 60
 )
 
 func (r *reckoner) settings(n *numbers) (list []Setting) {

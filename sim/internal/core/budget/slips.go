@@ -126,8 +126,6 @@ func (o *outage) lastHost() int {
 	return host
 }
 
-const day = 86400
-
 func (r *reckoner) slipping(n *numbers) (list []slipping) {
 	add := func(number Number, plan, unit float64, most int64, apply func(n *numbers, value float64)) {
 		list = append(list, slipping{Slip{Number: number, Host: -1, Group: -1, Begin: n.begin != vtime.Never, Plan: plan}, unit, most, apply})
@@ -135,7 +133,7 @@ func (r *reckoner) slipping(n *numbers) (list []slipping) {
 	if len(r.draws) == 0 {
 		for i := range n.stop {
 			if r.f.protected(i) {
-				add(StopTime, n.stop[i].Seconds(), 1, day, func(n *numbers, v float64) { n.stop[i] = ticks(v) })
+				add(StopTime, n.stop[i].Seconds(), 1, mostSeconds, func(n *numbers, v float64) { n.stop[i] = ticks(v) })
 				list[len(list)-1].slip.Host = i
 			}
 		}
@@ -160,16 +158,16 @@ func (r *reckoner) slipping(n *numbers) (list []slipping) {
 func (r *reckoner) slipPolicy(n *numbers, add func(number Number, plan, unit float64, most int64, apply func(n *numbers, value float64))) {
 	p := &n.policy
 	if n.begin != vtime.Never {
-		add(BeginAfter, n.begin.Seconds(), 1, day, func(n *numbers, v float64) { n.begin = ticks(v) })
+		add(BeginAfter, n.begin.Seconds(), 1, mostSeconds, func(n *numbers, v float64) { n.begin = ticks(v) })
 		return
 	}
 	if p.OnBatteryFor > 0 {
-		add(BeginAfter, p.OnBatteryFor.Seconds(), 1, day, func(n *numbers, v float64) { n.policy.OnBatteryFor = ticks(v) })
+		add(BeginAfter, p.OnBatteryFor.Seconds(), 1, mostSeconds, func(n *numbers, v float64) { n.policy.OnBatteryFor = ticks(v) })
 	}
 	if p.OnLowBattery {
 		add(LowMinutes, float64(n.low), -1, int64(n.low), func(n *numbers, v float64) { n.low = int(v) })
 	}
-	add(PollEvery, p.Poll.Seconds(), 1, day, func(n *numbers, v float64) { n.policy.Poll = ticks(v) })
+	add(PollEvery, p.Poll.Seconds(), 1, mostSeconds, func(n *numbers, v float64) { n.policy.Poll = ticks(v) })
 	if p.HostDeadline > 0 {
 		add(HostDeadline, p.HostDeadline.Seconds(), -1, int64((p.HostDeadline-1)/vtime.Second), func(n *numbers, v float64) { n.policy.HostDeadline = ticks(v) })
 	}

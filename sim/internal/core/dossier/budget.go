@@ -23,7 +23,7 @@ func budgeted(p *plan.Plan, r *report.Result, cycles []Cycle) *Budget {
 	if p.Policy == nil || !budget.Protects(p) {
 		return nil
 	}
-	b := budget.Of(p, &budget.Options{Begin: vtime.Never, Margin: vtime.Minute, StopPct: 25})
+	b := budget.Of(p, &budget.Options{Begin: vtime.Never, Margin: budget.UsualMargin, StopPct: budget.UsualStopPct})
 	out := &Budget{Holds: b.Holds, Troubles: b.Troubles}
 	out.Conditions = Table{
 		Title: "Conditions, times from the loss of the mains", Head: []string{"battery", "empty without a stop", "first order", "last stop", "latest first order", "to spare"},

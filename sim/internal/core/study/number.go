@@ -9,8 +9,6 @@ import (
 // rounded keeps three decimals: what is kept of a run.
 func rounded(x float64) float64 { return math.Round(x*1000)/1000 + 0 } // not -0
 
-func sqrt(x float64) float64 { return math.Sqrt(x) }
-
 // decimals is x for JSON with that many decimals.
 func decimals(x float64, n int) json.Number {
 	scale := 1.0

@@ -1,6 +1,7 @@
 package study
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -228,7 +229,7 @@ func compare(variant string, at int, runs []Run) Comparison {
 	c.Difference = pairedDifference(c.OnlyFirst, c.OnlyThis, len(runs))
 	s := spread(more)
 	c.Pairs, c.Margin = s.Count, s.Mean
-	half := float64(z95 * s.SD / sqrt(float64(max(1, s.Count))))
+	half := float64(z95 * s.SD / math.Sqrt(float64(max(1, s.Count))))
 	c.MarginLow, c.MarginHigh = s.Mean-half, s.Mean+half
 	return c
 }
