@@ -57,30 +57,51 @@ func assignPath(src *source, root *node, path string, value *node) error {
 	}
 }
 
-// pick finds the item of a list that rest begins with: its name, or its number
-// counted from 1.
+// pick finds the item of a list that rest begins with, and what follows it.
 func pick(src *source, n *node, rest, path string, value *node) (item *node, tail string, err error) {
-	var names []string
-	for i, kid := range n.items {
-		for _, name := range []string{itemName(kid), strconv.Itoa(i + 1)} {
-			if name == "" {
-				continue
-			}
-			names = append(names, name)
-			if after, ok := strings.CutPrefix(rest, name+"."); ok {
-				return kid, after, nil
-			}
-		}
+	i, tail := itemCalled(n.items, rest)
+	if tail, more := strings.CutPrefix(tail, "."); i >= 0 && more {
+		return n.items[i], tail, nil
 	}
-	for _, name := range names {
-		if rest == name {
-			return nil, "", src.at(value.key, fmt.Sprintf("%q names a whole table", short(path)), "the path of one of its keys")
-		}
+	if i >= 0 {
+		return nil, "", src.at(value.key, fmt.Sprintf("%q names a whole table", short(path)), "the path of one of its keys")
 	}
 	head, _, _ := strings.Cut(rest, ".")
 	p := src.at(value.key, fmt.Sprintf("%q: there is no %q", short(path), short(head)), "the name of a table, or its number counted from 1")
-	p.Near = expect.Nearest(head, names)
+	p.Near = expect.Nearest(head, calledNames(n.items))
 	return nil, "", p
+}
+
+// itemCalled is the place of the item of a list that a path begins with, by its name
+// or its number counted from 1, and what follows, from the dot on; -1 if there is none.
+func itemCalled(items []*node, path string) (i int, tail string) {
+	for i, kid := range items {
+		for _, name := range []string{itemName(kid), strconv.Itoa(i + 1)} {
+			tail, ok := strings.CutPrefix(path, name)
+			if name != "" && ok && (tail == "" || tail[0] == '.') {
+				return i, tail
+			}
+		}
+	}
+	return -1, ""
+}
+
+// calledNames are all that items of a list can be called, but for the numbers of those
+// with a name.
+func calledNames(items []*node) []string {
+	names := make([]string, len(items))
+	for i, kid := range items {
+		names[i] = calledName(kid, i)
+	}
+	return names
+}
+
+// calledName is the name of item i of a list, or else its number counted from 1.
+func calledName(item *node, i int) string {
+	if name := itemName(item); name != "" {
+		return name
+	}
+	return strconv.Itoa(i + 1)
 }
 
 func itemName(n *node) string {

@@ -131,25 +131,15 @@ func (s *source) variesAs(f *field, path string, at int) error {
 
 // itemOf is the item of a list that rest begins with.
 func (s *source) itemOf(list *node, rest, path string, at int) (item *node, index int, name, after string, err error) {
-	var names []string
+	var items []*node
 	if list != nil {
-		for i, kid := range list.items {
-			number := fmt.Sprint(i + 1)
-			own := itemName(kid)
-			if own == "" {
-				own = number
-			}
-			names = append(names, own)
-			for _, called := range []string{own, number} {
-				tail, ok := strings.CutPrefix(rest, called)
-				if ok && (tail == "" || tail[0] == '.') {
-					return kid, i, own, strings.TrimPrefix(tail, "."), nil
-				}
-			}
-		}
+		items = list.items
+	}
+	if i, tail := itemCalled(items, rest); i >= 0 {
+		return items[i], i, calledName(items[i], i), strings.TrimPrefix(tail, "."), nil
 	}
 	head, _, _ := strings.Cut(rest, ".")
 	p := s.at(at, fmt.Sprintf("%s: there is no %q", path, short(head)), "the name of one, or its number counted from 1")
-	p.Near = expect.Nearest(head, names)
+	p.Near = expect.Nearest(head, calledNames(items))
 	return nil, 0, "", "", p
 }
