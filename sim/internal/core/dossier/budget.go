@@ -32,12 +32,12 @@ func budgeted(p *plan.Plan, r *report.Result, cycles []Cycle) *Budget {
 		c := &b.Conditions[i]
 		spare := "–"
 		if c.Spare != vtime.Never {
-			spare = took(0, max(c.Spare, 0))
+			spare = lasts(max(c.Spare, 0))
 			if c.Spare < 0 {
-				spare = "too late by " + took(0, -c.Spare)
+				spare = "too late by " + lasts(-c.Spare)
 			}
 		}
-		out.Conditions.Rows = append(out.Conditions.Rows, []string{c.Condition.String(), took(0, c.Runtime), took(0, c.Decided), took(0, c.LastStop), took(0, c.Latest), spare})
+		out.Conditions.Rows = append(out.Conditions.Rows, []string{c.Condition.String(), lasts(c.Runtime), lasts(c.Decided), lasts(c.LastStop), lasts(c.Latest), spare})
 	}
 	out.Hosts = Table{
 		Title: "Hosts, in the condition with the least to spare, and as this run had them",
@@ -46,7 +46,7 @@ func budgeted(p *plan.Plan, r *report.Result, cycles []Cycle) *Budget {
 	losses := lost(r)
 	for _, h := range b.Conditions[b.Worst].Hosts {
 		stop, done := measured(p.Hosts[h.Host].Name, losses, cycles)
-		out.Hosts.Rows = append(out.Hosts.Rows, []string{p.Hosts[h.Host].Name, took(0, h.Stop), stop, took(0, h.Done), done, took(0, h.Limit)})
+		out.Hosts.Rows = append(out.Hosts.Rows, []string{p.Hosts[h.Host].Name, lasts(h.Stop), stop, lasts(h.Done), done, lasts(h.Limit)})
 	}
 	return out
 }
@@ -81,12 +81,5 @@ func measured(host string, losses []vtime.Tick, cycles []Cycle) (stop, done stri
 			latest = max(latest, c.Stopped-since)
 		}
 	}
-	return orDash(longest), orDash(latest)
-}
-
-func orDash(t vtime.Tick) string {
-	if t < 0 {
-		return "–"
-	}
-	return took(0, t)
+	return lasts(longest), lasts(latest)
 }

@@ -4,6 +4,8 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"slices"
+	"strconv"
+	"strings"
 
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/figure"
@@ -72,21 +74,28 @@ func seen(r *report.Result, last *snap.Site) []Fact {
 		sent += n
 	}
 	return []Fact{
-		{"Notifications issued", count(sent)},
-		{"Informs acknowledged", count(acked)},
+		{"Notifications issued", strconv.Itoa(sent)},
+		{"Informs acknowledged", strconv.Itoa(acked)},
 		{"Mails called for, delivered, late, lost", counts(posted.Mail)},
 		{"Syslog messages called for, delivered, late, lost", counts(posted.Syslog)},
-		{"Sign-ins accepted, refused", count(last.SignIns.Accepted) + ", " + count(last.SignIns.Refused)},
-		{"Events of the supply by IEEE 1159, not borne on the ITI curve", count(last.Supply.Events) + ", " + count(last.Supply.NotBorne)},
+		{"Sign-ins accepted, refused", numbers(last.SignIns.Accepted, last.SignIns.Refused)},
+		{"Events of the supply by IEEE 1159, not borne on the ITI curve", numbers(last.Supply.Events, last.Supply.NotBorne)},
 		{"Highest load", num(last.PeakPct, 1) + " % of the rating"},
 		{"Longest gap at the output", span(last.LongestGap)},
 	}
 }
 
-func count(n int) string { return num(float64(n), 0) }
+func numbers(list ...int) string {
+	texts := make([]string, len(list))
+	for i, n := range list {
+		texts[i] = strconv.Itoa(n)
+	}
+	return strings.Join(texts, ", ")
+}
 
+// counts is what became of mails or syslog messages, in the order of their heading.
 func counts(c snap.PostCount) string {
-	return count(c.Made) + ", " + count(c.Delivered) + ", " + count(c.Late) + ", " + count(c.Rejected+c.Expired+c.Dropped+c.Lost)
+	return numbers(c.Made, c.Delivered, c.Late, c.Rejected+c.Expired+c.Dropped+c.Lost)
 }
 
 // deviations are what has to be looked at before anybody signs.
@@ -109,7 +118,7 @@ func deviations(d *Dossier) []string {
 		list = append(list, "The scenario expects nothing: nothing is proven.")
 	}
 	if n := d.Result.Unkept; n > 0 {
-		list = append(list, count(n)+" later events are in the trace only.")
+		list = append(list, strconv.Itoa(n)+" later events are in the trace only.")
 	}
 	return list
 }

@@ -62,8 +62,8 @@ func tests(r *report.Result, last *snap.Site) []Test {
 	posted := last.Posted()
 	for _, m := range []struct {
 		name string
-		n    uint32
-	}{{"Mail delivered", uint32(posted.Mail.Delivered)}, {"Syslog delivered", uint32(posted.Syslog.Delivered)}} {
+		n    int
+	}{{"Mail delivered", posted.Mail.Delivered}, {"Syslog delivered", posted.Syslog.Delivered}} {
 		t := Test{m.name, vtime.Never}
 		if m.n > 0 {
 			t.At = r.Ended

@@ -178,9 +178,10 @@ func allSettings(last *snap.Site) []Fact {
 	return list
 }
 
+// num is v with that many decimals.
 func num(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) }
 
-// span is a duration for people: "1 h 30 min", "90 s" is "1 min 30 s", "none" for never.
+// span is a duration for people, such as "1 min 30 s"; "none" for never.
 func span(t vtime.Tick) string {
 	if t == vtime.Never {
 		return "none"

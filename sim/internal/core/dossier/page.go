@@ -98,8 +98,17 @@ func clock(t vtime.Tick) string {
 // took is the time between two instants, a dash if one of them never came.
 func took(from, to vtime.Tick) string {
 	if from == vtime.Never || to == vtime.Never {
+		return lasts(vtime.Never)
+	}
+	return lasts(to - from)
+}
+
+// lasts is a time in minutes and seconds, a dash for one that never comes or, below 0, is
+// not known.
+func lasts(t vtime.Tick) string {
+	if t == vtime.Never || t < 0 {
 		return "–"
 	}
-	tenths := (to - from + 50*vtime.Millisecond) / (100 * vtime.Millisecond)
+	tenths := (t + 50*vtime.Millisecond) / (100 * vtime.Millisecond)
 	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
 }

@@ -196,13 +196,16 @@ func stageOf(s *snap.Site) (uint8, string, figure.Tone) {
 	return uint8(s.Policy), s.Policy.String(), tone
 }
 
+// noContact is a code beside those of [snap.CardState].
+const noContact = 100
+
 func cardState(s *snap.Site) (uint8, string, figure.Tone) {
 	tone := figure.Bad
 	switch s.Card.State {
 	case snap.CardRunning:
 		tone = figure.Calm
 		if s.Card.UnitLost {
-			return 100, "no contact to unit", figure.Warning
+			return noContact, "no contact to unit", figure.Warning
 		}
 	case snap.CardBooting:
 		tone = figure.Busy
