@@ -54,8 +54,12 @@ func scheduleText(v View) string {
 func scheduleData(v View, _ []string) any {
 	list := []map[string]any{}
 	for _, p := range dryList(v) {
+		warning := p.Entry.Warn
+		if !p.Entry.Warns() {
+			warning = 0
+		}
 		list = append(list, map[string]any{
-			"at": p.At.Format(time.RFC3339), "entry": p.Entry.Name, "what": p.Entry.What(), "do": p.Entry.Does(), "warning_s": p.Entry.Warn.WholeSeconds(),
+			"at": p.At.Format(time.RFC3339), "entry": p.Entry.Name, "what": p.Entry.What(), "do": p.Entry.Does(), "warning_s": warning.WholeSeconds(),
 		})
 	}
 	return map[string]any{"clock_set": v.Dev.Card.Clock.Set, "next": list}
