@@ -243,7 +243,7 @@ func TestWorkflowRunner(t *testing.T) {
 	cmd.Dir = work
 	out, err := cmd.CombinedOutput()
 	report, _ := os.ReadFile(filepath.Join(work, "out", "site.toml.xml"))
-	if err == nil || !strings.Contains(string(report), `tests="2" failures="1"`) {
+	if err == nil || !strings.Contains(string(report), `tests="3" failures="1"`) {
 		t.Errorf("%v: %s\n%s", err, out, report)
 	}
 }
