@@ -1,6 +1,7 @@
 package card
 
 import (
+	"net/netip"
 	"strings"
 	"testing"
 
@@ -121,5 +122,35 @@ func TestAgeInSyslog(t *testing.T) {
 	}
 	if !strings.HasPrefix(end, "<134>1 ") || !strings.Contains(end, `state="ends"`) {
 		t.Errorf("the end: %s", end)
+	}
+}
+
+// TestReceiversHearOfAge: SNMP receivers hear once of a warning that lasts, with its
+// row, whether or not there is mail.
+func TestReceiversHearOfAge(t *testing.T) {
+	for _, server := range []string{"198.51.100.25", ""} {
+		d := aging(t, func(a *snap.AlertSettings) {
+			a.Mail.Server = server
+			a.Receivers = []snap.Receiver{{Name: "central", To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v2c", Community: snap.NewSecret("rehearsal")}}
+		})
+		d.set(snap.AlarmOnBypass, true)
+		d.Hear(snap.EventGroup, 2, true, "racks")
+		var got []snap.Notification
+		for d.now < 3*vtime.Hour {
+			for range 2 { // the site goes through an instant again in which something was noted
+				d.Due(d.now, d.ups, func(n snap.Notification) {
+					if n.Kind == snap.NotifyRisen {
+						got = append(got, n)
+					}
+				})
+			}
+			for _, p := range d.TakePosts() {
+				d.Posted(d.now, p.ID, snap.Delivered, true, "")
+			}
+			d.now = max(d.now+1, min(d.Deadline(d.now), 3*vtime.Hour))
+		}
+		if len(got) != 2 || got[1].Alarm != snap.AlarmOnBypass || got[1].AlarmID == 0 || got[0].Event != snap.EventGroup || got[0].Row != 2 {
+			t.Errorf("relay %q: %+v", server, got)
+		}
 	}
 }

@@ -99,7 +99,7 @@ func (c *Card) hearLast(now vtime.Tick, e snap.AlertEvent, about string) {
 // tells says whether there is anybody to tell.
 func (c *Card) tells() bool {
 	a := c.inForce.Alerts
-	return a != nil && (a.Mail.Server != "" || len(a.Syslog) > 0)
+	return a != nil && (a.Mail.Server != "" || len(a.Syslog) > 0 || a.RiseAfter > 0 && len(a.Receivers) > 0)
 }
 
 // alertDue looks at what has happened, and lets go what is due.
@@ -220,6 +220,20 @@ func (c *Card) age(now vtime.Tick, in *incident) {
 	c.journal.add(now, text)
 	c.logWords(now, in.occurrence, true, words(in.occurrence)+", for "+(now-in.from).Duration().String())
 	c.mail(now, in, false)
+	c.notifyRisen(in)
+}
+
+// notifyRisen tells it to SNMP receivers, with which alarm, group, probe or contact it
+// is.
+func (c *Card) notifyRisen(in *incident) {
+	n := snap.Notification{Kind: snap.NotifyRisen, Event: in.event, Row: in.row}
+	if k := snap.AlarmKind(in.event); k < snap.AlarmKinds {
+		i := slices.IndexFunc(c.table.rows, func(a snap.Alarm) bool { return a.Kind == k })
+		if n.Alarm, n.Row = k, 0; i >= 0 {
+			n.AlarmID = c.table.rows[i].ID
+		}
+	}
+	c.Tell(n)
 }
 
 // brief is how often something has to come and go, each time too shortly to be

@@ -98,6 +98,23 @@ func about(n snap.Notification) subject {
 		return firstProbe + subject(n.Row) - 1
 	case snap.NotifyContact:
 		return firstContact + subject(n.Row) - 1
+	case snap.NotifyRisen:
+		return aboutRisen(n)
+	}
+	return subject(n.Alarm)
+}
+
+// aboutRisen is the same of a warning that has lasted.
+func aboutRisen(n snap.Notification) subject {
+	if n.Alarm == 0 && n.Row > 0 {
+		switch n.Event {
+		case snap.EventGroup:
+			return firstGroup + subject(n.Row) - 1
+		case snap.EventProbe, snap.EventProbeLost:
+			return firstProbe + subject(n.Row) - 1
+		case snap.EventContact, snap.EventContactFault:
+			return firstContact + subject(n.Row) - 1
+		}
 	}
 	return subject(n.Alarm)
 }

@@ -223,7 +223,8 @@ func (c *Card) Tell(n snap.Notification) {
 // about are others now.
 func (c *Card) Renumber() {
 	c.out.drop(func(n snap.Notification) bool {
-		return n.Kind == snap.NotifyProbeAlert || n.Kind == snap.NotifyProbeBetter || n.Kind == snap.NotifyContact
+		return n.Kind == snap.NotifyProbeAlert || n.Kind == snap.NotifyProbeBetter || n.Kind == snap.NotifyContact ||
+			n.Kind == snap.NotifyRisen && n.Row > 0 && n.Event != snap.EventGroup
 	})
 }
 

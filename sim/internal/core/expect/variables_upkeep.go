@@ -14,6 +14,8 @@ func upkeepVariables() []Variable {
 			lost(snap.JournalEvents)),
 		count("journal.system_lost", "entries of the journal of the card and its users for which there was no more room",
 			lost(snap.JournalSystem)),
+		count("card.battery_packs", "battery packs as they were entered (upkeep.battery.packs), which is what the card shows",
+			func(s *snap.Site) float64 { return float64(s.Card.Settings.Upkept().Packs) }),
 		count("data_log.entries", "readings that the card has logged so far and still keeps",
 			func(s *snap.Site) float64 { kept, _ := s.Card.LoggedData(); return float64(len(kept)) }),
 		number("energy.kwh", "what the meters of the outlet groups have counted since their last reset",

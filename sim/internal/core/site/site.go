@@ -411,6 +411,8 @@ func (s *Site) about(n snap.Notification) string {
 	switch {
 	case n.Alarm != 0:
 		return n.Alarm.String()
+	case n.Kind == snap.NotifyRisen:
+		return n.Event.String()
 	case n.Kind == snap.NotifyGroupSwitched:
 		return s.plan.Groups[n.Row-1].Name
 	case n.To != 0:

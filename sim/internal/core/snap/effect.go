@@ -21,15 +21,16 @@ const (
 	NotifyProbeBetter   NotifyKind = 12
 	NotifyContact       NotifyKind = 13 // a contact changed its state
 	NotifyTry           NotifyKind = 14 // a test message that somebody asked for
+	NotifyRisen         NotifyKind = 15 // a warning is critical because it has lasted
 
 	// NotifyKinds is the number of kinds plus one: a size for arrays by kind.
-	NotifyKinds = 15
+	NotifyKinds = 16
 )
 
 var notifyNames = []string{
 	"", "on_battery", "test_completed", "alarm_added", "alarm_removed",
 	"cold_start", "warm_start", "auth_failure",
-	"link_down", "link_up", "group_switched", "probe_alert", "probe_better", "contact_changed", "test_message",
+	"link_down", "link_up", "group_switched", "probe_alert", "probe_better", "contact_changed", "test_message", "warning_lasts",
 }
 
 // String is a word for k; scenarios use it as sent.<name>.
@@ -43,7 +44,7 @@ func (k NotifyKind) OID() string { return nameOf(notifyOIDs, int(k)) }
 var notifyOIDs = []string{
 	"", "1.3.6.1.2.1.33.2.1", "1.3.6.1.2.1.33.2.2", "1.3.6.1.2.1.33.2.3", "1.3.6.1.2.1.33.2.4",
 	"1.3.6.1.6.3.1.1.5.1", "1.3.6.1.6.3.1.1.5.2", "1.3.6.1.6.3.1.1.5.5", "1.3.6.1.6.3.1.1.5.3", "1.3.6.1.6.3.1.1.5.4",
-	"1.3.6.1.4.1.32473.1.0.1", "1.3.6.1.4.1.32473.1.0.2", "1.3.6.1.4.1.32473.1.0.3", "1.3.6.1.4.1.32473.1.0.4", "1.3.6.1.4.1.32473.1.0.5",
+	"1.3.6.1.4.1.32473.1.0.1", "1.3.6.1.4.1.32473.1.0.2", "1.3.6.1.4.1.32473.1.0.3", "1.3.6.1.4.1.32473.1.0.4", "1.3.6.1.4.1.32473.1.0.5", "1.3.6.1.4.1.32473.1.0.6",
 }
 
 // NotifyByOID is the kind with that identity, 0 if there is none.
@@ -70,6 +71,9 @@ type Notification struct {
 	Contact ContactState
 	// Cause is what of a probe a notification is about.
 	Cause ProbeCause
+	// Event is the warning that NotifyRisen is about: an alarm by Alarm and AlarmID, of
+	// groups, probes and contacts the one in Row.
+	Event AlertEvent
 	// To is the receiver, counted from 1 in the card's settings, that alone gets it;
 	// 0: all do.
 	To uint8

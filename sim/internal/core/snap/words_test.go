@@ -38,9 +38,9 @@ func TestNumbersOfTheStandard(t *testing.T) {
 		"battery": {words(BatteryUnknown, BatteryDepleted), "1 unknown 2 normal 3 low 4 depleted"},
 		"result":  {words(ResultPass, ResultNone), "1 pass 2 warning 3 error 4 aborted 5 in-progress 6 none"},
 		"test":    {words(TestNone, TestDeepCalibration), "1 none 2 abort 3 general-systems 4 quick-battery 5 deep-calibration"},
-		"notify": {words(NotifyOnBattery, NotifyTry),
+		"notify": {words(NotifyOnBattery, NotifyRisen),
 			"1 on_battery 2 test_completed 3 alarm_added 4 alarm_removed 5 cold_start 6 warm_start 7 auth_failure " +
-				"8 link_down 9 link_up 10 group_switched 11 probe_alert 12 probe_better 13 contact_changed 14 test_message"},
+				"8 link_down 9 link_up 10 group_switched 11 probe_alert 12 probe_better 13 contact_changed 14 test_message 15 warning_lasts"},
 		"host":   {words(HostOff, HostCut), "0 off 1 booting 2 running 3 stopping 4 stopped 5 cut"},
 		"card":   {words(CardOff, CardHung), "0 off 1 booting 2 running 3 absent 4 hung"},
 		"policy": {words(PolicyWatching, PolicyRestarting), "0 watching 1 confirming 2 stopping 3 off-ordered 4 restarting"},

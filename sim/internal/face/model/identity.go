@@ -153,6 +153,31 @@ var notifications = []Notification{
 		"A contact came into another state. For each contact at most one in 5 seconds, and the last one tells how it is."},
 	{snap.NotifyTry, "rtTestMessage", ownTraps.Child(5), []string{"sysName", "sysLocation"},
 		"Somebody at the card asked for a test message to the receiver. Nothing has happened. To each receiver at most one in 5 seconds."},
+	{snap.NotifyRisen, "rtWarningLasts", ownTraps.Child(6), []string{"sysName"},
+		"A warning has lasted for alerts.rise-after and is critical from now on. Behind its object it carries what it is about: " +
+			"upsAlarmId and upsAlarmDescr of an alarm, rtGroupName of an outlet group that is off, rtProbeName and rtProbeState, or rtContactName."},
+}
+
+// Beside are the objects that n carries behind those of its kind.
+func Beside(n snap.Notification) []string {
+	switch {
+	case n.Kind != snap.NotifyRisen:
+		return nil
+	case n.Alarm != 0 && n.AlarmID != 0:
+		return []string{"upsAlarmId", "upsAlarmDescr"}
+	case n.Row == 0:
+		return nil
+	}
+	switch n.Event.Alert().Class {
+	case snap.ClassOutlets:
+		return []string{"rtGroupName"}
+	case snap.ClassSurroundings:
+		if n.Event == snap.EventContact || n.Event == snap.EventContactFault {
+			return []string{"rtContactName"}
+		}
+		return []string{"rtProbeName", "rtProbeState"}
+	}
+	return nil
 }
 
 // Notifications is every notification, in the order of snap.NotifyKind.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/netip"
+	"slices"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/ber"
@@ -275,7 +276,7 @@ func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *
 		v.Acted.Add(snap.QuirkNoInstance)
 		bind = appendBare
 	}
-	for _, name := range kind.Objects {
+	for _, name := range slices.Concat(kind.Objects, model.Beside(n)) {
 		x := model.Lookup(name)
 		switch name {
 		case "upsAlarmId":
@@ -288,7 +289,7 @@ func appendObjects(out []byte, kind model.Notification, n snap.Notification, v *
 			out = bind(out, x, instanceOf(n, x), model.Value{Int: model.ProbeCause(n.Cause)})
 		default:
 			instance := instanceOf(n, x)
-			if n.Row != 0 && int(n.Row) > x.Rows(v) { // the card was told of fewer just now
+			if x.Table != nil && n.Row != 0 && int(n.Row) > x.Rows(v) { // the card was told of fewer just now
 				continue
 			}
 			out = bind(out, x, instance, x.At(v, max(int(instance), 1)-1))

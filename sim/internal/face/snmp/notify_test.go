@@ -78,6 +78,16 @@ var notices = []struct {
 		[]string{own + ".2.3.1.2.1 = inlet", own + ".2.3.1.3.1 = 1", own + ".2.3.1.5.1 = 215", own + ".2.3.1.25.1 = 2"}},
 	{snap.Notification{Kind: snap.NotifyTry, To: 3}, own, 6, 5, own + ".0.5",
 		[]string{"1.3.6.1.2.1.1.5.0 = ups-1", "1.3.6.1.2.1.1.6.0 = Room 1"}},
+	{snap.Notification{Kind: snap.NotifyRisen, Event: snap.AlertEvent(snap.AlarmOnBypass), Alarm: snap.AlarmOnBypass, AlarmID: 9}, own, 6, 6, own + ".0.6",
+		[]string{"1.3.6.1.2.1.1.5.0 = ups-1", "1.3.6.1.2.1.33.1.6.2.1.1.9 = 9", "1.3.6.1.2.1.33.1.6.2.1.2.9 = .1.3.6.1.2.1.33.1.6.3.9"}},
+	{snap.Notification{Kind: snap.NotifyRisen, Event: snap.EventGroup, Row: 2}, own, 6, 6, own + ".0.6",
+		[]string{"1.3.6.1.2.1.1.5.0 = ups-1", own + ".2.1.1.2.2 = racks"}},
+	{snap.Notification{Kind: snap.NotifyRisen, Event: snap.EventProbeLost, Row: 2}, own, 6, 6, own + ".0.6",
+		[]string{"1.3.6.1.2.1.1.5.0 = ups-1", own + ".2.3.1.2.2 = aisle", own + ".2.3.1.3.2 = 3"}},
+	{snap.Notification{Kind: snap.NotifyRisen, Event: snap.EventContact, Row: 1}, own, 6, 6, own + ".0.6",
+		[]string{"1.3.6.1.2.1.1.5.0 = ups-1", own + ".2.4.1.2.1 = door"}},
+	{snap.Notification{Kind: snap.NotifyRisen, Event: snap.EventLinkDown}, own, 6, 6, own + ".0.6",
+		[]string{"1.3.6.1.2.1.1.5.0 = ups-1"}},
 }
 
 // received is what an independent decoder makes of a notification's variables.
