@@ -101,6 +101,8 @@ var floors = []floor{
 		"a helper of tests: it knows the document and nothing of the program"},
 	{"sim/internal/host/login", []string{"sim/internal/core/snap", "sim/internal/core/vtime", "sim/internal/host/trust"}, []string{"layeh.com/radius/...", "github.com/go-ldap/ldap/v3"}, nil,
 		"the one place that asks servers about users: what is made of their answers is the card's business, and silence is counted in its time"},
+	{"sim/internal/host/login/logintest", []string{"sim/internal/checks"}, nil, nil,
+		"a helper of tests: it starts real login servers and knows nothing of those who ask them"},
 	{"sim/internal/host/memory", []string{"sim/internal/core/snap"}, []string{"go.etcd.io/bbolt/..."}, nil,
 		"the one place that keeps something: what is in it is the card's business"},
 	{"sim/internal/host/timeclient", []string{"sim/internal/core/snap"}, []string{"github.com/beevik/ntp"}, nil,

@@ -8,6 +8,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"ridethrough/sim/internal/checks"
 )
 
 // fused matches a fused multiply-add in a compiler listing: VFMADD231SD and
@@ -57,18 +59,11 @@ func TestFusionIsRecognised(t *testing.T) {
 // keeps it with the built package, so a second run costs little.
 func listing(t *testing.T, env string, packages ...string) string {
 	t.Helper()
-	tool, err := exec.LookPath("go")
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal(err)
-		}
-		t.Skip("no go command")
-	}
 	args := []string{"build"}
 	for _, p := range packages {
 		args = append(args, "-gcflags="+p+"=-S")
 	}
-	cmd := exec.Command(tool, append(args, packages...)...)
+	cmd := exec.Command(checks.Program(t, "go"), append(args, packages...)...)
 	cmd.Env = append(os.Environ(), append(strings.Fields(env), "CGO_ENABLED=0")...)
 	var out bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &out

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/host/timeclient"
 )
 
@@ -35,18 +36,7 @@ set = false
 // sets nothing. It is there when it is returned, and is stopped with the test.
 func chrony(t *testing.T, own string) (endpoint string) {
 	t.Helper()
-	program := ""
-	for _, name := range []string{"chronyd", "/usr/sbin/chronyd"} {
-		if path, err := exec.LookPath(name); err == nil {
-			program = path
-		}
-	}
-	if program == "" {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("chronyd is not installed")
-		}
-		t.Skip("chronyd is not installed")
-	}
+	program := checks.Program(t, "chronyd")
 	free, err := net.ListenPacket("udp", net.JoinHostPort(own, "0"))
 	if err != nil {
 		t.Skipf("this machine has no %s: %v", own, err)

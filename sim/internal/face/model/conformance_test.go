@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"ridethrough/sim/internal/checks"
 )
 
 var update = flag.Bool("update", false, "write docs/snmp.md anew")
@@ -60,13 +62,7 @@ func TestModule(t *testing.T) {
 // TestModuleIsClean has the checker of another project read the module at its
 // strictest.
 func TestModuleIsClean(t *testing.T) {
-	path, err := exec.LookPath("smilint")
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal(err)
-		}
-		t.Skip(err)
-	}
+	path := checks.Program(t, "smilint")
 	smi, err := filepath.Abs("../../../../testdata/smi")
 	if err != nil {
 		t.Fatal(err)

@@ -9,6 +9,7 @@ import (
 	"sync"
 	"testing"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/ber"
@@ -212,14 +213,7 @@ func serve(t testing.TB, a *Agent) *net.UDPAddr {
 // missing program skips the test, but not where CI is set.
 func tool(t *testing.T, name string, args ...string) (string, error) {
 	t.Helper()
-	path, err := exec.LookPath(name)
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal(err)
-		}
-		t.Skip(err)
-	}
-	cmd := exec.Command(path, args...)
+	cmd := exec.Command(checks.Program(t, name), args...)
 	cmd.Env = toolEnv(t)
 	out, err := cmd.CombinedOutput()
 	return strings.TrimSpace(string(out)), err

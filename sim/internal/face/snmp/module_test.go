@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"ridethrough/sim/internal/checks"
 )
 
 // modules is a folder with the generated module and what it imports.
@@ -30,18 +32,11 @@ func modules(t *testing.T) string {
 // in the output, and so fails the test.
 func withModule(t *testing.T, name string, args ...string) string {
 	t.Helper()
-	path, err := exec.LookPath(name)
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal(err)
-		}
-		t.Skip(err)
-	}
 	persistent := t.TempDir()
 	if err := os.Mkdir(filepath.Join(persistent, "cert_indexes"), 0o755); err != nil { // or the tool tells that it made it
 		t.Fatal(err)
 	}
-	cmd := exec.Command(path, append([]string{"-M", modules(t), "-m", "RIDETHROUGH-MIB"}, args...)...)
+	cmd := exec.Command(checks.Program(t, name), append([]string{"-M", modules(t), "-m", "RIDETHROUGH-MIB"}, args...)...)
 	cmd.Env = append(os.Environ(), "SNMPCONFPATH="+t.TempDir(), "SNMP_PERSISTENT_DIR="+persistent)
 	out, err := cmd.CombinedOutput()
 	if err != nil {

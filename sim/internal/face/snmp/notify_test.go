@@ -16,6 +16,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/gosnmp/gosnmp"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/ber"
@@ -309,13 +310,7 @@ func checkAcknowledged(t *testing.T, conn net.Conn, p *Peer, i *Inform) {
 // it prints, line by line, after it said that it is ready.
 func receiver(t *testing.T, settings ...string) (address string, lines <-chan string) {
 	t.Helper()
-	path, err := exec.LookPath("snmptrapd")
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal(err)
-		}
-		t.Skip(err)
-	}
+	path := checks.Program(t, "snmptrapd")
 	free, err := net.ListenPacket("udp4", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)

@@ -12,28 +12,15 @@ import (
 	"testing"
 	"time"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/face/term/termtest"
 )
-
-// tool skips the test where a program is missing, except in CI.
-func tool(t *testing.T, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err == nil {
-		return path
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatalf("%s is missing", name)
-	}
-	t.Skipf("%s is not installed", name)
-	return ""
-}
 
 // openssh prepares the OpenSSH client to sign in with password, knowing the
 // server by the key of the seed and by nothing else.
 func openssh(t *testing.T, addr, password string, seed byte, args ...string) *exec.Cmd {
 	t.Helper()
-	program := tool(t, "ssh")
+	program := checks.Program(t, "ssh")
 	host, port, err := net.SplitHostPort(addr)
 	if err != nil {
 		t.Fatal(err)

@@ -15,6 +15,7 @@ import (
 	"sync"
 	"testing"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -55,7 +56,7 @@ plain:
 // startExim is where a relay answers until the test ends, and its certificate.
 func startExim(t *testing.T) (at, digest, folder string) {
 	t.Helper()
-	exim := tool(t, "exim4", "exim4-daemon-light")
+	exim := checks.Program(t, "exim4") // Debian has it in exim4-daemon-light
 	dir := t.TempDir()
 	for _, sub := range []string{"spool", "log"} {
 		if err := os.Mkdir(filepath.Join(dir, sub), 0o755); err != nil {
@@ -105,21 +106,6 @@ func answer(t *testing.T, exim, rules string, conn *net.TCPConn) {
 	if err := cmd.Run(); err != nil && errs.Len() > 0 {
 		t.Logf("exim: %v: %s", err, errs.String())
 	}
-}
-
-// tool is the path of a program that CI has.
-func tool(t *testing.T, name, pkg string) string {
-	t.Helper()
-	for _, dir := range []string{"", "/usr/sbin/"} {
-		if path, err := exec.LookPath(dir + name); err == nil {
-			return path
-		}
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatalf("%s is missing: Debian has it in %s", name, pkg)
-	}
-	t.Skipf("%s is not here: Debian has it in %s", name, pkg)
-	return ""
 }
 
 func write(t *testing.T, name string, text []byte) {

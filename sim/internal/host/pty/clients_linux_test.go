@@ -2,24 +2,13 @@ package pty
 
 import (
 	"context"
-	"os"
 	"os/exec"
 	"strings"
 	"testing"
 	"time"
-)
 
-// tool skips the test where a program is missing, except in CI.
-func tool(t *testing.T, name string) {
-	t.Helper()
-	if _, err := exec.LookPath(name); err == nil {
-		return
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatalf("%s is missing", name)
-	}
-	t.Skipf("%s is not installed", name)
-}
+	"ridethrough/sim/internal/checks"
+)
 
 // dialog is what a technician types in a terminal program, as expect plays it.
 const dialog = `
@@ -58,8 +47,8 @@ func TestTerminalPrograms(t *testing.T) {
 		{"socat", "-,raw,echo=0 " + s.Path() + ",raw,echo=0", "", "close"},
 	} {
 		t.Run(p.name, func(t *testing.T) {
-			tool(t, "expect")
-			tool(t, p.name)
+			checks.Program(t, "expect")
+			checks.Program(t, p.name)
 			script := strings.NewReplacer("PROGRAM", p.name+" "+p.args, "BEGIN", p.begin, "END", p.end).Replace(dialog)
 			for range 4 {
 				ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
@@ -76,7 +65,7 @@ func TestTerminalPrograms(t *testing.T) {
 // TestShell uses the line as a shell script does: one descriptor, no terminal
 // program.
 func TestShell(t *testing.T) {
-	tool(t, "bash")
+	checks.Program(t, "bash")
 	_, s := start(t, nil)
 	c := exec.Command("bash", "-c", `exec 3<>"$0"; printf '\r' >&3; head -c 60 <&3`, s.Path())
 	out, err := c.CombinedOutput()

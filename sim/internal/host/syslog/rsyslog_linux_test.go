@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -28,7 +29,7 @@ action(type="ompipe" pipe="DIR/out" template="parts")
 // TestRsyslog: a real collector takes our messages apart as RFC 5424 has it, over
 // TCP with lengths and over UDP.
 func TestRsyslog(t *testing.T) {
-	daemon := tool(t)
+	daemon := checks.Program(t, "rsyslogd")
 	dir := t.TempDir()
 	out := filepath.Join(dir, "out")
 	if err := syscall.Mkfifo(out, 0o600); err != nil {
@@ -78,18 +79,4 @@ func TestRsyslog(t *testing.T) {
 			t.Errorf("%s: %v\ngot  %swant %s", transport, err, got, want)
 		}
 	}
-}
-
-func tool(t *testing.T) string {
-	t.Helper()
-	for _, name := range []string{"rsyslogd", "/usr/sbin/rsyslogd"} {
-		if path, err := exec.LookPath(name); err == nil {
-			return path
-		}
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatal("rsyslogd is missing: Debian has it in rsyslog")
-	}
-	t.Skip("rsyslogd is not here: Debian has it in rsyslog")
-	return ""
 }

@@ -17,6 +17,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"ridethrough/sim/internal/checks"
 )
 
 const slapdConf = `
@@ -82,7 +84,7 @@ type Directory struct {
 // LDAP starts slapd, which does nothing in clear.
 func LDAP(t testing.TB) *Directory {
 	t.Helper()
-	program, fill := need(t, "slapd"), need(t, "slapadd")
+	program, fill := checks.Program(t, "slapd"), checks.Program(t, "slapadd")
 	dir := t.TempDir()
 	if err := os.Mkdir(filepath.Join(dir, "db"), 0o700); err != nil {
 		t.Fatal(err)

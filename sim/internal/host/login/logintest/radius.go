@@ -3,6 +3,8 @@ package logintest
 import (
 	"strings"
 	"testing"
+
+	"ridethrough/sim/internal/checks"
 )
 
 const radiusdConf = `
@@ -84,7 +86,7 @@ dirk Cleartext-Password := "dirk-waits-for-the-rain"
 // puts one into its answers if signed is true.
 func RADIUS(t testing.TB, signed bool) *Server {
 	t.Helper()
-	program := need(t, "freeradius")
+	program := checks.Program(t, "freeradius")
 	dir, free := t.TempDir(), port(t, "udp")
 	mark := ""
 	if signed {

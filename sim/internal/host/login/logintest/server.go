@@ -33,21 +33,6 @@ type Server struct {
 // Stop ends the server, and returns when it has gone.
 func (s *Server) Stop() { s.stop() }
 
-// need finds a program, or skips the test. With CI=true it fails instead.
-func need(t testing.TB, name string) string {
-	t.Helper()
-	for _, dir := range append(filepath.SplitList(os.Getenv("PATH")), "/usr/sbin") {
-		if info, err := os.Stat(filepath.Join(dir, name)); err == nil && !info.IsDir() {
-			return filepath.Join(dir, name)
-		}
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatalf("needs %s", name)
-	}
-	t.Skipf("needs %s", name)
-	return ""
-}
-
 // start runs a program until it says ready, which it has to.
 func start(t testing.TB, at, ready, program string, args ...string) *Server {
 	t.Helper()
