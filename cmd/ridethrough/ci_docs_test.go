@@ -248,6 +248,33 @@ func TestWorkflowRunner(t *testing.T) {
 	}
 }
 
+// The example plays from anywhere, and its charts are those that the page shows.
+func TestExampleOfCI(t *testing.T) {
+	g := newGuide(t)
+	for _, tool := range []string{"sh", "snmpget", "snmpset"} {
+		g.need(tool)
+	}
+	charts := filepath.Join(g.folder, "charts.svg")
+	cmd := exec.Command("ridethrough", "serve", "--paused", "--quiet", "--charts", charts, "docs/ci/site.toml", "--", "sh", "docs/ci/test.sh")
+	cmd.Dir = g.root
+	out, err := cmd.CombinedOutput()
+	if cmd.ProcessState == nil || cmd.ProcessState.ExitCode() != 1 {
+		t.Fatalf("%v: %s", err, out)
+	}
+	drawn, err := os.ReadFile(charts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if *update {
+		if err := os.WriteFile(g.path("docs/ci-red.svg"), drawn, 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if g.read("docs/ci-red.svg") != string(drawn) {
+		t.Error("docs/ci-red.svg is another one; -update draws it anew")
+	}
+}
+
 // The static file of the container: one file, below 30 MB, that needs nothing beside it.
 func TestStaticFile(t *testing.T) {
 	g := newGuide(t)
