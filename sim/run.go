@@ -3,6 +3,7 @@ package sim
 import (
 	"fmt"
 	"io"
+	"time"
 
 	"ridethrough/sim/internal/core/report"
 )
@@ -13,6 +14,10 @@ type RunOptions struct {
 	Trace io.Writer
 	// Report has the result bring a [Report].
 	Report bool
+	// Bundle receives what a recorder would have seen of the card at each Interval, 0
+	// for ten seconds, in the form of docs/record.md.
+	Bundle   io.Writer
+	Interval time.Duration
 	// Done ends the run early when it is closed.
 	Done <-chan struct{}
 }
@@ -28,8 +33,15 @@ func Run(s *Scenario, opts RunOptions) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	export, err := r.exporting(opts)
+	if err != nil {
+		return nil, err
+	}
 	r.see(first)
 	whole := r.to(s.plan.RunFor, opts.Done)
+	if err := export.end(r.engine.Now()); err != nil {
+		return nil, err
+	}
 	return r.finish(!whole)
 }
 

@@ -20,6 +20,7 @@ type session struct {
 	record   *report.Recorder
 	trace    *trace.Writer // nil: nobody wants one
 	tape     *dossier.Tape // nil: nobody wants a report
+	sampler  *sampler      // nil: nobody reads the card
 }
 
 // session is one for a new run of s, with a report if that is wanted. traceTo may be
@@ -37,6 +38,9 @@ func (s *Scenario) session(traceTo io.Writer, report bool) session {
 
 // see takes one frame into account.
 func (r session) see(f engine.Frame) {
+	if r.sampler != nil {
+		r.sampler.see(f)
+	}
 	r.record.Frame(f.Events, f.Site)
 	if r.trace != nil {
 		r.trace.Frame(f.Events, f.Site)

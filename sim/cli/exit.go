@@ -17,7 +17,7 @@ var exits = []struct {
 	sentence string
 }{
 	{exitMet, "All is well: every expectation was met, every file is valid, the replay is the same."},
-	{exitMissed, "An expectation was missed or not reached, or a variant did not miss what it names. budget: it does not hold. stage: the peak is above the limit. study: too few runs met everything. wait --for, send --until: the condition did not hold in time."},
+	{exitMissed, "An expectation was missed or not reached, or a variant did not miss what it names. budget: it does not hold. stage: the peak is above the limit. study: too few runs met everything. replay --as source: model and record are further apart than a limit. wait --for, send --until: the condition did not hold in time."},
 	{exitUsage, "The command line or a file is wrong: nothing was run."},
 	{exitIO, "Something could not be bound, read, written or started, or was not ready in time."},
 	{exitFault, "A fault of the program itself, or a replay that came to something else than its journal."},

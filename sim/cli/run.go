@@ -2,6 +2,7 @@ package cli
 
 import (
 	"io"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -13,6 +14,8 @@ type runFlags struct {
 	resultFlags
 	variants bool
 	device   int
+	bundle   string
+	interval time.Duration
 }
 
 func (a *app) runCommand() *cobra.Command {
@@ -32,6 +35,8 @@ func (a *app) runCommand() *cobra.Command {
 	f.loadFlags.add(cmd)
 	f.resultFlags.add(cmd)
 	cmd.Flags().BoolVar(&f.variants, "variants", false, "play the scenario and all its variants")
+	cmd.Flags().StringVar(&f.bundle, "bundle", "", "write what a recorder would have seen of the card to `FILE` (docs/record.md)")
+	cmd.Flags().DurationVar(&f.interval, "bundle-interval", 10*time.Second, "`TIME` from one of its readings to the next")
 	cmd.Flags().IntVar(&f.device, "device", 0, "play device `N` of a fleet alone, counted from 1")
 	return cmd
 }
@@ -47,7 +52,13 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 			return err
 		}
 	}
-	if err := distinct(f.named(args)...); err != nil {
+	if f.bundle != "" && f.variants {
+		return usagef("--bundle is for one run; --variants plays several")
+	}
+	if f.interval < time.Millisecond {
+		return usagef("--bundle-interval %s: expected at least 1ms", f.interval)
+	}
+	if err := distinct(append(f.named(args), namedFile{"bundle", f.bundle})...); err != nil {
 		return err
 	}
 	s, err := f.loadSite(cmd, args)
@@ -61,7 +72,11 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 	if err := f.open(); err != nil {
 		return err
 	}
-	opts := sim.RunOptions{Trace: f.traceTo, Report: f.wanted(), Done: cmd.Context().Done()}
+	bundle, err := f.files.open(f.bundle, 0o666)
+	if err != nil {
+		return err
+	}
+	opts := sim.RunOptions{Trace: f.traceTo, Report: f.wanted(), Bundle: bundle, Interval: f.interval, Done: cmd.Context().Done()}
 	if f.variants {
 		return a.runVariants(s, opts, f)
 	}
@@ -88,6 +103,9 @@ func (f *runFlags) loadSite(cmd *cobra.Command, args []string) (*sim.Scenario, e
 }
 
 func (a *app) runFleet(cmd *cobra.Command, s *sim.Scenario, f *runFlags) error {
+	if f.bundle != "" {
+		return usagef("--bundle is for one site; of a fleet of %d choose one with --device", s.Fleet())
+	}
 	if f.trace != "" {
 		return usagef("--trace is for one site; of a fleet of %d choose one with --device", s.Fleet())
 	}

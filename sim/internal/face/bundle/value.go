@@ -133,3 +133,18 @@ var (
 func Same(a, b ber.Value) bool {
 	return a.Tag == b.Tag && a.Int == b.Int && slices.Equal(a.Bytes, b.Bytes) && a.OID.Equal(b.OID)
 }
+
+// Append appends v as SNMP encodes it.
+func Append(out []byte, v ber.Value) []byte {
+	switch v.Tag {
+	case ber.OctetString, ber.Opaque, ber.IPAddress:
+		return ber.AppendString(out, v.Tag, v.Bytes)
+	case ber.ObjectID:
+		return ber.AppendOID(out, v.OID)
+	case ber.Null:
+		return ber.AppendEmpty(out, ber.Null)
+	case ber.Counter64:
+		return ber.AppendUint64(out, v.Tag, uint64(v.Int))
+	}
+	return ber.AppendInt(out, v.Tag, v.Int)
+}

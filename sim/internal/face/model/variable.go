@@ -99,6 +99,8 @@ type Variable struct {
 	say     func(n int64) string // text for numbers that mean more than they say
 
 	head []byte // the identifier, encoded
+
+	recorded *recorded // nil: the value follows from the device
 }
 
 // AppendName appends the encoded name of an instance. The identifier is encoded
@@ -201,6 +203,9 @@ func (x *Variable) whole(v *View, row int) (n int64, ok bool) {
 // AppendValue appends the value that At has for the row-th instance, encoded. To
 // carry a whole number through a Value costs more than all the rest.
 func (x *Variable) AppendValue(out []byte, v *View, row int) []byte {
+	if x.recorded != nil {
+		return append(out, x.recorded.values[row]...)
+	}
 	if v.Quirks == nil {
 		if n, ok := x.whole(v, row); ok {
 			return ber.AppendInt(out, x.Syntax.Tag, n)

@@ -34,6 +34,9 @@ type Config struct {
 	Salt uint64
 	// Masters may be shared by agents whose users share passwords; nil: its own.
 	Masters *usm.Masters
+	// Objects is what there is to read, asked for each request; nil: what the source's
+	// card has. See [model.RecordedVariables].
+	Objects func() []*model.Variable
 }
 
 // Agent answers SNMP requests for one card. It is safe for concurrent use; make
@@ -51,6 +54,7 @@ type Agent struct {
 	accused  atomic.Int64             // tick of the last report of a wrong community
 	reports  chan *snap.Command       // by pointer: most agents of a fleet never have any
 	odd      atomic.Pointer[oddities] // nil while the card never had a quirk
+	objects  func() []*model.Variable // nil: those of the card
 }
 
 // New is an agent that reads from and writes to source.
@@ -62,7 +66,7 @@ func New(source snap.Source, c Config) *Agent {
 		c.Masters = new(usm.Masters)
 	}
 	a := &Agent{
-		source: source, maxSize: max(c.MaxSize, MinMaxSize), clock: c.Clock, masters: c.Masters,
+		source: source, maxSize: max(c.MaxSize, MinMaxSize), clock: c.Clock, masters: c.Masters, objects: c.Objects,
 		reports: make(chan *snap.Command, 1),
 	}
 	a.salt.Store(c.Salt)
@@ -146,7 +150,11 @@ func (w *worker) reply(a *Agent, dev *snap.Device, now vtime.Tick, request []byt
 	w.view.Quirks, w.view.Acted = dev.Card.Quirks, 0
 	w.returned = 0
 	w.view.Dev, w.view.Now, w.view.Counters, w.view.Engine = dev, now, &a.counters, &w.engine
-	w.view.objects = model.ServedBy(&dev.Card)
+	if a.objects != nil {
+		w.view.objects = a.objects()
+	} else {
+		w.view.objects = model.ServedBy(&dev.Card)
+	}
 	w.reported = false
 	out = w.handle(request, out)
 	if len(out) > 0 {

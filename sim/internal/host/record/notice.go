@@ -1,8 +1,6 @@
 package record
 
 import (
-	"bytes"
-
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/ber"
 	"ridethrough/sim/internal/face/bundle"
@@ -30,7 +28,7 @@ func (e *ear) hear(message []byte) (n bundle.Notice, answer []byte, ok bool) {
 	case err == nil && m.PDU.Type == ber.TrapV1:
 		return hearV1(message)
 	case err == nil && m.Version == ber.V2c:
-		n, ok = noticeOf(&m.PDU)
+		n, ok = bundle.NoticeOf(&m.PDU)
 		n.Version = "2c"
 		if ok && n.Inform {
 			answer = acknowledge(&m)
@@ -40,30 +38,6 @@ func (e *ear) hear(message []byte) (n bundle.Notice, answer []byte, ok bool) {
 		n, ok = e.hearV3(message)
 	}
 	return n, nil, ok
-}
-
-// noticeOf reads the notification of SNMPv2 (RFC 3416 section 4.2.6).
-func noticeOf(p *ber.PDU) (n bundle.Notice, ok bool) {
-	v := p.VarBinds
-	if p.Type != ber.TrapV2 && p.Type != ber.InformRequest || len(v) < 2 ||
-		!v[0].Name.Equal(sysUpTime) || v[0].Value.Tag != ber.TimeTicks || !v[1].Name.Equal(snmpTrapOID) || v[1].Value.Tag != ber.ObjectID {
-		return n, false
-	}
-	n.Inform = p.Type == ber.InformRequest
-	n.Uptime, n.Trap = v[0].Value.Int, v[1].Value.OID.Child()
-	for _, o := range v[2:] {
-		n.Objects = append(n.Objects, bundle.Object{Name: o.Name.Child(), Value: keep(o.Value)})
-	}
-	return n, true
-}
-
-// keep is v without a share in the message that it came in.
-func keep(v ber.Value) ber.Value {
-	v.Bytes = bytes.Clone(v.Bytes)
-	if v.OID != nil {
-		v.OID = v.OID.Child()
-	}
-	return v
 }
 
 // acknowledge is the response to an inform (RFC 3416 section 4.2.7).
@@ -152,7 +126,7 @@ func translated(enterprise, ticks, list []byte, generic, specific uint32) (n bun
 	if m.Decode(out) != nil {
 		return n, false
 	}
-	n, ok = noticeOf(&m.PDU)
+	n, ok = bundle.NoticeOf(&m.PDU)
 	n.Version = "1"
 	if n.Trap = n.Trap.Child(0, specific); generic < 6 {
 		n.Trap = snmpTraps.Child(generic + 1)
@@ -189,7 +163,7 @@ func (e *ear) hearV3(message []byte) (n bundle.Notice, ok bool) {
 	if ber.DecodeScoped(content, &scope, &pdu) != nil {
 		return n, false
 	}
-	n, ok = noticeOf(&pdu)
+	n, ok = bundle.NoticeOf(&pdu)
 	n.Version = "3"
 	return n, ok
 }
