@@ -112,6 +112,8 @@ var floors = []floor{
 	{"sim/internal/host/lan", []string{"sim/internal/core/snap", "sim/internal/core/vtime"},
 		[]string{"github.com/insomniacslk/dhcp/...", "github.com/vishvananda/netlink", "golang.org/x/sys/unix"}, nil,
 		"the one place that speaks DHCP and gives interfaces addresses: both are a system's business below the sockets that net has"},
+	{"sim/internal/host/sink", forHosts, []string{"github.com/emersion/go-smtp", "github.com/emersion/go-sasl"}, nil,
+		"the one place that plays servers that keep what arrives: SMTP with a library, the rest is ours"},
 	{"sim/internal/host/mail", forHosts, []string{"github.com/wneessen/go-mail"}, nil,
 		"the one place that speaks SMTP, with a library that keeps up with it"},
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
@@ -132,8 +134,8 @@ var uses = []struct {
 	why   string
 }{
 	{"time", []string{"Now", "Since", "Until"},
-		[]string{"sim/internal/host/pace", "sim/internal/host/pty", "sim/internal/host/proc", "sim/internal/host/control", "sim/internal/face/sshd", "sim/internal/host/record"},
-		"only the pace of a live session, the wire of the serial line, the end of a program, who reads from the bench, those who guess passwords and the recorder of a real card follow the machine's clock"},
+		[]string{"sim/internal/host/pace", "sim/internal/host/pty", "sim/internal/host/proc", "sim/internal/host/control", "sim/internal/host/sink", "sim/internal/face/sshd", "sim/internal/host/record"},
+		"only the pace of a live session, the wire of the serial line, the end of a program, who reads from the bench or writes to a sink, those who guess passwords and the recorder of a real card follow the machine's clock"},
 	{"time", []string{"After", "AfterFunc", "NewTicker", "NewTimer", "Sleep", "Tick"},
 		[]string{"sim/internal/host/...", "sim/internal/face/term", "sim/internal/face/sshd", "sim/cli"},
 		"the core never waits"},

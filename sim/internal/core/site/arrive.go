@@ -29,7 +29,7 @@ func (s *Site) arrived(c snap.Command) snap.Result {
 	o := v.converse(s.now, call{secured: a.TLS, signsIn: a.SignsIn, from: a.From, to: a.To}.only(v.cfg.Kind))
 	switch {
 	case o.Outcome == snap.Delivered && s.keep(s.now, v, &a):
-		return snap.Result{Reason: Lost}
+		return snap.Result{Reason: snap.Lost}
 	case o.Outcome == snap.Delivered:
 		return snap.Result{}
 	}
@@ -40,9 +40,6 @@ func (s *Site) arrived(c snap.Command) snap.Result {
 	}
 	return snap.Result{Status: status, Reason: o.Reason}
 }
-
-// Lost is what is said of a message that a sink has lost.
-const Lost = "lost"
 
 // only leaves out what other servers than relays do not look at.
 func (c call) only(kind plan.ServerKind) call {
@@ -121,14 +118,16 @@ func (s *Site) toSinks(n snap.Notification, about string) {
 		if v == nil || !alerts.Addresses(n.To, r) {
 			continue
 		}
-		f := flight{to: v, kind: n.Kind, set: r, ackAt: vtime.Never, arrival: snap.Arrival{
+		f := flight{to: v, kind: n.Kind, set: r, next: s.now + transit, ackAt: vtime.Never, arrival: snap.Arrival{
 			Subject: n.Kind.String(), Text: about, OID: n.Kind.OID(), Version: r.Version, From: r.User, Inform: r.Inform,
 		}}
 		if r.Inform {
 			s.servers.informed++
 			f.arrival.Key = fmt.Sprintf("%d/%d", i+1, s.servers.informed)
 		}
-		s.launch(s.now, f)
+		if len(s.servers.flights) < mostFlights {
+			s.servers.flights = append(s.servers.flights, f)
+		}
 	}
 }
 

@@ -22,6 +22,7 @@ type flight struct {
 
 // Bounds, as a live session has them.
 const (
+	transit     = vtime.Millisecond // time on the way; by then a live session has said which sinks are real
 	mostFlights = 64 * snap.MaxReceivers
 	longestWait = vtime.Minute
 )
@@ -32,7 +33,7 @@ func (f *flight) due() vtime.Tick { return min(f.next, f.ackAt) }
 func (s *Site) launch(now vtime.Tick, f flight) {
 	f.tries++
 	acked := s.lands(now, &f)
-	if !f.set.Inform || len(s.servers.flights) >= mostFlights {
+	if !f.set.Inform {
 		return
 	}
 	if acked {
@@ -76,6 +77,8 @@ func (s *Site) runFlights(now vtime.Tick) {
 			s.answeredInform(f, true, "")
 		case f.next > now:
 			s.servers.flights = append(s.servers.flights, f)
+		case f.tries == 0:
+			s.launch(now, f)
 		case f.tries > int(f.set.Retries):
 			s.answeredInform(f, false, "no answer")
 		case !s.card.Running():

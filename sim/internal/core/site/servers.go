@@ -37,8 +37,8 @@ type reply struct {
 	id  uint32
 	key snap.ServerKey
 	plan.PostOutcome
-	to      *server       // sink at which something arrives; nil: at none
-	arrival *snap.Arrival // there
+	to   *server    // sink at which something arrives; nil: at none
+	post *snap.Post // what does
 }
 
 // Times after which the card gives up waiting: common practice.
@@ -77,7 +77,7 @@ func (s *Site) runPosts(now vtime.Tick) {
 		}
 		s.showCard(now, a.key, a.Expires)
 		if a.to != nil {
-			s.keep(now, a.to, a.arrival)
+			s.keep(now, a.to, arrivalOf(a.post))
 		}
 		s.card.Posted(now, a.id, a.Outcome, a.Answered, a.Reason)
 		s.touch()
@@ -100,7 +100,7 @@ func (s *Site) post(now vtime.Tick, p *snap.Post) {
 	}
 	r := reply{at: now + max(takes, 1), id: p.ID, key: p.Key(), PostOutcome: o}
 	if v := s.serverOf(p); v != nil && v.sink != nil && o.Outcome == snap.Delivered {
-		r.to, r.arrival = v, arrivalOf(p)
+		r.to, r.post = v, p
 	}
 	s.servers.answers = append(s.servers.answers, r)
 }
@@ -402,6 +402,7 @@ func (s *Site) goOutside(c snap.Command) snap.Result {
 		s.servers.outside = map[string]bool{}
 	}
 	s.servers.outside[c.Text] = true
+	s.handOver()
 	return snap.Result{}
 }
 
@@ -409,6 +410,24 @@ func (s *Site) goOutside(c snap.Command) snap.Result {
 func (s *Site) tryOut(name string) {
 	s.atCard("no test message", func() snap.Result {
 		return s.try(snap.Command{Text: name, By: s.technician()})
+	})
+}
+
+// handOver leaves to the world outside what is on its way to a sink that is real now.
+func (s *Site) handOver() {
+	s.servers.flights = slices.DeleteFunc(s.servers.flights, func(f flight) bool { return s.servers.outside[f.set.To.String()] })
+	s.servers.answers = slices.DeleteFunc(s.servers.answers, func(a reply) bool {
+		if a.to == nil {
+			return false
+		}
+		key := s.real(a.post.Where)
+		if key == "" {
+			return false
+		}
+		out := *a.post
+		out.Mapped = key
+		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectPost, Post: &out})
+		return true
 	})
 }
 

@@ -128,7 +128,7 @@ func told(a *snap.Arrival) string {
 	if a.OID != "" && a.Text != "" {
 		text += " " + line(a.Text, 80)
 	}
-	return text
+	return line(text, 2*snap.MaxArrivalLine)
 }
 
 // tidyArrival bounds everything that somebody outside has said.

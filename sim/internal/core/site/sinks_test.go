@@ -91,7 +91,7 @@ func TestArrivalFaults(t *testing.T) {
 		{"hang up", plan.Server{Answer: plan.AnswerHangUp}, snap.Inconsistent, "ended the connection", snap.Sink{Refused: 1}},
 		{"silent", plan.Server{Answer: plan.AnswerSilent}, snap.Inconsistent, "does not answer", snap.Sink{}},
 		{"closed", plan.Server{Answer: plan.AnswerClosed}, snap.Inconsistent, "does not answer", snap.Sink{}},
-		{"drops", plan.Server{Answer: plan.AnswerAccept, DropsPct: 100}, snap.Done, Lost, snap.Sink{Lost: 1}},
+		{"drops", plan.Server{Answer: plan.AnswerAccept, DropsPct: 100}, snap.Done, snap.Lost, snap.Sink{Lost: 1}},
 		{"unknown mailbox", plan.Server{Answer: plan.AnswerAccept, Unknown: []string{"b@site.example"}}, snap.Denied, "550", snap.Sink{Refused: 1}},
 		{"other senders", plan.Server{Answer: plan.AnswerAccept, Senders: []string{"other.example"}}, snap.Denied, "550", snap.Sink{Refused: 1}},
 		{"greylists", plan.Server{Answer: plan.AnswerAccept, Greylists: vtime.Minute}, snap.Inconsistent, "451", snap.Sink{Refused: 1}},

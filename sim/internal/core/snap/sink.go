@@ -66,3 +66,6 @@ func (k *Sink) MatchedBy(i int) int {
 	}
 	return k.Matched[i]
 }
+
+// Lost is the reason in the answer to [OpArrive] of a message that a sink has lost.
+const Lost = "lost"

@@ -1,5 +1,7 @@
 package serve
 
+import "ridethrough/sim/internal/core/plan"
+
 // Door is one thing that a session opens for others to come in.
 type Door struct{ Surface, Transport, Address, Flag, When, Serves string }
 
@@ -16,6 +18,28 @@ func Doors() []Door {
 		{"bench", "tcp", free, "--bench", "", "the tester's side: state, time, faults; with a token"},
 		{"serial", "pty", "", "--serial", "", "the card's menu on its serial line"},
 	}
+}
+
+// SinkDoors are those of a scenario's sinks that are not mapped elsewhere.
+func SinkDoors(p *plan.Plan) (list []Door) {
+	for i := range p.Servers {
+		v := &p.Servers[i]
+		name := "sink " + v.Name
+		mail := Door{name, "tcp", free, "", "", "a mail relay that keeps what arrives"}
+		log := Door{name, "tcp", free, "", "", "a collector that keeps what arrives, over TCP or TLS"}
+		datagrams := Door{name, "udp", free, "", "", "likewise, over UDP"}
+		switch {
+		case !v.Sink:
+		case v.Kind == plan.ServerMail:
+			list = append(list, mail)
+		case v.Kind == plan.ServerSyslog:
+			list = append(list, log, datagrams)
+		default:
+			datagrams.Serves = "a receiver of notifications that keeps what arrives"
+			list = append(list, datagrams)
+		}
+	}
+	return list
 }
 
 // FleetDoors are those of a fleet.

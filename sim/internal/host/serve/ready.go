@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/google/renameio/v2"
 
@@ -28,7 +30,19 @@ type Ready struct {
 	SNMPUsers      []string  `json:"snmp_users,omitempty"` // names; the passwords stand in the scenario
 	Label          Label     `json:"label"`
 	Accounts       []Login   `json:"accounts,omitempty"` // those that the scenario adds
+	Sinks          []Sink    `json:"sinks,omitempty"`
 	BenchToken     string    `json:"bench_token"`
+}
+
+// Sink is a server of the scenario that keeps what arrives.
+type Sink struct {
+	Name     string `json:"name"`
+	Kind     string `json:"kind"`     // "mail", "syslog" or "snmp"
+	At       string `json:"at"`       // its simulated address and port
+	Endpoint string `json:"endpoint"` // host:port; a collector takes UDP, TCP and TLS there
+	// Of mail and syslog: a file with the certificate that it shows, and its digest.
+	CAFile string `json:"ca_file,omitempty"`
+	SHA256 string `json:"certificate_sha256,omitempty"`
 }
 
 // Endpoints are host:port, and a path for the serial line. Those of a card that
@@ -87,13 +101,23 @@ func (r Ready) line() []byte {
 
 // environment is the record for the programs of hosts.
 func (r Ready) environment() []string {
-	return []string{
+	return append(r.sinkEnvironment(), []string{
 		"RIDETHROUGH_SNMP=" + r.Endpoints.SNMP,
 		"RIDETHROUGH_SSH=" + r.Endpoints.SSH,
 		"RIDETHROUGH_SERIAL=" + r.Endpoints.Serial,
 		"RIDETHROUGH_READ_COMMUNITY=" + r.ReadCommunity,
 		"RIDETHROUGH_WRITE_COMMUNITY=" + r.WriteCommunity,
+	}...)
+}
+
+func (r Ready) sinkEnvironment() (list []string) {
+	for _, k := range r.Sinks {
+		list = append(list, "RIDETHROUGH_SINK_"+strings.ToUpper(k.Name)+"="+k.Endpoint)
+		if k.CAFile != "" && !slices.ContainsFunc(list, func(v string) bool { return strings.HasPrefix(v, "RIDETHROUGH_CA_FILE=") }) {
+			list = append(list, "RIDETHROUGH_CA_FILE="+k.CAFile)
+		}
 	}
+	return list
 }
 
 // benchEnvironment adds what only PROGRAM may know.

@@ -23,6 +23,7 @@ import (
 	"ridethrough/sim/internal/host/pace"
 	"ridethrough/sim/internal/host/proc"
 	"ridethrough/sim/internal/host/pty"
+	"ridethrough/sim/internal/host/sink"
 )
 
 // session is everything that is open while a scenario is served.
@@ -44,6 +45,7 @@ type session struct {
 	logins     *login.Desk
 	running    context.Context // of what is started while the session runs
 	posts      *poster
+	sinks      *sink.Set
 	processes  *proc.Runner
 	temporary  string
 	program    sync.WaitGroup
@@ -154,6 +156,9 @@ func (s *session) bind(ctx context.Context) error {
 	if err := s.openSerial(); err != nil {
 		return err
 	}
+	if err := s.openSinks(); err != nil {
+		return err
+	}
 	s.notify = openSender(ctx, &s.c, s.agent, s.loop.Submit)
 	s.notify.reaches = s.gate.reaches
 	if err := s.notify.follow(s.c.First.Site.Card.Settings.Alerting()); err != nil {
@@ -262,12 +267,17 @@ func (s *session) verify(ctx context.Context, by snap.Actor, password string) sn
 func (s *session) start(ctx context.Context) error {
 	token := control.NewToken()
 	ready := readyOf(s.c.Scenario, s.c.Plan, &s.c.First.Site.Card, s.endpoints(), token)
+	var err error
+	if ready.Sinks, err = s.readySinks(); err != nil {
+		return err
+	}
 	s.ready = ready
 	s.bench = control.New(control.Config{Bench: s.loop, Log: s.log, End: s.end}, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
 	for _, f := range s.fronts.list {
 		s.open(f)
 	}
+	s.sinks.Serve(s.guard)
 	s.guard("snmp", func() { s.agent.Run(ctx) })
 	s.guard("bench", func() { s.bench.Serve(s.benchL) })
 	if err := s.remember(); err != nil {
@@ -315,7 +325,7 @@ func (s *session) goOutside() {
 	for i := range s.c.Plan.Servers {
 		v := &s.c.Plan.Servers[i]
 		at := netip.AddrPortFrom(v.Address, v.Port)
-		if _, mapped := s.c.Receivers[at]; mapped && (v.Kind == plan.ServerMail || v.Kind == plan.ServerSyslog) {
+		if _, mapped := s.c.Receivers[at]; mapped && (v.Kind == plan.ServerMail || v.Kind == plan.ServerSyslog || v.Sink) {
 			s.loop.Ask(snap.Command{Op: snap.OpOutside, Text: at.String(), By: snap.Actor{Surface: "serve"}})
 		}
 	}
@@ -419,6 +429,9 @@ func (s *session) close() {
 		s.benchL.Close()
 	}
 	s.fronts.drop(nil)
+	if s.sinks != nil {
+		s.sinks.Close()
+	}
 	if s.console != nil {
 		s.console.Close()
 	}
