@@ -59,6 +59,7 @@ type outcome struct {
 
 type record struct {
 	Ready     bool
+	Sinks     []struct{ Name, Endpoint string }
 	Endpoints struct{ SNMP, SSH, Bench, Serial string }
 	Token     string   `json:"bench_token"`
 	Users     []string `json:"snmp_users"`

@@ -21,7 +21,7 @@ import (
 // as the system tells, with the list of objects --listeners and with the ready
 // record. What the record names answers.
 func TestNothingElseListens(t *testing.T) {
-	for _, name := range []string{"two-rack-outage.toml", "fleet-outage.toml"} {
+	for _, name := range []string{"two-rack-outage.toml", "fleet-outage.toml", "alerts-that-arrived.toml"} {
 		t.Run(name, func(t *testing.T) { compareListeners(t, filepath.Join("..", "..", "scenarios", name)) })
 	}
 }
@@ -47,6 +47,7 @@ func compareListeners(t *testing.T, scenario string) {
 	var ready struct {
 		Endpoints endpoints
 		Devices   []struct{ Endpoints endpoints }
+		Sinks     []struct{ Name, Kind, Endpoint string }
 	}
 	if err := json.Unmarshal([]byte(line), &ready); err != nil {
 		t.Fatalf("%v: %s", err, line)
@@ -57,6 +58,11 @@ func compareListeners(t *testing.T, scenario string) {
 			if transport, name, _ := strings.Cut(surface, " "); at != "" {
 				told[transport+" "+at] = name
 			}
+		}
+	}
+	for _, k := range ready.Sinks {
+		for _, transport := range map[string][]string{"mail": {"tcp"}, "syslog": {"tcp", "udp"}, "snmp": {"udp"}}[k.Kind] {
+			told[transport+" "+k.Endpoint] = "sink " + k.Name
 		}
 	}
 	if diff := cmp.Diff(keys(told), opened(t, cmd.Process.Pid)); diff != "" {

@@ -122,7 +122,7 @@ func (l *Loop) first(e *Engine) {
 	for {
 		select {
 		case r := <-l.inbox:
-			l.take(e, r)
+			l.do(e, r)
 		default:
 			return
 		}
@@ -136,7 +136,15 @@ func (l *Loop) take(e *Engine, r request) {
 		r.ask(e)
 		return
 	}
-	if l.catchUp(e); l.over(e) {
+	if l.catchUp(e); !l.over(e) {
+		l.do(e, r)
+	}
+}
+
+// do does what was asked where e is.
+func (l *Loop) do(e *Engine, r request) {
+	if r.ask != nil {
+		r.ask(e)
 		return
 	}
 	l.command(e, r.command, func(result snap.Result) { r.answer <- result }) // which has room for it

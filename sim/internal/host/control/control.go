@@ -83,6 +83,7 @@ func (s *Server) routes() []route {
 		{http.MethodPost, "/v1/advance", s.guarded(s.oneSite(s.advance))},
 		{http.MethodPost, "/v1/wait", s.guarded(s.oneSite(s.wait))},
 		{http.MethodGet, "/v1/observations", s.guarded(s.oneSite(s.observations))},
+		{http.MethodGet, "/v1/sinks", s.guarded(s.oneSite(s.sinks))},
 		{http.MethodGet, "/v1/verdict", s.guarded(s.oneSite(s.verdict))},
 		{http.MethodPost, "/v1/end", s.guarded(s.oneSite(s.end))},
 	}

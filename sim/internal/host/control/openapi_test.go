@@ -19,6 +19,7 @@ import (
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/site"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/host/control/apitest"
 )
 
@@ -89,6 +90,10 @@ func trials() []trial {
 		{method: "GET", path: "/v1/observations", code: 200, stream: true},
 		{method: "GET", path: "/v1/observations?since=x", code: 400, wrong: true},
 		{method: "GET", path: "/v1/observations", code: 503, stream: true, full: true},
+		{method: "GET", path: "/v1/sinks", code: 200},
+		{method: "GET", path: "/v1/sinks?name=relay", code: 200},
+		{method: "GET", path: "/v1/sinks?name=other", code: 400},
+		{method: "GET", path: "/v1/sinks", code: 400, fleet: true},
 		{method: "GET", path: "/v1/verdict", code: 200},
 		{method: "GET", path: "/v1/verdict", code: 400, fleet: true},
 		{method: "POST", path: "/v1/end", code: 200, result: []byte(someState)},
@@ -109,7 +114,7 @@ func trials() []trial {
 			all = append(all, trial{method: "POST", path: path, body: body, code: 410, answer: over}, trial{method: "POST", path: path, body: body, code: 503, answer: busy})
 		}
 	}
-	for _, path := range []string{"/v1/state", "/v1/clock", "/v1/observations", "/v1/verdict"} {
+	for _, path := range []string{"/v1/state", "/v1/clock", "/v1/observations", "/v1/sinks", "/v1/verdict"} {
 		all = append(all, trial{method: "GET", path: path, code: 401, bearer: "-"})
 	}
 	return append(all,
@@ -126,6 +131,12 @@ func (c *trial) bench() *fakeBench {
 	}
 	b.site.Hosts = []snap.Host{{Name: "db", State: snap.HostRunning}}
 	b.site.Groups = []snap.Group{{Name: "racks", On: true}}
+	b.site.Sinks = []snap.Sink{
+		{Name: "relay", Kind: "mail", At: "198.51.100.25:25", Count: 1, Last: 5000, Up: true, Answer: "accept", Kept: []*snap.Arrival{{
+			ID: 1, At: 5000, From: "a@site.example", To: []string{"b@site.example"}, Subject: "s", Text: "t", TLS: true, SignsIn: true, Matched: []string{"page"},
+		}}},
+		{Name: "watcher", Kind: "snmp", At: "198.51.100.20:162", Last: vtime.Never, Answer: "silent"},
+	}
 	close(b.over)
 	return b
 }

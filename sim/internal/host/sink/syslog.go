@@ -150,8 +150,10 @@ func (f *frames) counted() ([]byte, error) {
 			return nil, err
 		case c == ' ':
 			text := make([]byte, n)
-			_, err := io.ReadFull(f.in, text)
-			return text, err
+			if _, err := io.ReadFull(f.in, text); err != nil {
+				return nil, err
+			}
+			return text, nil
 		case c < '0' || c > '9':
 			return nil, errLength
 		}

@@ -207,7 +207,10 @@ func (d *Document) parameters(r *http.Request, operation map[string]any) error {
 		if declared[key] == nil {
 			return fmt.Errorf("there is no parameter %s", key)
 		}
-		if _, err := strconv.ParseUint(values[0], 10, 63); err != nil { // all that there are count something
+		if schema, _ := declared[key].(map[string]any); schema["type"] == "string" {
+			continue
+		}
+		if _, err := strconv.ParseUint(values[0], 10, 63); err != nil { // all others count something
 			return fmt.Errorf("parameter %s: %w", key, err)
 		}
 	}
