@@ -6,6 +6,7 @@ import (
 	"net/netip"
 	"strings"
 	"testing"
+	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -20,7 +21,7 @@ const (
 )
 
 // desk is a card with one local account, and servers by their endpoints.
-func desk(t *testing.T, endpoint string, rules *snap.SignInRules) (*login.Desk, *[]string) {
+func desk(t *testing.T, endpoint string, rules *snap.SignInRules, shown ...func(snap.ServerKey, time.Time)) (*login.Desk, *[]string) {
 	t.Helper()
 	said := new([]string)
 	d := &snap.Device{}
@@ -29,7 +30,12 @@ func desk(t *testing.T, endpoint string, rules *snap.SignInRules) (*login.Desk, 
 	d.Card.Identity.SerialNumber = "EX-1"
 	d.Card.Address.Prefix = netip.MustParsePrefix("192.0.2.40/24")
 	d.Card.Accounts = []snap.Account{snap.NewAccount(local, snap.Administrator, localPass, []byte("salt of the card"))}
+	told := (func(snap.ServerKey, time.Time))(nil)
+	if len(shown) > 0 {
+		told = shown[0]
+	}
 	return login.New(login.Config{
+		Shown:  told,
 		Device: func() *snap.Device { return d },
 		Endpoint: func(at netip.AddrPort) (string, bool) {
 			return endpoint, at.String() == simulated && endpoint != ""
@@ -148,6 +154,11 @@ func TestSlapd(t *testing.T) {
 		}
 	}
 	right := logintest.Setter + logintest.Tail
+	shown := map[snap.ServerKey]time.Time{}
+	d, _ := desk(t, server.At, ldapRules(server, func(*snap.LDAPServer) {}), func(of snap.ServerKey, ends time.Time) { shown[of] = ends })
+	if d.Verify(t.Context(), snap.Actor{User: logintest.Setter}, right); shown["ldap tree"].IsZero() {
+		t.Errorf("shown: %v", shown)
+	}
 	for name, c := range map[string]struct {
 		says   string
 		change func(*snap.LDAPServer)

@@ -158,6 +158,9 @@ func TestFaults(t *testing.T) {
 			if strings.Contains(r.Reason, "secret word") || strings.ContainsAny(r.Reason, "\r\n") {
 				t.Errorf("the reason is %q", r.Reason)
 			}
+			if row.outcome == snap.Delivered && row.tls != nil != r.Expires.Equal(time.Unix(1<<33, 0)) {
+				t.Errorf("the certificate expires %v", r.Expires)
+			}
 			s.Lock()
 			defer s.Unlock()
 			if (len(s.mails) == 1) != (row.outcome == snap.Delivered) {

@@ -106,7 +106,12 @@ func TestStreams(t *testing.T) {
 				go frames(conn, got)
 			}
 		}()
-		s := New()
+		s, shown := New(), 0
+		s.Shown = func(p *snap.Post, ends time.Time) {
+			if shown++; p.Text == nil || ends.IsZero() {
+				t.Errorf("shown %v", ends)
+			}
+		}
 		send := func(text string) {
 			t.Helper()
 			if err := s.Send(context.Background(), post(row.transport, row.trust, text), l.Addr().String()); err != nil {
@@ -126,6 +131,9 @@ func TestStreams(t *testing.T) {
 		first.Close()
 		<-k.gone // the card sees the end before it sends again
 		send("after the end of a connection")
+		if want := map[snap.SyslogTransport]int{snap.SyslogTLS: 2}[row.transport]; shown != want {
+			t.Errorf("%s: %d certificates were shown, want %d", row.transport, shown, want)
+		}
 		s.Close()
 		l.Close()
 		if err := s.Send(context.Background(), post(row.transport, row.trust, "x"), l.Addr().String()); err == nil {
