@@ -163,13 +163,41 @@ func decimal(path, label, help, unit string, least, most float64, none bool, at 
 
 // span is a time from least to most in whole seconds, as 90s, 5m or 1h30m.
 func span(path, label, help string, least, most vtime.Tick, at func(*snap.Settings, int) *vtime.Tick) *Setting {
-	takes := fmt.Sprintf("a time from %s to %s such as 90s, 5m or 1h30m", short(least), short(most))
+	return timed(time.Second, "90s, 5m or 1h30m", path, label, help, least, most, -1, at)
+}
+
+// spanMS is a span that may be shorter than a second.
+func spanMS(path, label, help string, least, most vtime.Tick, at func(*snap.Settings, int) *vtime.Tick) *Setting {
+	return timed(time.Millisecond, "500ms or 2s", path, label, help, least, most, -1, at)
+}
+
+// moment is a time from least to most in whole milliseconds. The word none stands
+// for the value none, unless that is negative: then there is no such word.
+func moment(path, label, help string, least, most, none vtime.Tick, at func(*snap.Settings, int) *vtime.Tick) *Setting {
+	return timed(time.Millisecond, "90s, 5m or 1h30m", path, label, help, least, most, none, at)
+}
+
+// timed is a time in whole units, written such as that; none is as in [moment].
+func timed(unit time.Duration, such, path, label, help string, least, most, none vtime.Tick, at func(*snap.Settings, int) *vtime.Tick) *Setting {
+	takes := fmt.Sprintf("a time from %s to %s such as %s", short(least), short(most), such)
+	if none >= 0 {
+		takes += ", or none"
+	}
 	return &Setting{
 		Path: path, Label: label, Help: help, Takes: takes,
-		get: func(s *snap.Settings, i int) string { return short(*at(s, i)) },
+		get: func(s *snap.Settings, i int) string {
+			if none >= 0 && *at(s, i) == none {
+				return "none"
+			}
+			return short(*at(s, i))
+		},
 		set: func(s *snap.Settings, i int, v string) error {
+			if none >= 0 && strings.ToLower(v) == "none" {
+				*at(s, i) = none
+				return nil
+			}
 			d, err := time.ParseDuration(v)
-			if err != nil || d%time.Second != 0 || d < least.Duration() || d > most.Duration() {
+			if err != nil || d%unit != 0 || d < least.Duration() || d > most.Duration() {
 				return fmt.Errorf("%q: expected %s", v, takes)
 			}
 			*at(s, i) = vtime.FromDuration(d)

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/netip"
 	"strings"
-	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -142,23 +141,6 @@ func receiverAddress(at func(*snap.Settings, int) *netip.AddrPort) *Setting {
 				return fmt.Errorf("%q: expected %s", v, takes)
 			}
 			*at(s, i) = a
-			return nil
-		},
-	}
-}
-
-// spanMS is a span that may be shorter than a second.
-func spanMS(path, label, help string, least, most vtime.Tick, at func(*snap.Settings, int) *vtime.Tick) *Setting {
-	takes := fmt.Sprintf("a time from %s to %s such as 500ms or 2s", short(least), short(most))
-	return &Setting{
-		Path: path, Label: label, Help: help, Takes: takes,
-		get: func(s *snap.Settings, i int) string { return short(*at(s, i)) },
-		set: func(s *snap.Settings, i int, v string) error {
-			d, err := time.ParseDuration(v)
-			if err != nil || d%time.Millisecond != 0 || d < least.Duration() || d > most.Duration() {
-				return fmt.Errorf("%q: expected %s", v, takes)
-			}
-			*at(s, i) = vtime.FromDuration(d)
 			return nil
 		},
 	}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -94,36 +93,6 @@ func percent(path, label, help string, at func(*snap.Settings, int) *uint8) *Set
 		return nil
 	}
 	return x
-}
-
-// moment is a time from least to most in whole milliseconds. The word none stands
-// for the value none, unless that is negative: then there is no such word.
-func moment(path, label, help string, least, most, none vtime.Tick, at func(*snap.Settings, int) *vtime.Tick) *Setting {
-	takes := fmt.Sprintf("a time from %s to %s such as 90s, 5m or 1h30m", short(least), short(most))
-	if none >= 0 {
-		takes += ", or none"
-	}
-	return &Setting{
-		Path: path, Label: label, Help: help, Takes: takes,
-		get: func(s *snap.Settings, i int) string {
-			if none >= 0 && *at(s, i) == none {
-				return "none"
-			}
-			return short(*at(s, i))
-		},
-		set: func(s *snap.Settings, i int, v string) error {
-			if none >= 0 && strings.ToLower(v) == "none" {
-				*at(s, i) = none
-				return nil
-			}
-			d, err := time.ParseDuration(v)
-			if err != nil || d%time.Millisecond != 0 || d < least.Duration() || d > most.Duration() {
-				return fmt.Errorf("%q: expected %s", v, takes)
-			}
-			*at(s, i) = vtime.FromDuration(d)
-			return nil
-		},
-	}
 }
 
 // controlPathHolds: the control path is first on and last off.
