@@ -18,7 +18,7 @@ func (s *Store) Card(serial string) *Card { return &Card{s, serial} }
 // Start keeps what cards begin with, at once, and notes that they are served.
 // Nobody may have heard of them before it returns.
 func (s *Store) Start(first map[string]*snap.Keep) error {
-	err := s.update(func(tx *bolt.Tx) error {
+	return s.update(func(tx *bolt.Tx) error {
 		for serial, k := range first {
 			s.served = append(s.served, serial)
 			if err := put(tx, serial, k); err != nil {
@@ -30,10 +30,6 @@ func (s *Store) Start(first map[string]*snap.Keep) error {
 		}
 		return nil
 	})
-	if err != nil {
-		return &Error{"write", s.path, bare(err)}
-	}
-	return nil
 }
 
 // leave notes that the cards are not served any more.
@@ -41,7 +37,7 @@ func (s *Store) leave() error {
 	if len(s.served) == 0 {
 		return nil
 	}
-	err := s.update(func(tx *bolt.Tx) error {
+	return s.update(func(tx *bolt.Tx) error {
 		for _, serial := range s.served {
 			if err := mark(tx, serial, false); err != nil {
 				return err
@@ -49,10 +45,6 @@ func (s *Store) leave() error {
 		}
 		return nil
 	})
-	if err != nil {
-		return &Error{"write", s.path, bare(err)}
-	}
-	return nil
 }
 
 // Keep implements engine.Keeper.

@@ -245,8 +245,12 @@ func (s *Store) view(look func(*bolt.Tx) error) error {
 	return s.use(func() error { return s.db.View(look) })
 }
 
+// update changes the file. The error is an *Error.
 func (s *Store) update(change func(*bolt.Tx) error) error {
-	return s.use(func() error { return s.db.Update(change) })
+	if err := s.use(func() error { return s.db.Update(change) }); err != nil {
+		return &Error{"write", s.path, bare(err)}
+	}
+	return nil
 }
 
 // use uses the library, and never again after a fault.

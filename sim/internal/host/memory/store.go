@@ -139,7 +139,7 @@ func (s *Store) flush() error {
 }
 
 func (s *Store) commit(batch []change) error {
-	err := s.update(func(tx *bolt.Tx) error {
+	return s.update(func(tx *bolt.Tx) error {
 		for _, c := range batch {
 			if err := put(tx, c.serial, c.keep); err != nil {
 				return err
@@ -147,10 +147,6 @@ func (s *Store) commit(batch []change) error {
 		}
 		return nil
 	})
-	if err != nil {
-		return &Error{"write", s.path, bare(err)}
-	}
-	return nil
 }
 
 // Close writes what still waits, notes that the cards were left in order, and
