@@ -15,7 +15,7 @@ import (
 var page string
 
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
-	"word": word, "clock": clock, "took": took, "one": report.OneLine, "inc": func(i int) int { return i + 1 },
+	"clock": clock, "took": took, "one": report.OneLine, "inc": func(i int) int { return i + 1 },
 }).Parse(page))
 
 // notProven is what nobody may read out of a simulation.
@@ -78,13 +78,6 @@ func (d *Dossier) HTML(w io.Writer) error {
 		}
 	}
 	return pageTemplate.Execute(w, v)
-}
-
-func word(s expect.State) string {
-	if s == expect.NotReached {
-		return "not reached"
-	}
-	return s.String()
 }
 
 // clock is a time from the start, a dash for never.

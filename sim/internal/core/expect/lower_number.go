@@ -84,13 +84,18 @@ func noOperator(at int, op string) *Error {
 	return &Error{At: at, What: fmt.Sprintf("the operator %q is not part of the language", op), Want: "== != < <= > >= and or not + - * / % in contains startsWith endsWith"}
 }
 
+// numbers compiles both sides.
+func (l *lowering) numbers(n *ast.BinaryNode) (a, b *term, err error) {
+	if a, err = l.number(n.Left, "before "+n.Operator); err != nil {
+		return nil, nil, err
+	}
+	b, err = l.number(n.Right, "after "+n.Operator)
+	return a, b, err
+}
+
 // arithmetic compiles + - * / %. Two literals are computed at once.
 func (l *lowering) arithmetic(n *ast.BinaryNode) (*term, error) {
-	a, err := l.number(n.Left, "before "+n.Operator)
-	if err != nil {
-		return nil, err
-	}
-	b, err := l.number(n.Right, "after "+n.Operator)
+	a, b, err := l.numbers(n)
 	if err != nil {
 		return nil, err
 	}

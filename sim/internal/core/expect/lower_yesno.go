@@ -43,11 +43,7 @@ func (l *lowering) logic(n *ast.BinaryNode) (*term, error) {
 }
 
 func (l *lowering) order(n *ast.BinaryNode) (*term, error) {
-	a, err := l.number(n.Left, "before "+n.Operator)
-	if err != nil {
-		return nil, err
-	}
-	b, err := l.number(n.Right, "after "+n.Operator)
+	a, b, err := l.numbers(n)
 	if err != nil {
 		return nil, err
 	}

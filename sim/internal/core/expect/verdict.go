@@ -21,6 +21,14 @@ func (s State) String() string {
 	return [...]string{"open", "met", "missed", "not-reached"}[s]
 }
 
+// Words is the state for people; String is that for programs.
+func (s State) Words() string {
+	if s == NotReached {
+		return "not reached"
+	}
+	return s.String()
+}
+
 // Verdict is the outcome of one expectation.
 type Verdict struct {
 	Name    string

@@ -129,18 +129,11 @@ func (r *Result) verdicts(b *strings.Builder, all bool) {
 		if v.State == expect.Met && !all {
 			continue
 		}
-		fmt.Fprintf(b, "%-11s  %s: %s\n", word(v.State), OneLine(v.Name), OneLine(v.Because))
+		fmt.Fprintf(b, "%-11s  %s: %s\n", v.State.Words(), OneLine(v.Name), OneLine(v.Because))
 		if v.State != expect.Met {
 			fmt.Fprintf(b, "%-11s  claimed: %s\n", "", OneLine(v.Form))
 		}
 	}
-}
-
-func word(s expect.State) string {
-	if s == expect.NotReached {
-		return "not reached"
-	}
-	return s.String()
 }
 
 // Closing is the outcome in one line.
