@@ -166,7 +166,7 @@ func (s *Scenario) sampled(list []readout, done <-chan struct{}) (out []readout,
 // quantities are what is compared. Relative ones are in percent of what nominal, or
 // else the record, has.
 var quantities = []quantity{
-	{name: "charge", unit: "points", of: func(r *readout) float64 { return r.charge }},
+	{name: "charge", unit: "points", of: func(r *readout) float64 { return r.charge }, fed: true},
 	{name: "runtime", unit: "%", of: onBatteryAlone, relative: true, fed: true},
 	{name: "output_voltage", unit: "%", of: func(r *readout) float64 { return r.outV }, ofNominal: true, fed: true},
 	{name: "battery_voltage", unit: "%", of: func(r *readout) float64 { return r.volts }, relative: true, fed: true},

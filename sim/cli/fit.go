@@ -14,19 +14,33 @@ type fitFlags struct {
 	plot  string
 	ask   []string
 	block sim.FitOptions
+
+	discharge dischargeFlags
 }
 
 func (a *app) fitCommand() *cobra.Command {
 	f := &fitFlags{}
 	cmd := &cobra.Command{
-		Use:   "fit TABLE.csv",
-		Short: "Find the battery model of a block from its discharge table",
+		Use:   "fit TABLE.csv | fit DISCHARGE --base BLOCK",
+		Short: "Find the battery model of a block from its discharge table, or the health of a battery from a recorded discharge",
 		Long: "Find the battery model of a lead-acid block from its discharge table: print its\n" +
 			"figures, the error of every row, and the lines of a scenario that use it. A table\n" +
 			"that contradicts itself is refused with the line. docs/physics/battery.md has the\n" +
-			"model and the form of the table.",
-		Args: between(1, 1, "TABLE.csv"),
-		RunE: func(_ *cobra.Command, args []string) error { return a.fit(args[0], f) },
+			"model and the form of the table.\n\n" +
+			"With --base, find what a lead-acid battery of such blocks has kept of capacity and\n" +
+			"resistance, from a discharge: a bundle of record, of which the longest time on battery\n" +
+			"is taken, or CSV of seconds,volts,amps (or watts) of the whole battery. It says how sure\n" +
+			"that is, and what one discharge cannot tell apart.",
+		Args: between(1, 1, "TABLE.csv or DISCHARGE"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := f.discharge.check(cmd); err != nil {
+				return err
+			}
+			if f.discharge.opts.Base != "" {
+				return a.fitDischarge(args[0], f)
+			}
+			return a.fit(args[0], f)
+		},
 	}
 	cmd.Flags().BoolVar(&f.json, "json", false, "write JSON (docs/json.md)")
 	cmd.Flags().StringVar(&f.plot, "plot", "", "draw the table's points against the fitted curves into `FILE`, .svg or .png")
@@ -34,6 +48,7 @@ func (a *app) fitCommand() *cobra.Command {
 	cmd.Flags().IntVar(&f.block.Cells, "cells", 6, "a block has `N` cells")
 	cmd.Flags().Float64Var(&f.block.CapacityAh, "capacity", 0, "the block has `AH` in 20 hours; without it the table says")
 	cmd.Flags().StringArrayVar(&f.ask, "ask", nil, "say how long `MODE,VOLTS,LOAD` is carried, such as CP,1.70,12.5 (W a cell) or CC,1.70,6 (A)")
+	f.discharge.add(cmd)
 	return cmd
 }
 

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"encoding/json"
 	"maps"
 	"os"
@@ -9,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/spf13/cobra"
 )
@@ -35,6 +37,57 @@ func prepare(t *testing.T, dir string) {
 			t.Fatalf("%v: %s", args, stderr)
 		}
 	}
+	playOutage(t, dir)
+}
+
+const anOutage = `title = "An outage"
+run_for = "5m"
+[[host]]
+name = "db"
+draw_w = 600
+[[at]]
+time = "1m"
+source = { volts = 0, lasts = "2m" }
+`
+
+// playOutage puts a recorded outage into dir and serves it, with its login.
+func playOutage(t *testing.T, dir string) {
+	t.Helper()
+	for name, text := range map[string]string{"outage.toml": anOutage, "login": "community = glimpse\n"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	bundle, ready := filepath.Join(dir, "outage"), filepath.Join(dir, "ready")
+	if code, _, stderr := command(t.Context(), "run", "--quiet", filepath.Join(dir, "outage.toml"), "--bundle", bundle); code != exitMet {
+		t.Fatal(stderr)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		command(ctx, "replay", bundle, "--as", "verbatim", "--loop", "--ready-file", ready, "--credentials", filepath.Join(dir, "login"))
+	}()
+	t.Cleanup(func() { stop(); <-done })
+	again := time.NewTicker(pollEvery)
+	defer again.Stop()
+	for played(dir) == "" {
+		select {
+		case <-again.C:
+		case <-done:
+			t.Fatal("the bundle is not served")
+		}
+	}
+}
+
+// played is where [playOutage] serves it, "" until it does.
+func played(dir string) string {
+	var record struct{ Endpoints struct{ SNMP string } }
+	text, err := os.ReadFile(filepath.Join(dir, "ready"))
+	if err != nil || json.Unmarshal(text, &record) != nil {
+		return ""
+	}
+	return record.Endpoints.SNMP
 }
 
 // contracts are all of them.
@@ -57,6 +110,9 @@ func contracts(dir string) []contract {
 		{"ridethrough_budget", "Budget: `budget`", []string{"budget", "--json", inBudget, "--stop-spread", "20", "--draws", "100"}, "", nil},
 		{"ridethrough_listeners", "Listeners: `objects --listeners`", []string{"objects", "--listeners", "--json"}, "", nil},
 		{"ridethrough_physics", "Physics: `physics`", []string{"physics", "--json", inrush}, "", nil},
+		{"ridethrough_recording", "Recording: `record`", []string{"record", "--json", "--agent", played(dir), "--credentials", file("login"), "--out", file("again"), "--interval", "1s", "--for", "1s", "--rate", "100"}, "", nil},
+		{"ridethrough_comparison", "Comparison: `replay --as source`", []string{"replay", file("outage"), "--as", "source", "--scenario", file("outage.toml"), "--json"}, "", []string{"result"}},
+		{"ridethrough_discharge", "Discharge: `fit --base`", []string{"fit", file("outage"), "--base", "agm-12v-9ah", "--json"}, "", nil},
 		{"ridethrough_fit", "Fit: `fit`", []string{"fit", "--json", aTable, "--ask", "CP,1.70,10"}, "", nil},
 	}
 }

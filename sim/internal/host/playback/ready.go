@@ -19,6 +19,7 @@ func (e *ReadyError) Unwrap() error { return e.Err }
 // ready is the record that says where the agent is and how to read it: that of a
 // session as far as it goes.
 type ready struct {
+	Version   int  `json:"ridethrough_ready"`
 	Ready     bool `json:"ready"`
 	Endpoints struct {
 		SNMP string `json:"snmp"`
@@ -29,7 +30,7 @@ type ready struct {
 
 // announce writes the ready record. The file is for its owner alone.
 func (c *Config) announce(at string) error {
-	r := ready{Ready: true, Community: c.Login.Community.Reveal()}
+	r := ready{Version: 1, Ready: true, Community: c.Login.Community.Reveal()}
 	r.Endpoints.SNMP = at
 	if name := c.Login.User.Name; name != "" {
 		r.Users = []string{name}
