@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"ridethrough/sim/internal/core/budget"
-	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/study"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -108,8 +107,9 @@ type BudgetSlip struct {
 }
 
 // Budget works out what the site's shutdown takes against what its battery gives. The
-// error is an *InvalidError for a fleet, for o.Vary where nothing of the hosts varies, for a scenario without a policy if
-// o.Begin is nil, and for one whose unit protects nobody.
+// error is an *InvalidError for a fleet, for o.Vary where nothing of the hosts varies,
+// for a scenario without a policy if o.Begin is nil, and for one whose unit protects
+// nobody.
 func (s *Scenario) Budget(o BudgetOptions) (*Budget, error) {
 	if err := s.oneSite(); err != nil {
 		return nil, err
@@ -150,7 +150,7 @@ func (s *Scenario) varied(stopPct float64, count int) (draws []budget.Draw, err 
 	}
 	if !budget.Differ(draws) {
 		what := "its [vary] has no stop_takes or draw_w of a host: nothing varies that a budget is asked for; say how much with --stop-spread, or add one"
-		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+		return nil, invalidFile(s.name, what)
 	}
 	return draws, nil
 }
@@ -165,7 +165,7 @@ func (s *Scenario) budgetable(o *BudgetOptions) error {
 	default:
 		return nil
 	}
-	return &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	return invalidFile(s.name, what)
 }
 
 func (s *Scenario) budget(b *budget.Budget, polls bool) *Budget {

@@ -1,6 +1,10 @@
 package sim
 
-import "fmt"
+import (
+	"fmt"
+
+	"ridethrough/sim/internal/core/report"
+)
 
 // InvalidError is a file that cannot be played because of what it says.
 type InvalidError struct {
@@ -12,6 +16,11 @@ type InvalidError struct {
 
 // Error is one line; it begins with file:line:column where there is a place.
 func (e *InvalidError) Error() string { return e.text }
+
+// invalidFile is a file of which no place is to blame.
+func invalidFile(name, what string) *InvalidError {
+	return &InvalidError{File: name, What: what, text: report.OneLine(name + ": " + what)}
+}
 
 // IOError is a file or address that could not be used.
 type IOError struct {

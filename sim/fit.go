@@ -184,7 +184,7 @@ func newFitting(path string, table fit.Table, rows []fit.Row, result fit.Result,
 func (f *Fitting) Chart() *Chart { return &Chart{figure.FitChart(f.Name, &f.cell, f.rows)} }
 
 func badTable(path string, err error) *InvalidError {
-	e := &InvalidError{File: path, What: err.Error(), text: report.OneLine(path + ": " + err.Error())}
+	e := invalidFile(path, err.Error())
 	var line *fit.LineError
 	if errors.As(err, &line) {
 		e.Line, e.What = line.Line, line.What

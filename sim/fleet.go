@@ -151,7 +151,7 @@ func (s *Scenario) Device(n int) (*Scenario, error) {
 		if s.Fleet() == 0 {
 			what = "it is one site, not a fleet, and has no devices to choose from"
 		}
-		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+		return nil, invalidFile(s.name, what)
 	}
 	parts, err := s.parts()
 	if err != nil {
@@ -178,7 +178,7 @@ func (s *Scenario) oneSite() error {
 		return nil
 	}
 	what := fmt.Sprintf("it is a fleet of %d devices, not one site", s.Fleet())
-	return &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+	return invalidFile(s.name, what)
 }
 
 // RunFleet plays every device of a fleet in virtual time. The options' trace is
@@ -186,7 +186,7 @@ func (s *Scenario) oneSite() error {
 func RunFleet(s *Scenario, opts RunOptions) (*FleetResult, error) {
 	if s.plan.Fleet == nil {
 		what := "it is one site, not a fleet"
-		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+		return nil, invalidFile(s.name, what)
 	}
 	parts, err := s.parts()
 	if err != nil {
@@ -243,11 +243,11 @@ func (p *part) play(model *engine.Engine, m *plan.Member, sc *engine.Scratch) (r
 func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResult, error) {
 	if s.plan.Fleet == nil {
 		what := "it is one site, not a fleet"
-		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+		return nil, invalidFile(s.name, what)
 	}
 	if opts.SSH != "" || opts.Serial != "" || opts.HostKey != "" || opts.Trace != nil || opts.Journal != nil {
 		what := "a device of a fleet has SNMP alone: no SSH, serial line, trace or journal"
-		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+		return nil, invalidFile(s.name, what)
 	}
 	parts, err := s.parts()
 	if err != nil {

@@ -165,7 +165,7 @@ func (s *Scenario) With(opts ...LoadOption) (*Scenario, error) {
 func (s *Scenario) file() string { return filepath.Base(s.name) }
 
 func invalid(name string, err error) *InvalidError {
-	e := &InvalidError{File: name, What: err.Error(), text: report.OneLine(name + ": " + err.Error())}
+	e := invalidFile(name, err.Error())
 	var p *scenario.Problem
 	if errors.As(err, &p) {
 		e.Line, e.Column, e.text = p.Line, p.Column, p.Error()

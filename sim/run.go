@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"io"
 	"time"
-
-	"ridethrough/sim/internal/core/report"
 )
 
 // RunOptions are the options of [Run]; the zero value is fine.
@@ -49,7 +47,7 @@ func (s *Scenario) needsServe() error {
 	for _, h := range s.plan.Hosts {
 		if len(h.Process) > 0 {
 			what := fmt.Sprintf("host %s is a real process, which has no virtual time: use serve", h.Name)
-			return &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+			return invalidFile(s.name, what)
 		}
 	}
 	return nil

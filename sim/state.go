@@ -123,5 +123,5 @@ func invalidText(name string, err error) *InvalidError {
 	if errors.As(err, &p) {
 		return &InvalidError{File: name, Line: p.Line, Column: p.Column, What: p.What, text: report.OneLine(p.Error())}
 	}
-	return &InvalidError{File: name, What: err.Error(), text: report.OneLine(name + ": " + err.Error())}
+	return invalidFile(name, err.Error())
 }

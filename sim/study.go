@@ -53,7 +53,7 @@ func Study(s *Scenario, opts StudyOptions) (*StudyResult, error) {
 	}
 	if opts.Runs < 1 || opts.Runs > MaxStudyRuns {
 		what := fmt.Sprintf("a study of %d runs; expected 1 to %d", opts.Runs, MaxStudyRuns)
-		return nil, &InvalidError{File: s.name, What: what, text: report.OneLine(s.name) + ": " + what}
+		return nil, invalidFile(s.name, what)
 	}
 	src := s.studySource(opts.Compare)
 	shard := study.Shard{Part: max(1, opts.Part), Of: max(1, opts.Parts)}
@@ -198,7 +198,7 @@ func MergeStudy(paths []string) (*StudyResult, error) {
 
 // badRuns is what is wrong with a file of runs.
 func badRuns(path string, err error) error {
-	e := &InvalidError{File: path, What: err.Error(), text: report.OneLine(path + ": " + err.Error())}
+	e := invalidFile(path, err.Error())
 	var f *study.FileError
 	if errors.As(err, &f) && f.Line > 0 {
 		e.Line, e.text = f.Line, report.OneLine(fmt.Sprintf("%s:%d: %s", path, f.Line, f.What))

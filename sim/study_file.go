@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"os"
 
-	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/study"
 )
 
@@ -65,7 +64,7 @@ func (f *StudyFile) begin(h *study.Header) ([]study.Run, error) {
 	}
 	if differs != "" {
 		what := "it has runs of another study: " + differs + "; expected a new file, or that of this study"
-		return nil, &InvalidError{File: f.path, What: what, text: report.OneLine(f.path + ": " + what)}
+		return nil, invalidFile(f.path, what)
 	}
 	return got.Runs, f.cut(got.Whole)
 }
