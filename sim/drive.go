@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -37,6 +38,9 @@ type Access struct {
 	SerialNumber                  string   // of the card's label
 	User, Password                string   // likewise
 	Token                         string   // of the bench
+
+	Sinks  map[string]string // host:port of the scenario's servers with sink = true, by name
+	CAFile string            // with the certificate of those of mail and syslog; "" without one
 }
 
 // Truth is the state of a site. Its fields are those of docs/json.md, State.
@@ -92,7 +96,12 @@ func Start(ctx context.Context, s *Scenario, opts ServeOptions) (*Session, error
 }
 
 func accessOf(r serve.Ready) Access {
+	sinks, ca := map[string]string{}, ""
+	for _, k := range r.Sinks {
+		sinks[k.Name], ca = k.Endpoint, cmp.Or(ca, k.CAFile)
+	}
 	return Access{
+		Sinks: sinks, CAFile: ca,
 		SNMP: r.Endpoints.SNMP, SSH: r.Endpoints.SSH, Bench: r.Endpoints.Bench, Serial: r.Endpoints.Serial,
 		ReadCommunity: r.ReadCommunity, WriteCommunity: r.WriteCommunity, SNMPUsers: r.SNMPUsers,
 		SerialNumber: r.Label.SerialNumber, User: r.Label.User, Password: r.Label.Password, Token: r.BenchToken,

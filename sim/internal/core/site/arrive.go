@@ -122,11 +122,11 @@ func (s *Site) toSinks(n snap.Notification, about string) {
 			Subject: n.Kind.String(), Text: about, OID: n.Kind.OID(), Version: r.Version, From: r.User, Inform: r.Inform,
 		}}
 		if r.Inform {
-			s.servers.informed++
-			f.arrival.Key = fmt.Sprintf("%d/%d", i+1, s.servers.informed)
+			s.servers.sinks.informed++
+			f.arrival.Key = fmt.Sprintf("%d/%d", i+1, s.servers.sinks.informed)
 		}
-		if len(s.servers.flights) < mostFlights {
-			s.servers.flights = append(s.servers.flights, f)
+		if len(s.servers.sinks.flights) < mostFlights {
+			s.servers.sinks.flights = append(s.servers.sinks.flights, f)
 		}
 	}
 }

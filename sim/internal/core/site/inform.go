@@ -29,6 +29,21 @@ const (
 
 func (f *flight) due() vtime.Tick { return min(f.next, f.ackAt) }
 
+// arrivals is what all sinks of a site have in common.
+type arrivals struct {
+	flights  []flight    // on their way
+	informed int         // informs sent to them
+	shown    []snap.Sink // as they were handed out last
+}
+
+func (a *arrivals) due() vtime.Tick {
+	next := vtime.Never
+	for i := range a.flights {
+		next = min(next, a.flights[i].due())
+	}
+	return next
+}
+
 // launch sends the message once more.
 func (s *Site) launch(now vtime.Tick, f flight) {
 	f.tries++
@@ -43,7 +58,7 @@ func (s *Site) launch(now vtime.Tick, f flight) {
 		f.wait = f.set.Timeout
 	}
 	f.next = now + max(f.wait, 1)
-	s.servers.flights = append(s.servers.flights, f)
+	s.servers.sinks.flights = append(s.servers.sinks.flights, f)
 	s.touch()
 }
 
@@ -66,17 +81,18 @@ func (s *Site) lands(now vtime.Tick, f *flight) (acked bool) {
 
 // runFlights ends what was acknowledged or is given up, and repeats the rest.
 func (s *Site) runFlights(now vtime.Tick) {
-	list := s.servers.flights
-	if len(list) == 0 {
+	k := s.servers.sinks
+	if k == nil || len(k.flights) == 0 {
 		return
 	}
-	s.servers.flights = nil
+	list := k.flights
+	k.flights = nil
 	for _, f := range list {
 		switch {
 		case f.ackAt <= now:
 			s.answeredInform(f, true, "")
 		case f.next > now:
-			s.servers.flights = append(s.servers.flights, f)
+			s.servers.sinks.flights = append(s.servers.sinks.flights, f)
 		case f.tries == 0:
 			s.launch(now, f)
 		case f.tries > int(f.set.Retries):

@@ -15,12 +15,10 @@ import (
 // servers are those that the card sends to and asks. What it sends is answered here,
 // unless the server is a real one.
 type servers struct {
-	list     []server
-	outside  map[string]bool // host:port of real ones
-	answers  []reply         // that are on their way
-	flights  []flight        // informs to sinks
-	informed int             // informs sent to them
-	shown    []snap.Sink     // as they were handed out last
+	list    []server
+	outside map[string]bool // host:port of real ones
+	answers []reply         // that are on their way
+	sinks   *arrivals       // nil: none of them keeps anything
 }
 
 // server is one with its present state.
@@ -51,6 +49,9 @@ func newServers(list []plan.Server, seed uint64) servers {
 	var s servers
 	for i := range list {
 		s.list = append(s.list, server{cfg: &list[i], now: list[i], sink: newSink(&list[i], seed)})
+		if list[i].Sink && s.sinks == nil {
+			s.sinks = new(arrivals)
+		}
 	}
 	return s
 }
@@ -60,8 +61,8 @@ func (s *servers) deadline() vtime.Tick {
 	for i := range s.answers {
 		next = min(next, s.answers[i].at)
 	}
-	for i := range s.flights {
-		next = min(next, s.flights[i].due())
+	if s.sinks != nil {
+		next = min(next, s.sinks.due())
 	}
 	return next
 }
@@ -415,7 +416,10 @@ func (s *Site) tryOut(name string) {
 
 // handOver leaves to the world outside what is on its way to a sink that is real now.
 func (s *Site) handOver() {
-	s.servers.flights = slices.DeleteFunc(s.servers.flights, func(f flight) bool { return s.servers.outside[f.set.To.String()] })
+	if s.servers.sinks == nil {
+		return
+	}
+	s.servers.sinks.flights = slices.DeleteFunc(s.servers.sinks.flights, func(f flight) bool { return s.servers.outside[f.set.To.String()] })
 	s.servers.answers = slices.DeleteFunc(s.servers.answers, func(a reply) bool {
 		if a.to == nil {
 			return false

@@ -31,6 +31,9 @@ func newSink(cfg *plan.Server, seed uint64) *sink {
 
 // viewSinks is what there is to see of all of them.
 func (s *Site) viewSinks() []snap.Sink {
+	if s.servers.sinks == nil {
+		return nil
+	}
 	var list []snap.Sink
 	for i := range s.servers.list {
 		v := &s.servers.list[i]
@@ -42,10 +45,10 @@ func (s *Site) viewSinks() []snap.Sink {
 		x.TLS, x.SignIn, x.Acks = v.now.TLS, v.now.SignIn, string(v.now.Acks)
 		list = append(list, x)
 	}
-	if !slices.EqualFunc(list, s.servers.shown, sameSink) {
-		s.servers.shown = list
+	if !slices.EqualFunc(list, s.servers.sinks.shown, sameSink) {
+		s.servers.sinks.shown = list
 	}
-	return s.servers.shown
+	return s.servers.sinks.shown
 }
 
 func sameSink(a, b snap.Sink) bool {
