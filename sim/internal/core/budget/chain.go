@@ -1,6 +1,9 @@
 package budget
 
-import "ridethrough/sim/internal/core/vtime"
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
 
 // stopping is how one host is stopped, in ticks from the loss of the mains.
 type stopping struct {
@@ -61,7 +64,7 @@ func (f *facts) readyAt(n *numbers, hosts []stopping) {
 
 // fastest is when host i has stopped if all that it needs stays.
 func (f *facts) fastest(n *numbers, h *stopping, i int) vtime.Tick {
-	if f.p.Hosts[i].Hangs {
+	if p := &f.p.Hosts[i]; p.Hangs || p.Channel != snap.ChannelWorks {
 		return vtime.Never
 	}
 	return later(max(h.told, h.ready), n.stop[i])

@@ -44,6 +44,7 @@ func TestTroubles(t *testing.T) {
 	for want, row := range map[string][2]string{
 		"of what it carries":           {"draw_w = 350", "draw_w = 3500"},
 		"never finishes stopping":      {`name = "web"`, "name = \"web\"\nhangs = true"},
+		"is not stopped: its channel":  {`name = "web"`, "name = \"web\"\nchannel = \"certificate-expired\""},
 		"does not ride through":        {`name = "web"`, "name = \"web\"\nhold_up = \"1ms\""},
 		"which no group of the unit f": {"[battery]", "[[group]]\nname = \"a\"\n[[group]]\nname = \"wall\"\nfed_by = \"mains\"\n[battery]"},
 	} {

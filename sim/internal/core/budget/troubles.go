@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/phys/power"
 )
 
@@ -37,12 +38,22 @@ func overload(p *plan.Plan) []string {
 	return []string{fmt.Sprintf("the hosts load the unit with %.0f %% of what it carries at %g C: it gives way before the battery does", pct, p.Battery.HottestC)}
 }
 
+var channelFault = map[snap.Channel]string{
+	snap.ChannelRefuses: "takes no connection",
+	snap.ChannelRejects: "rejects the credentials of whoever orders it",
+	snap.ChannelIgnores: "accepts the order and does nothing",
+	snap.ChannelExpired: "has a certificate that has expired",
+}
+
 func hostTroubles(p *plan.Plan, h *plan.Host) (list []string) {
 	if !protected(p, h) {
 		return nil
 	}
 	if h.Hangs {
 		list = append(list, fmt.Sprintf("host %s never finishes stopping", h.Name))
+	}
+	if h.Channel != snap.ChannelWorks {
+		list = append(list, fmt.Sprintf("host %s is not stopped: its channel %s", h.Name, channelFault[h.Channel]))
 	}
 	if gap := p.UPS.Transfer; (p.UPS.Topology != plan.VFI || p.UPS.HighEfficiency) && gap > h.HoldUp {
 		list = append(list, fmt.Sprintf("host %s does not ride through the transfer to the battery: hold_up %s, transfer %s", h.Name, h.HoldUp.Duration(), gap.Duration()))

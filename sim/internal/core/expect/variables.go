@@ -155,6 +155,10 @@ func countVariables() []Variable {
 			func(s *snap.Site) float64 { return countCuts(s) }),
 		yesNo("policy.called", "the modelled shutdown manager has called for service of a battery that failed its test",
 			func(s *snap.Site) bool { return s.Called }),
+		count("policy.shutdowns", "times that it began to stop hosts",
+			func(s *snap.Site) float64 { return float64(s.Shutdowns) }),
+		count("policy.refused", "its orders to stop that the channel of a host did not take, over all hosts",
+			func(s *snap.Site) float64 { return countRefused(s) }),
 		word("policy.stage", "where the modelled shutdown manager is", stageWords(),
 			func(s *snap.Site) uint8 { return uint8(s.Policy) }),
 	}
@@ -208,7 +212,18 @@ func hostVariables(name string, i int) []Variable {
 			func(s *snap.Site) float64 { return float64(s.Hosts[i].Cuts) }),
 		number(p+"draw_w", "watts that it draws",
 			func(s *snap.Site) float64 { return s.Hosts[i].DrawW }),
+		word(p+"channel", "what the policy's order to stop meets", wordsFrom(snap.ChannelWorks, snap.ChannelExpired, snap.Channel.String),
+			func(s *snap.Site) uint8 { return uint8(s.Hosts[i].Channel) }),
+		count(p+"refused", "orders to stop that its channel did not take",
+			func(s *snap.Site) float64 { return float64(s.Hosts[i].Refused) }),
 	}
+}
+
+func countRefused(s *snap.Site) (n float64) {
+	for i := range s.Hosts {
+		n += float64(s.Hosts[i].Refused)
+	}
+	return n
 }
 
 // sinceS is the seconds from then to now, 0 if then is never.

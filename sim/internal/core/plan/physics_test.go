@@ -20,7 +20,7 @@ var otherwise = map[string]string{
 	"Groups[].Rules.ShedAfter": "a rule of the site", "Groups[].Rules.ShedRuntime": "a rule of the site", "Groups[].Rules.ShedPct": "a rule of the site",
 	"Groups[].Rules.MinPct": "a rule of the site", "Groups[].Rules.MinOff": "a rule of the site",
 	"Battery.ColdestC": "a run does not look at it", "Battery.HottestC": "a run does not look at it",
-	"Hosts[].Groups": "names", "Hosts[].Believed[]": "names", "Hosts[].Needs": "names", "Hosts[].Line": "a place", "Hosts[].Wired.Output": "a place", "Hosts[].Restart": "a word",
+	"Hosts[].Groups": "names", "Hosts[].Believed[]": "names", "Hosts[].Needs": "names", "Hosts[].Line": "a place", "Hosts[].Wired.Output": "a place", "Hosts[].Restart": "a word", "Hosts[].Channel": "a word",
 }
 
 // TestEveryFigureHasAnOrigin: a numeric field of the plan without a row, and a row

@@ -236,7 +236,8 @@ type Host struct {
 	Restart     RestartRule
 	Process     []string // program and arguments; empty: modelled
 	Hangs       bool     // never finishes stopping
-	Wired       *Wired   // it also stops by a relay of the card; nil: it does not
+	Channel     snap.Channel
+	Wired       *Wired // it also stops by a relay of the card; nil: it does not
 }
 
 // Wired is a host's input for a contact: it stops once the contact has been in a
@@ -321,7 +322,7 @@ const (
 	ActSource      ActionKind = iota // Change of the utility
 	ActCardRestart                   // the card restarts
 	ActTest                          // Test is started at the unit's panel
-	ActHost                          // changes to Host: Draw, StopTakes, Hangs, Order
+	ActHost                          // changes to Host: Draw, StopTakes, Hangs, Channel, Order
 	ActAlarm                         // Alarm raised (On) or cleared by the bench
 	ActCharger                       // charger fails (On false) or is mended
 	ActDHCP                          // address server comes (On) or goes
@@ -413,6 +414,7 @@ type Action struct {
 	Draw    *float64
 	Stop    *vtime.Tick
 	Hangs   *bool
+	Channel *snap.Channel
 	Order   string // "stop" tells the host to stop
 	By      string // who does it
 	Value   float64

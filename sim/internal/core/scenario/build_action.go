@@ -206,20 +206,31 @@ func testByName(name string) snap.TestKind {
 }
 
 func (b *builder) hostAction(t *entryTable) (plan.Action, error) {
-	changes := t.DrawW != nil || t.StopTakes != nil || t.Hangs != nil || t.Order != nil
+	changes := t.DrawW != nil || t.StopTakes != nil || t.Hangs != nil || t.Channel != nil || t.Order != nil
 	switch {
 	case t.Host == nil && changes:
-		return plan.Action{}, b.src.at(t.node.key, "draw_w, stop_takes, hangs or order stand without host", "host")
+		return plan.Action{}, b.src.at(t.node.key, "draw_w, stop_takes, hangs, channel or order stand without host", "host")
 	case t.Host == nil:
 		return plan.Action{}, nil
 	case !changes:
-		return plan.Action{}, b.src.at(t.at("host"), "the host does not change", "draw_w, stop_takes, hangs or order beside it")
+		return plan.Action{}, b.src.at(t.at("host"), "the host does not change", "draw_w, stop_takes, hangs, channel or order beside it")
 	}
 	i, ok := b.hosts[*t.Host]
 	if !ok {
 		return plan.Action{}, b.missing(t.at("host"), "host", *t.Host, planHosts(b.plan))
 	}
-	return plan.Action{Kind: plan.ActHost, Host: i, Draw: t.DrawW, Stop: t.StopTakes, Hangs: t.Hangs, Order: or(t.Order, "")}, nil
+	if b.plan.Hosts[i].Process != nil && t.Channel != nil {
+		return plan.Action{}, b.src.at(t.at("channel"), noChannel(*t.Host), "no channel")
+	}
+	return plan.Action{Kind: plan.ActHost, Host: i, Draw: t.DrawW, Stop: t.StopTakes, Hangs: t.Hangs, Channel: channel(t.Channel), Order: or(t.Order, "")}, nil
+}
+
+func channel(name *string) *snap.Channel {
+	if name == nil {
+		return nil
+	}
+	c := snap.ChannelByName(*name)
+	return &c
 }
 
 func planHosts(p *plan.Plan) []string {

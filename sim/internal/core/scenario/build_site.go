@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -82,6 +83,9 @@ func (b *builder) host(t *hostTable) error {
 	if err != nil {
 		return err
 	}
+	if t.has("process") && t.has("channel") {
+		return b.src.at(t.at("channel"), noChannel(t.Name), "either process or channel")
+	}
 	var needs []int
 	for i, name := range t.Needs {
 		need, ok := b.hosts[name]
@@ -100,9 +104,13 @@ func (b *builder) host(t *hostTable) error {
 		HoldUp: t.HoldUp, Stop: t.StopTakes, Boot: t.BootTakes,
 		Needs:   needs,
 		Restart: map[string]plan.RestartRule{"on": plan.RestartOn, "last": plan.RestartLast, "off": plan.RestartOff}[t.Restart],
-		Process: slices.Clone(t.Process), Hangs: t.Hangs, Wired: wired,
+		Process: slices.Clone(t.Process), Hangs: t.Hangs, Channel: snap.ChannelByName(t.Channel), Wired: wired,
 	})
 	return nil
+}
+
+func noChannel(host string) string {
+	return "host " + host + " is a real process, which nobody orders to stop: it has no channel"
 }
 
 // groupsOf is where a host gets its power from: one group, or one for each of

@@ -345,7 +345,7 @@ func everyHost() []plan.Host {
 		},
 		{
 			Name: "app", Groups: []int{1}, DrawW: 200, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
-			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Restart: plan.RestartOff, Needs: []int{0}, Hangs: true,
+			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Restart: plan.RestartOff, Needs: []int{0}, Hangs: true, Channel: snap.ChannelRejects,
 		},
 		{
 			Name: "twin", Groups: []int{1, 2}, Believed: []int{0}, DrawW: 100, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
@@ -377,7 +377,7 @@ func everyEntry() []plan.Entry {
 	return append(append(before, everyQuirkEntry()...), []plan.Entry{
 		{At: 4 * m, Actions: []plan.Action{{Kind: plan.ActSource}, {Kind: plan.ActCardRestart}}},
 		{At: vtime.Never, When: &plan.Cond{Text: "ups.runtime_min < 20"}, Actions: []plan.Action{{
-			Kind: plan.ActHost, Host: 1, Draw: ptr(250.0), Stop: ptr(10 * vtime.Second), Hangs: ptr(false), Order: "stop",
+			Kind: plan.ActHost, Host: 1, Draw: ptr(250.0), Stop: ptr(10 * vtime.Second), Hangs: ptr(false), Channel: ptr(snap.ChannelRefuses), Order: "stop",
 		}}},
 		{At: 10 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 120, Hz: 60}}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure, On: true},

@@ -43,6 +43,7 @@ type hostTable struct {
 	Restart     string      `key:"restart" def:"on" one:"on|last|off" doc:"When its outlet comes back: on starts it, last starts it unless it had been stopped, off leaves it off."`
 	Process     []string    `key:"process" min:"1" max:"64" doc:"Program and arguments of a real process that plays this host. Without it the host is modelled."`
 	Hangs       bool        `key:"hangs" def:"false" doc:"It never finishes stopping."`
+	Channel     string      `key:"channel" def:"works" one:"works|refuses|rejects-credentials|accepts-and-does-nothing|certificate-expired" doc:"What the policy's order to stop meets: nobody takes the connection, the login is not accepted, the order is taken and nothing comes of it, or the certificate has expired. What is not taken is tried again with each poll until the deadline of the host. A contact or somebody at the host needs no channel."`
 	Wired       *wiredTable `key:"wired" auto:"none" doc:"It is also wired to a relay output of the card, and stops by it, whatever the network does."`
 }
 

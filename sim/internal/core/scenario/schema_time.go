@@ -21,10 +21,11 @@ type entryTable struct {
 	Card      *string       `key:"card" auto:"none" one:"restart|remove|insert|hang" doc:"The card restarts; it is pulled out of its slot or put in; its firmware hangs, until the watchdog restarts it."`
 	UnitLink  *string       `key:"ups_link" auto:"none" one:"lost|up" doc:"The connection between card and unit is cut or mended. The card runs on without it, with the alarm communications_lost."`
 	Test      *string       `key:"test" auto:"none" one:"general-systems|quick-battery|deep-calibration|abort" doc:"A test is started, or aborted, at the unit's panel."`
-	Host      *string       `key:"host" auto:"none" doc:"Name of a host that changes; what changes stands in the four keys below."`
+	Host      *string       `key:"host" auto:"none" doc:"Name of a host that changes; what changes stands in the five keys below."`
 	DrawW     *float64      `key:"draw_w" auto:"as before" min:"0" max:"100000" doc:"With host: what it draws from now on."`
 	StopTakes *vtime.Tick   `key:"stop_takes" auto:"as before" min:"0s" max:"24h" doc:"With host: how long it takes to stop from now on."`
 	Hangs     *bool         `key:"hangs" auto:"as before" doc:"With host: whether it hangs when told to stop from now on."`
+	Channel   *string       `key:"channel" auto:"as before" one:"works|refuses|rejects-credentials|accepts-and-does-nothing|certificate-expired" doc:"With host: what the policy's order to stop meets from now on."`
 	Order     *string       `key:"order" auto:"none" one:"stop" doc:"With host: tells it to stop."`
 	Alarm     *alarmTable   `key:"alarm" auto:"none" doc:"Raises or clears one of the well-known alarms of RFC 1628."`
 	Battery   *replaceTable `key:"battery" auto:"none" doc:"The battery is replaced by new blocks, while the mains carry the load. The unit does not know of it until health = \"reset\"."`

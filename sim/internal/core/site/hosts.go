@@ -15,8 +15,10 @@ type host struct {
 	drawW   float64
 	stop    vtime.Tick
 	hangs   bool
+	channel snap.Channel
 	state   snap.HostState
 	powered bool
+	refused uint32
 	// starveAt is when a host without any live outlet has used up what it held;
 	// Never while one is live.
 	starveAt vtime.Tick
@@ -31,7 +33,7 @@ type host struct {
 
 func newHost(cfg *plan.Host) host {
 	return host{
-		cfg: cfg, drawW: cfg.DrawW, stop: cfg.Stop, hangs: cfg.Hangs,
+		cfg: cfg, drawW: cfg.DrawW, stop: cfg.Stop, hangs: cfg.Hangs, channel: cfg.Channel,
 		state: snap.HostRunning, powered: true, until: vtime.Never, starveAt: vtime.Never,
 	}
 }
@@ -57,6 +59,7 @@ func (h *host) view() snap.Host {
 	return snap.Host{
 		Name: h.cfg.Name, State: h.state, Powered: h.powered, Ended: h.ended,
 		Starts: h.starts, Stops: h.stops, Cuts: h.cuts, DrawW: h.draw(), Since: h.since,
+		Channel: h.channel, Refused: h.refused,
 	}
 }
 

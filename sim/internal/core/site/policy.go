@@ -14,13 +14,13 @@ type policy struct {
 	silent bool       // the card did not take the last order; again with the next poll
 	mine   bool       // the output is off by its order or after battery operation
 	called bool       // for service
-	spent  bool       // it has begun once
+	begun  uint32     // times that it has begun to stop hosts
 	next   vtime.Tick // next poll, or the next deadline of a host; Never without a policy
 	poll   vtime.Tick
 
 	since   vtime.Tick // own clock: when it first saw battery operation; Never
 	agree   int        // polls in a row with a trigger
-	told    []vtime.Tick
+	orders  []order    // one for each host
 	offAt   vtime.Tick // when the output goes off as it was ordered; Never: not ordered
 	offSeen vtime.Tick // when it saw the output off; Never
 
@@ -33,7 +33,7 @@ func newPolicy(cfg *plan.Policy, hosts int) policy {
 	p := policy{cfg: cfg, next: vtime.Never, poll: vtime.Never, since: vtime.Never}
 	if cfg != nil {
 		p.next, p.poll = cfg.Poll, cfg.Poll
-		p.told = make([]vtime.Tick, hosts)
+		p.orders = make([]order, hosts)
 		p.forget()
 	}
 	return p
@@ -43,8 +43,8 @@ func newPolicy(cfg *plan.Policy, hosts int) policy {
 func (p *policy) forget() {
 	p.stage, p.agree = snap.PolicyWatching, 0
 	p.offAt, p.offSeen = vtime.Never, vtime.Never
-	for i := range p.told {
-		p.told[i] = vtime.Never
+	for i := range p.orders {
+		p.orders[i] = order{told: vtime.Never}
 	}
 }
 
@@ -160,7 +160,7 @@ func (p *policy) triggered(now vtime.Tick, r reading) string {
 
 func (s *Site) confirm(now vtime.Tick, why string) {
 	p := &s.policy
-	if why == "" || p.spent && p.cfg.FirstOutage {
+	if why == "" || p.begun > 0 && p.cfg.FirstOutage {
 		if p.stage == snap.PolicyConfirming {
 			s.stage(snap.PolicyWatching, "trigger gone")
 		}
@@ -174,7 +174,7 @@ func (s *Site) confirm(now vtime.Tick, why string) {
 		}
 		return
 	}
-	p.spent = true
+	p.begun++
 	s.stage(snap.PolicyStopping, why)
 	if p.cfg.OffWhen == "at-once" {
 		s.orderOff(now)
@@ -187,8 +187,8 @@ func (s *Site) confirm(now vtime.Tick, why string) {
 func (s *Site) mainsBack(now vtime.Tick) {
 	p := &s.policy
 	begun := false
-	for _, at := range p.told {
-		begun = begun || at != vtime.Never
+	for _, o := range p.orders {
+		begun = begun || o.told != vtime.Never && !o.refused
 	}
 	if p.cfg.OnReturn == plan.ReturnIgnore || p.cfg.OnReturn == plan.ReturnFinish && begun {
 		return

@@ -14,9 +14,12 @@ func (s *Site) stopHosts(now vtime.Tick) {
 		if s.hosts[i].isProcess() || s.spared(i) {
 			continue
 		}
-		if p.told[i] == vtime.Never && (!p.cfg.InOrder || s.nobodyNeeds(now, i)) {
-			p.told[i] = now
-			s.tell(now, i)
+		switch {
+		case p.orders[i].told == vtime.Never && (!p.cfg.InOrder || s.nobodyNeeds(now, i)):
+			p.orders[i].told = now
+			s.giveOrder(now, i)
+		case p.orders[i].told != vtime.Never:
+			s.followUp(now, i)
 		}
 		done = done && s.settledWith(now, i)
 	}
@@ -35,7 +38,7 @@ func (s *Site) settledWith(now vtime.Tick, i int) bool {
 	if h.isProcess() || !h.alive() || s.spared(i) {
 		return true
 	}
-	told := s.policy.told[i]
+	told := s.policy.orders[i].told
 	return told != vtime.Never && now >= s.giveUpAt(told)
 }
 
@@ -69,7 +72,8 @@ func (s *Site) nextGiveUp(now vtime.Tick) vtime.Tick {
 	if s.policy.stage != snap.PolicyStopping {
 		return next
 	}
-	for i, told := range s.policy.told {
+	for i := range s.policy.orders {
+		told := s.policy.orders[i].told
 		if told == vtime.Never || !s.hosts[i].alive() {
 			continue
 		}

@@ -211,6 +211,10 @@ func (s *Site) changeHost(now vtime.Tick, a plan.Action) {
 	if a.Hangs != nil {
 		h.hangs = *a.Hangs
 	}
+	if a.Channel != nil {
+		h.channel = *a.Channel
+		s.note("host "+h.cfg.Name, "its channel: "+h.channel.String())
+	}
 	if a.Order == "stop" {
 		s.tell(now, a.Host)
 	}

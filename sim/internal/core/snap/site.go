@@ -29,6 +29,8 @@ type Host struct {
 	Name    string
 	State   HostState
 	Powered bool
+	Channel Channel
+	Refused uint32 // orders to stop that its channel did not take
 	// Ended is how its last run ended: "" while none has ended, "clean" or "cut".
 	Ended  string
 	Starts int // times it came to running, not counting the state at tick 0
@@ -172,6 +174,7 @@ type Site struct {
 	Hosts     []Host
 	Groups    []Group
 	Policy    PolicyStage
+	Shutdowns uint32   // times that it began to stop hosts
 	Called    bool     // the modelled shutdown manager has called for service of the battery
 	Monitor   *Monitor // the modelled monitoring manager; nil: there is none
 	Sent      Sent

@@ -41,9 +41,10 @@ func TestNumbersOfTheStandard(t *testing.T) {
 		"notify": {words(NotifyOnBattery, NotifyRisen),
 			"1 on_battery 2 test_completed 3 alarm_added 4 alarm_removed 5 cold_start 6 warm_start 7 auth_failure " +
 				"8 link_down 9 link_up 10 group_switched 11 probe_alert 12 probe_better 13 contact_changed 14 test_message 15 warning_lasts"},
-		"host":   {words(HostOff, HostCut), "0 off 1 booting 2 running 3 stopping 4 stopped 5 cut"},
-		"card":   {words(CardOff, CardHung), "0 off 1 booting 2 running 3 absent 4 hung"},
-		"policy": {words(PolicyWatching, PolicyRestarting), "0 watching 1 confirming 2 stopping 3 off-ordered 4 restarting"},
+		"host":    {words(HostOff, HostCut), "0 off 1 booting 2 running 3 stopping 4 stopped 5 cut"},
+		"card":    {words(CardOff, CardHung), "0 off 1 booting 2 running 3 absent 4 hung"},
+		"channel": {words(ChannelWorks, ChannelExpired), "0 works 1 refuses 2 rejects-credentials 3 accepts-and-does-nothing 4 certificate-expired"},
+		"policy":  {words(PolicyWatching, PolicyRestarting), "0 watching 1 confirming 2 stopping 3 off-ordered 4 restarting"},
 	} {
 		if row.got != row.want {
 			t.Errorf("%s: %s, want %s", name, row.got, row.want)
