@@ -127,12 +127,13 @@ func (f *recordFlags) publish(w io.Writer, r *sim.Recording) error {
 }
 
 func recordingText(w io.Writer, path string, r *sim.Recording) error {
+	within := r.Within.Round(time.Millisecond)
 	text := fmt.Sprintf("%s: %d readings, %d notifications, %d gaps, %d restarts of the card\n", path, r.Readings, r.Notifications, r.Gaps, r.Restarts)
 	switch {
 	case r.Dated && r.Ahead < 0:
-		text += fmt.Sprintf("the card's date is %s behind this machine's, within %s\n", -r.Ahead, r.Within)
+		text += fmt.Sprintf("the card's date is %s behind this machine's, within %s\n", -r.Ahead, within)
 	case r.Dated:
-		text += fmt.Sprintf("the card's date is %s ahead of this machine's, within %s\n", r.Ahead, r.Within)
+		text += fmt.Sprintf("the card's date is %s ahead of this machine's, within %s\n", r.Ahead, within)
 	}
 	if r.Drifts {
 		text += fmt.Sprintf("the card's clock runs %+.0f ppm against this machine's, within %.0f ppm\n", r.DriftPPM, r.DriftWithinPPM)
