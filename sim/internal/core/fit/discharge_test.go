@@ -1,7 +1,6 @@
 package fit
 
 import (
-	"fmt"
 	"math"
 	"os"
 	"slices"
@@ -181,7 +180,7 @@ func FuzzMoments(f *testing.F) {
 		if err == nil {
 			for _, x := range []float64{h.Capacity.Value, h.Capacity.Deviation, h.Resistance.Value, h.Resistance.Deviation, h.NoiseV} {
 				if math.IsNaN(x) || math.IsInf(x, 0) {
-					t.Fatal(fmt.Sprintf("%+v of %q", h, text))
+					t.Fatalf("%+v of %q", h, text)
 				}
 			}
 		}
