@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"ridethrough/sim/internal/core/budget"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 // TestOtherSitesAgainstTheEngine: batteries with faults and of lithium, other classes of
@@ -82,5 +83,21 @@ func TestRulesOfGroupsAgainstTheEngine(t *testing.T) {
 		if held == 0 || held == 10 {
 			t.Errorf("%s: %d of 10 held, so that nothing was tried", name, held)
 		}
+	}
+}
+
+// TestTemperatureDecidesNothing: a budget is of an outage, whose hosts a limit of the
+// inlet does not stop: alone it leaves them to the battery, beside another it is not
+// looked at.
+func TestTemperatureDecidesNothing(t *testing.T) {
+	p := load(t, rack)
+	want := bare(p)
+	p.Policy.InletAbove, p.Policy.Inlet = 35, "inlet"
+	if got := bare(p); got.Holds != want.Holds || got.Conditions[got.Worst].Decided != want.Conditions[want.Worst].Decided {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+	p.Policy.OnBatteryFor = 0
+	if got := bare(p); got.Holds || got.Conditions[got.Worst].Decided != vtime.Never {
+		t.Errorf("with nothing else: %+v", got)
 	}
 }

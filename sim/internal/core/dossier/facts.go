@@ -137,6 +137,7 @@ func manager(p *plan.Policy) []Fact {
 		{p.RuntimeBelow > 0, "runtime below " + span(p.RuntimeBelow)},
 		{p.ChargeBelow > 0, "charge below " + num(p.ChargeBelow, 0) + " %"},
 		{p.OnLowBattery, "low battery"},
+		{p.Inlet != "", "probe " + p.Inlet + " above " + num(p.InletAbove, 0) + " C"},
 	} {
 		if w.is {
 			when = append(when, w.text)

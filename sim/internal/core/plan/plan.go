@@ -270,6 +270,8 @@ type Policy struct {
 	RuntimeBelow     vtime.Tick // trigger: estimated runtime below
 	ChargeBelow      float64    // trigger: charge in percent below
 	OnLowBattery     bool       // trigger: the card says low or depleted
+	InletAbove       float64    // trigger, on mains too: the probe Inlet shows more, in degrees Celsius
+	Inlet            string     // name of that probe; "": the trigger is not used
 	EvenOnMains      bool       // wrong on purpose: act on runtime, charge or low battery while on mains
 	CardTimer        bool       // wrong on purpose: believe the card's seconds-on-battery instead of an own clock
 	MinutesAsSeconds bool       // wrong on purpose: take the runtime's minutes for seconds
@@ -393,6 +395,7 @@ const (
 // Actions on servers.
 const (
 	ActServer ActionKind = 160 + iota // Server changes
+	ActPolicy                         // somebody tells the policy to "stop" the site now, or to "start" it again: Order
 	ActTry                            // somebody asks for a test message to Order, or with "" to everybody
 )
 

@@ -95,6 +95,10 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 		return nil, err
 	}
 	add(t.Server != nil, server)
+	if t.Policy != nil && b.plan.Policy == nil {
+		return nil, b.src.at(t.at("policy"), "there is no shutdown manager", "a table [policy]")
+	}
+	add(t.Policy != nil, plan.Action{Kind: plan.ActPolicy, Order: or(t.Policy, "")})
 	add(t.Try != nil, plan.Action{Kind: plan.ActTry, Order: tried(or(t.Try, ""))})
 	order, err := b.outletAction(t)
 	if err != nil {
@@ -112,7 +116,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	list = append(list, logins...)
 	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, try, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, policy, try, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
 	}
 	return list, nil
 }

@@ -2,6 +2,7 @@ package scenario
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -217,8 +218,16 @@ func (b *builder) policy() error {
 	if t == nil {
 		return nil
 	}
-	if t.OnBatteryFor == nil && t.RuntimeBelow == nil && t.ChargeBelowPct == nil && !t.OnLowBattery {
-		return b.src.at(t.node.key, "[policy] has no trigger", "on_battery_for, runtime_below, charge_below_pct or on_low_battery = true")
+	if t.OnBatteryFor == nil && t.RuntimeBelow == nil && t.ChargeBelowPct == nil && !t.OnLowBattery && t.InletAboveC == nil {
+		return b.src.at(t.node.key, "[policy] has no trigger", "on_battery_for, runtime_below, charge_below_pct, inlet_above_c or on_low_battery = true")
+	}
+	if (t.InletAboveC == nil) != (t.InletProbe == nil) {
+		return b.src.at(t.node.key, "[policy] has one of inlet_above_c and inlet_probe", "both or neither")
+	}
+	if name := or(t.InletProbe, ""); name != "" {
+		if _, ok := b.probes[name]; !ok {
+			return b.missing(t.at("inlet_probe"), "probe", name, slices.Sorted(maps.Keys(b.probes)))
+		}
 	}
 	peer, err := b.peerOf(&t.table, t.Peer)
 	if err != nil {
@@ -229,6 +238,7 @@ func (b *builder) policy() error {
 		Poll: t.PollEvery, Confirm: int(t.Confirm),
 		OnBatteryFor: or(t.OnBatteryFor, 0), RuntimeBelow: or(t.RuntimeBelow, 0),
 		ChargeBelow: or(t.ChargeBelowPct, 0), OnLowBattery: t.OnLowBattery,
+		InletAbove: or(t.InletAboveC, 0), Inlet: or(t.InletProbe, ""),
 		EvenOnMains:      t.Believe.Mains == "ignore",
 		CardTimer:        t.Believe.Timer == "card",
 		MinutesAsSeconds: t.Believe.RuntimeUnit == "seconds",

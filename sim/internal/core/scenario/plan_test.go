@@ -357,7 +357,7 @@ func everyHost() []plan.Host {
 func everyPolicy() *plan.Policy {
 	return &plan.Policy{
 		Peer: 1, Poll: 5 * vtime.Second, Confirm: 2,
-		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true,
+		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true, InletAbove: 35, Inlet: "inlet",
 		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false, LastSample: true, FirstOutage: true,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
 		StopDualFed: true, StartDelay: 20 * vtime.Second, OnReturn: plan.ReturnCancel, MinOff: 15 * vtime.Second, MinCharge: 25,
@@ -378,7 +378,7 @@ func everyEntry() []plan.Entry {
 		{At: 4 * m, Actions: []plan.Action{{Kind: plan.ActSource}, {Kind: plan.ActCardRestart}}},
 		{At: vtime.Never, When: &plan.Cond{Text: "ups.runtime_min < 20"}, Actions: []plan.Action{{
 			Kind: plan.ActHost, Host: 1, Draw: ptr(250.0), Stop: ptr(10 * vtime.Second), Hangs: ptr(false), Channel: ptr(snap.ChannelRefuses), Order: "stop",
-		}}},
+		}, {Kind: plan.ActPolicy, Order: "stop"}}},
 		{At: 10 * m, Actions: []plan.Action{
 			{Kind: plan.ActSource, Change: plan.Change{Volts: 120, Hz: 60}}, {Kind: plan.ActAlarm, Alarm: snap.AlarmFanFailure, On: true},
 			{Kind: plan.ActCharger, On: true}, {Kind: plan.ActLink, On: true}, {Kind: plan.ActDHCP, On: true}, {Kind: plan.ActOutput, On: true},

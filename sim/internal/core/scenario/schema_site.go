@@ -64,6 +64,8 @@ type policyTable struct {
 	RuntimeBelow   *vtime.Tick `key:"runtime_below" auto:"not used" min:"1s" max:"24h" doc:"Trigger: estimated runtime below this."`
 	ChargeBelowPct *float64    `key:"charge_below_pct" auto:"not used" min:"0.1" max:"100" doc:"Trigger: charge below this."`
 	OnLowBattery   bool        `key:"on_low_battery" def:"false" doc:"Trigger: the card says that the battery is low or depleted."`
+	InletAboveC    *float64    `key:"inlet_above_c" auto:"not used" min:"0" max:"80" doc:"Trigger, on mains too: the probe inlet_probe shows more than this. What it stops stays off until policy = \"start\" in the timeline: somebody has to see why it was warm."`
+	InletProbe     *string     `key:"inlet_probe" auto:"none" doc:"With inlet_above_c: name of the [[probe]], as the card shows it. One that is lost triggers nothing."`
 	Believe        believe     `key:"believe" doc:"How it reads the card. The second word of each is wrong, on purpose, unless a quirk of the card makes it right."`
 
 	HostDeadline vtime.Tick `key:"host_deadline" def:"5m" min:"1s" max:"24h" doc:"How long it waits for one host to stop before it goes on without it."`

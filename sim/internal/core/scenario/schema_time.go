@@ -49,6 +49,7 @@ type entryTable struct {
 	Outlet    *outletTable  `key:"outlet" auto:"none" doc:"An outlet group is switched over a surface of the card, without anybody looking at its caution."`
 	Remote    *string       `key:"remote_switching" auto:"none" one:"locked|allowed" doc:"At the unit's panel: locked refuses every order to switch from remote."`
 	Server    *serverEntry  `key:"server" auto:"none" doc:"A server of the site changes."`
+	Policy    *string       `key:"policy" auto:"none" one:"stop|start" doc:"Somebody tells the modelled shutdown manager to stop the site now, whatever feeds it, or lets it start again what was stopped by hand or by temperature: that stays off until then, unless the unit comes on by itself (ups.auto_restart). A stop that has begun is not begun once more."`
 	Try       *string       `key:"try" auto:"none" min:"1" max:"64" ascii:"yes" doc:"Somebody at the card's serial line asks for a test message, as with the word try: to the recipient, collector or receiver of that name in the settings, or to \"all\"."`
 
 	NTP      *timeChangeTable `key:"time_server" auto:"none" doc:"A time server changes."`

@@ -14,7 +14,9 @@ type policy struct {
 	silent bool       // the card did not take the last order; again with the next poll
 	mine   bool       // the output is off by its order or after battery operation
 	called bool       // for service
-	begun  uint32     // times that it has begun to stop hosts
+	held   bool       // stopped for a reason that the return of the mains does not end: off until somebody says
+	onWord bool       // it armed no start when it ordered the output off
+	begun  uint16     // times that it has begun to stop hosts
 	next   vtime.Tick // next poll, or the next deadline of a host; Never without a policy
 	poll   vtime.Tick
 
@@ -41,7 +43,7 @@ func newPolicy(cfg *plan.Policy, hosts int) policy {
 
 // forget arms the policy again.
 func (p *policy) forget() {
-	p.stage, p.agree = snap.PolicyWatching, 0
+	p.stage, p.agree, p.held, p.onWord = snap.PolicyWatching, 0, false, false
 	p.offAt, p.offSeen = vtime.Never, vtime.Never
 	for i := range p.orders {
 		p.orders[i] = order{told: vtime.Never}
@@ -87,7 +89,7 @@ func (s *Site) decide(now vtime.Tick, r reading) {
 	case snap.PolicyWatching, snap.PolicyConfirming:
 		s.confirm(now, why)
 	case snap.PolicyStopping, snap.PolicyOffOrdered:
-		if told && !r.onBattery {
+		if told && !r.onBattery && !p.held {
 			s.mainsBack(now)
 		}
 		if r.ok && !r.counting && p.offAt != vtime.Never && !p.cfg.TrustOrder {
@@ -144,6 +146,9 @@ func (p *policy) triggered(now vtime.Tick, r reading) string {
 	if r.onBattery && cfg.OnBatteryFor > 0 && elapsed >= cfg.OnBatteryFor {
 		return "long enough on battery"
 	}
+	if r.hot {
+		return tooWarm
+	}
 	if !r.ok || !r.onBattery && !cfg.EvenOnMains {
 		return ""
 	}
@@ -174,7 +179,14 @@ func (s *Site) confirm(now vtime.Tick, why string) {
 		}
 		return
 	}
+	s.commit(now, why, why == tooWarm)
+}
+
+// commit has the policy stop the site, once.
+func (s *Site) commit(now vtime.Tick, why string, held bool) {
+	p := &s.policy
 	p.begun++
+	p.held = held
 	s.stage(snap.PolicyStopping, why)
 	if p.cfg.OffWhen == "at-once" {
 		s.orderOff(now)

@@ -14,6 +14,7 @@ type reading struct {
 	outputOff  bool
 	counting   bool // a shutdown countdown runs
 	inputGood  bool
+	hot        bool       // the inlet is warmer than the policy's limit
 	timer      vtime.Tick // seconds on battery
 	runtime    vtime.Tick // minutes remaining, if hasRuntime
 	hasRuntime bool
@@ -48,7 +49,9 @@ func (s *Site) read(now vtime.Tick) reading {
 	if !ok {
 		return reading{}
 	}
-	return s.policy.interpret(a)
+	r := s.policy.interpret(a)
+	r.hot = s.inletHot()
+	return r
 }
 
 // ask is what the card says to software on the machine peer, if it says anything.

@@ -93,7 +93,7 @@ func (s *Site) orderOff(now vtime.Tick) {
 		return
 	}
 	p.offAt = now + vtime.Tick(seconds)*vtime.Second
-	if p.cfg.StartDelay != vtime.Never {
+	if p.onWord = p.held; p.cfg.StartDelay != vtime.Never && !p.onWord {
 		s.order(now, snap.VarStartupAfter, int64(p.cfg.StartDelay/vtime.Second))
 	}
 	s.note("policy", "orders the output off")
@@ -119,7 +119,7 @@ func (s *Site) restart(now vtime.Tick, r reading) {
 		p.offSeen = now
 		p.since = vtime.Never
 	}
-	if !p.mine || p.cfg.StartDelay != vtime.Never || !r.inputGood || !r.charged(p.cfg.MinCharge) || now-p.offSeen < p.cfg.MinOff {
+	if !p.mine || p.held || r.hot || p.cfg.StartDelay != vtime.Never && !p.onWord || !r.inputGood || !r.charged(p.cfg.MinCharge) || now-p.offSeen < p.cfg.MinOff {
 		return
 	}
 	s.order(now, snap.VarStartupAfter, 0)

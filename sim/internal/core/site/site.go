@@ -468,7 +468,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Outlets = s.seenOutlets()
 	v.Energy = s.energy
 	s.fillSurroundings(&v.Device)
-	v.Policy, v.Shutdowns, v.Called, v.Monitor = s.policy.stage, s.policy.begun, s.policy.called, s.monitor.view()
+	v.Policy, v.Shutdowns, v.Called, v.Monitor = s.policy.stage, uint32(s.policy.begun), s.policy.called, s.monitor.view()
 	v.Supply = snap.Supply{
 		Switch: s.genset.position, Generator: s.genset.state,
 		Events: s.feeds.events, NotBorne: s.feeds.notBorne,

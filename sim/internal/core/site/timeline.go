@@ -145,6 +145,8 @@ func (s *Site) act(now vtime.Tick, a plan.Action) {
 		s.lockOut(now, a.On)
 	case plan.ActServer:
 		s.changeServer(now, &a.Server)
+	case plan.ActPolicy:
+		s.byHand(now, a.Order)
 	case plan.ActTry:
 		s.tryOut(a.Order)
 	case plan.ActTime, plan.ActClock, plan.ActSettings:
