@@ -50,22 +50,27 @@ func (o *outbox) put(n snap.Notification) {
 		return
 	}
 	if n.Kind != snap.NotifyAlarmRemoved {
-		o.merge(n)
+		n.Matters = n.Matters.Greater(o.merge(n))
 	}
 	o.waiting = append(o.waiting, n)
 }
 
 // merge takes out the first that says the same as n, and all behind it about
-// the same subject. On battery again, an all-clear that still waits is not true.
-func (o *outbox) merge(n snap.Notification) {
+// the same subject. On battery again, an all-clear that still waits is not true. It
+// says how much the most important of them matters: who has heard of the worst has to
+// hear what became of it.
+func (o *outbox) merge(n snap.Notification) (matters snap.Severity) {
 	kept, found := o.waiting[:0], n.Kind == snap.NotifyOnBattery
 	for _, w := range o.waiting {
 		found = found || w.Kind == n.Kind && w.Alarm == n.Alarm && w.Row == n.Row && w.To == n.To
 		if !found || about(w) != about(n) || about(n) == 0 && (w.Kind != n.Kind || w.To != n.To) {
 			kept = append(kept, w)
+			continue
 		}
+		matters = matters.Greater(w.Matters)
 	}
 	o.waiting = kept
+	return matters
 }
 
 // drop takes out what waits and is not true any more.

@@ -228,3 +228,28 @@ func TestTestMessages(t *testing.T) {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
 }
+
+// TestMergedMatters: what is left of several notifications about a probe matters as much
+// as the most important of them, so that who heard of the worst hears what became of it.
+func TestMergedMatters(t *testing.T) {
+	b := newBench(snap.AddressFixed)
+	b.card.cfg.Private = true
+	b.to(t, vtime.Minute)
+	b.sent = nil
+	for _, n := range []snap.Notification{
+		{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Warning}, {Kind: snap.NotifyProbeAlert, Row: 1, Matters: snap.Critical},
+	} {
+		b.card.Tell(n)
+		b.due()
+	}
+	for range 2 { // neither may leave yet
+		b.card.Tell(snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Critical})
+		b.card.Tell(snap.Notification{Kind: snap.NotifyProbeAlert, Row: 1, Matters: snap.Warning})
+	}
+	b.card.Tell(snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Warning})
+	b.to(t, 2*vtime.Minute)
+	last := b.sent[len(b.sent)-1]
+	if last.Kind != snap.NotifyProbeBetter || last.Matters != snap.Critical {
+		t.Errorf("the last of %v", b.sent)
+	}
+}

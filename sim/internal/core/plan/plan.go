@@ -169,6 +169,8 @@ type Receiver struct {
 	User  string             // of SNMPv3
 	Level snap.SecurityLevel // of SNMPv3
 
+	snap.AlertRule // what it gets
+
 	// Inform asks for an acknowledgement and repeats the notification Retries
 	// times while there is none: Timeout after the first message, twice as long
 	// after each further one. Timeout is real time, because receivers are real.

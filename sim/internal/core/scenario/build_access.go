@@ -188,6 +188,9 @@ func (b *builder) receivers(t *cardTable) error {
 
 func (b *builder) receiver(t *receiverTable) (r plan.Receiver, err error) {
 	r = plan.Receiver{To: t.To, Version: t.Version, Inform: t.Inform, Retries: int(t.Retries), Timeout: t.Timeout}
+	if r.AlertRule, err = b.alertRule(t); err != nil {
+		return r, err
+	}
 	a := b.plan.Card.Access
 	switch {
 	case t.To.Port() == 0 || t.To.Addr().IsUnspecified() || t.To.Addr().IsMulticast():
@@ -205,6 +208,15 @@ func (b *builder) receiver(t *receiverTable) (r plan.Receiver, err error) {
 		return r, b.src.at(t.at("community"), "the receiver has no community, because the card's read community is empty", "community in the receiver")
 	}
 	return r, nil
+}
+
+// alertRule is what the receiver gets; the whole is the zero rule.
+func (b *builder) alertRule(t *receiverTable) (r snap.AlertRule, err error) {
+	if r.Classes, err = b.classes(&t.table, t.Classes); err != nil {
+		return r, err
+	}
+	r.Least = snap.Severity(t.Least)
+	return r.Plain(), nil
 }
 
 func (b *builder) receiverUser(t *receiverTable, r *plan.Receiver) (err error) {

@@ -92,7 +92,7 @@ func (b *builder) fillReceivers(a *snap.AlertSettings) error {
 		}
 		a.Receivers = append(a.Receivers, snap.Receiver{
 			Name: fmt.Sprintf("receiver-%d", i+1), To: r.To, Version: r.Version, Community: snap.NewSecret(r.Community),
-			User: r.User, Level: level, Inform: r.Inform, Retries: uint8(r.Retries), Timeout: r.Timeout,
+			User: r.User, Level: level, AlertRule: r.AlertRule, Inform: r.Inform, Retries: uint8(r.Retries), Timeout: r.Timeout,
 		})
 	}
 	b.plan.Card.Settings.Alerts = a

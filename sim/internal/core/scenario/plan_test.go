@@ -219,7 +219,8 @@ func everything() *plan.Plan {
 					{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
 					{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},
 					{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
-						Inform: true, Retries: 4, Timeout: 3 * vtime.Second},
+						AlertRule: snap.AlertRule{Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Warning},
+						Inform:    true, Retries: 4, Timeout: 3 * vtime.Second},
 				},
 				Access:   everyAccess(),
 				Quirks:   everyQuirk()[1:],
@@ -530,7 +531,8 @@ func TestCapacityAlone(t *testing.T) {
 func everyAlert() *snap.AlertSettings {
 	v3 := snap.Receiver{
 		Name: "receiver-3", To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: "authNoPriv",
-		Inform: true, Retries: 4, Timeout: 3 * vtime.Second,
+		AlertRule: snap.AlertRule{Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Warning},
+		Inform:    true, Retries: 4, Timeout: 3 * vtime.Second,
 	}
 	return &snap.AlertSettings{
 		Confirm: 7 * vtime.Second, Settle: 40 * vtime.Second, ExpiryDays: 30,

@@ -85,6 +85,8 @@ type receiverTable struct {
 	Community *string        `key:"community" auto:"the card's read community" min:"1" max:"32" ascii:"yes" secret:"yes" doc:"Community that they carry; v1 and v2c only."`
 	User      *string        `key:"user" auto:"none; needed for v3" min:"1" max:"32" ascii:"yes" doc:"User under whose name they are sent; v3 only."`
 	Level     *string        `key:"level" auto:"that of the user" one:"noAuthNoPriv|authNoPriv|authPriv" doc:"Security level at which they are sent; v3 only."`
+	Classes   string         `key:"classes" def:"all" max:"200" ascii:"yes" doc:"What the notifications are about that go there: all, or words with commas between them; see [card.md](card.md#alerts)."`
+	Least     string         `key:"least" def:"info" one:"info|warning|critical" doc:"Least severity of what they tell."`
 	Inform    bool           `key:"inform" def:"false" doc:"They are informs, which the receiver acknowledges; not in v1."`
 	Retries   int64          `key:"retries" def:"3" min:"0" max:"10" doc:"How often an inform without an acknowledgement is repeated."`
 	Timeout   vtime.Tick     `key:"timeout" def:"2s" min:"10ms" max:"1m" doc:"Until an inform is repeated the first time; twice as long before each further time. Real time, whatever the pace."`

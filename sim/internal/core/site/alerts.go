@@ -31,12 +31,44 @@ func (s *Site) hearProbe(i int) {
 // contactEvents are what a contact can be that reports, by its severity.
 var contactEvents = [...]snap.AlertEvent{snap.EventContactInfo, snap.EventContact, snap.EventContactUrgent}
 
+// event is what the contact is when it reports.
+func (l *listen) event() snap.AlertEvent {
+	switch l.set.Severity {
+	case snap.Info:
+		return snap.EventContactInfo
+	case snap.Critical:
+		return snap.EventContactUrgent
+	}
+	return snap.EventContact
+}
+
+// matters is how much it matters that the contact is so.
+func (l *listen) matters(state snap.ContactState) snap.Severity {
+	switch state {
+	case snap.ContactActive:
+		return l.event().Alert().Severity
+	case snap.ContactFault, snap.ContactLost:
+		return snap.EventContactFault.Alert().Severity
+	}
+	return snap.Info
+}
+
+// probeMatters is how much it matters that a probe is so.
+func probeMatters(state snap.ProbeState) snap.Severity {
+	switch state {
+	case snap.ProbeNormal, snap.ProbeUnpaired:
+		return snap.Info
+	case snap.ProbeCritical:
+		return snap.EventProbeUrgent.Alert().Severity
+	case snap.ProbeLost:
+		return snap.EventProbeLost.Alert().Severity
+	}
+	return snap.EventProbe.Alert().Severity
+}
+
 func (s *Site) hearContact(i int) {
 	l := &s.listens[i]
-	as := map[snap.Severity]snap.AlertEvent{snap.Info: snap.EventContactInfo, snap.Critical: snap.EventContactUrgent}[l.set.Severity]
-	if as == 0 {
-		as = snap.EventContact
-	}
+	as := l.event()
 	for _, e := range contactEvents {
 		s.card.HearState(e, uint8(i+1), e == as && l.said == snap.ContactActive, l.set.Name)
 	}
@@ -80,12 +112,13 @@ func (s *Site) announce() {
 	for i := range s.watches {
 		w := &s.watches[i]
 		if v := &w.view; v.State != snap.ProbeNormal && v.State != snap.ProbeUnpaired {
-			s.card.Tell(snap.Notification{Kind: snap.NotifyProbeAlert, Row: uint8(i + 1), Cause: v.Cause()})
+			s.card.Tell(snap.Notification{Kind: snap.NotifyProbeAlert, Row: uint8(i + 1), Cause: v.Cause(), Matters: probeMatters(v.State)})
+			w.told = v.State
 		}
 	}
 	for i := range s.listens {
 		if said := s.listens[i].said; said == snap.ContactActive || said == snap.ContactFault {
-			s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: said})
+			s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: said, Matters: s.listens[i].matters(said)})
 		}
 	}
 }

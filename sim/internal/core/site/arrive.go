@@ -115,7 +115,7 @@ func (s *Site) toSinks(n snap.Notification, about string) {
 	alerts := s.card.Alerting()
 	for i, r := range alerts.Receivers {
 		v := s.sinkAt(r)
-		if v == nil || !alerts.Addresses(n.To, r) {
+		if v == nil || !alerts.Addresses(n, r) {
 			continue
 		}
 		f := flight{to: v, kind: n.Kind, set: r, next: s.now + transit, ackAt: vtime.Never, arrival: snap.Arrival{

@@ -74,10 +74,11 @@ func (s *Site) hear(now vtime.Tick, i int, lost bool) {
 	if lost || l.state == l.said {
 		return
 	}
+	before := l.said
 	l.said = l.state
 	s.note("contact "+l.set.Name, l.state.String())
 	s.card.Record(now, "contact "+l.set.Name+" ("+string(l.set.Severity)+"): "+l.state.String())
-	s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: l.state})
+	s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: l.state, Matters: l.matters(before).Greater(l.matters(l.state))})
 	s.hearContact(i)
 }
 

@@ -192,9 +192,12 @@ func (s *Site) hears(n snap.Notification) {
 }
 
 // hasReceiver says whether a notification of the card arrives at the monitor.
-func (s *Site) hasReceiver() bool {
-	at := s.monitor.cfg.Peer
-	for _, to := range s.card.Receivers() {
+func (s *Site) hasReceiver(n snap.Notification) bool {
+	at, alerts := s.monitor.cfg.Peer, s.card.Alerting()
+	for _, to := range alerts.Receivers {
+		if !alerts.Addresses(n, to) {
+			continue
+		}
 		if at < 0 || s.plan.Peers[at].Address.Addr() == to.To.Addr() && s.net.peers[at].Fault == snap.PathOpen {
 			return true
 		}

@@ -143,11 +143,11 @@ func (s *Site) pathState() path.State {
 	}
 }
 
-// countHeard counts a notification to a receiver, 0 for all of them, at the peers
-// that it reaches.
-func (s *Site) countHeard(only uint8) {
-	for i, to := range s.card.Receivers() {
-		if only != 0 && i != int(only)-1 {
+// countHeard counts a notification at the peers that it is for and that it reaches.
+func (s *Site) countHeard(n snap.Notification) {
+	alerts := s.card.Alerting()
+	for _, to := range alerts.Receivers {
+		if !alerts.Addresses(n, to) {
 			continue
 		}
 		k := path.Peer(s.plan, to.To.Addr())

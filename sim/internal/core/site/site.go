@@ -396,9 +396,9 @@ func (s *Site) runCard(now vtime.Tick) {
 func (s *Site) notify(n snap.Notification) {
 	s.effects = append(s.effects, snap.Effect{Kind: snap.EffectNotify, Notification: n})
 	if len(s.plan.Peers) > 0 {
-		s.countHeard(n.To)
+		s.countHeard(n)
 	}
-	if s.monitor != nil && s.hasReceiver() {
+	if s.monitor != nil && s.hasReceiver(n) {
 		s.hears(n)
 	}
 	about := s.about(n)

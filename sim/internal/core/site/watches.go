@@ -17,6 +17,7 @@ type watch struct {
 	humid  gauge
 	rise   gauge
 	recent recent
+	told   snap.ProbeState // of the last notification
 }
 
 // gauge holds one quantity against its limits.
@@ -155,8 +156,9 @@ func (s *Site) tellProbe(now vtime.Tick, w *watch, worse bool, cause snap.ProbeC
 		v.Clears++
 	}
 	if v.State != snap.ProbeUnpaired {
-		s.card.Tell(snap.Notification{Kind: kind, Row: uint8(s.rowOf(w) + 1), Cause: cause})
+		s.card.Tell(snap.Notification{Kind: kind, Row: uint8(s.rowOf(w) + 1), Cause: cause, Matters: probeMatters(w.told).Greater(probeMatters(v.State))})
 	}
+	w.told = v.State
 	s.noteProbe(now, w, text)
 	s.hearProbe(s.rowOf(w))
 }

@@ -98,6 +98,7 @@ type Receiver struct {
 	Community Secret         // of SNMPv1 and SNMPv2c
 	User      string         // of SNMPv3
 	Level     string         // its word; of SNMPv3
+	AlertRule                // what it gets
 
 	// Inform asks for an acknowledgement and repeats the notification Retries
 	// times while there is none: Timeout after the first message, twice as long
@@ -152,8 +153,11 @@ func (s *Settings) Alerting() *AlertSettings {
 	return s.Alerts
 }
 
-// Addresses says whether a notification to the receiver of that number, from 1, goes
-// to r; to 0 it goes to everybody.
-func (a *AlertSettings) Addresses(number uint8, r Receiver) bool {
-	return number == 0 || int(number) <= len(a.Receivers) && a.Receivers[number-1] == r
+// Addresses says whether the notification goes to r: to one receiver whatever its rule
+// says, to 0 to everybody whose rule wants it.
+func (a *AlertSettings) Addresses(n Notification, r Receiver) bool {
+	if n.To == 0 {
+		return r.Wants(n)
+	}
+	return int(n.To) <= len(a.Receivers) && a.Receivers[n.To-1] == r
 }

@@ -74,6 +74,9 @@ type Notification struct {
 	// Event is the warning that NotifyRisen is about: an alarm by Alarm and AlarmID, of
 	// groups, probes and contacts the one in Row.
 	Event AlertEvent
+	// Matters is how much a notification about a probe or a contact matters: as much as
+	// what begins or what ends with it, whichever matters more. Of the others it is empty.
+	Matters Severity
 	// To is the receiver, counted from 1 in the card's settings, that alone gets it;
 	// 0: all do.
 	To uint8

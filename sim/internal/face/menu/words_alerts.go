@@ -48,7 +48,8 @@ func rules(v View, args []string) string {
 		if r.Inform {
 			kind = "informs"
 		}
-		b.WriteString(row(r.Name, fmt.Sprintf("SNMP %s, %s to %s", r.Version, kind, r.To)))
+		rule := r.Full()
+		b.WriteString(row(r.Name, fmt.Sprintf("SNMP %s, %s to %s: %s from %s on", r.Version, kind, r.To, rule.Classes, rule.Least)))
 	}
 	return b.String()
 }
@@ -85,7 +86,8 @@ func rulesData(v View, _ []string) any {
 		list = append(list, ruleData{l.Name, "syslog", fmt.Sprintf("%s:%d", l.Server, l.Port), classWords(l.Classes), string(l.Least), true})
 	}
 	for _, r := range a.Receivers {
-		list = append(list, ruleData{Name: r.Name, Way: "snmp", To: r.To.String(), Recovery: true})
+		rule := r.Full()
+		list = append(list, ruleData{r.Name, "snmp", r.To.String(), classWords(rule.Classes), string(rule.Least), true})
 	}
 	return list
 }

@@ -115,7 +115,7 @@ func (s *sender) send(n snap.Notification, card *snap.Card) {
 		s.log(err.Error())
 	}
 	for _, t := range s.targets {
-		if !card.Settings.Alerting().Addresses(n.To, t.set) {
+		if !card.Settings.Alerting().Addresses(n, t.set) {
 			continue
 		}
 		s.request++

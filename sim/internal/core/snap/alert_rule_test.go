@@ -1,0 +1,60 @@
+package snap
+
+import "testing"
+
+// TestRules: what a receiver gets goes by the class and the severity of what a
+// notification tells, and the end of something goes where its beginning went.
+func TestRules(t *testing.T) {
+	added := func(k AlarmKind) Notification { return Notification{Kind: NotifyAlarmAdded, Alarm: k} }
+	removed := func(k AlarmKind) Notification { return Notification{Kind: NotifyAlarmRemoved, Alarm: k} }
+	power, urgent := AlertRule{Classes: 1 << ClassPower}, AlertRule{Least: Critical}
+	for _, tt := range []struct {
+		rule  AlertRule
+		n     Notification
+		wants bool
+	}{
+		{power, added(AlarmInputBad), true}, {power, removed(AlarmInputBad), true}, {power, added(AlarmFanFailure), false},
+		{power, Notification{Kind: NotifyOnBattery}, true}, {power, Notification{Kind: NotifyColdStart}, false},
+		{urgent, added(AlarmInputBad), false}, {urgent, removed(AlarmOnBattery), true}, {urgent, Notification{Kind: NotifyOnBattery}, true},
+		{urgent, Notification{Kind: NotifyProbeAlert, Matters: Warning}, false}, {urgent, Notification{Kind: NotifyProbeBetter, Matters: Critical}, true},
+		{urgent, Notification{Kind: NotifyContact, Matters: Critical}, true}, {power, Notification{Kind: NotifyContact, Matters: Critical}, false},
+		{urgent, Notification{Kind: NotifyGroupSwitched, Row: 1}, false}, {urgent, Notification{Kind: NotifyAuthFailure}, false},
+		{urgent, Notification{Kind: NotifyTry, To: 1}, true},
+		{AlertRule{Classes: 1 << ClassSecurity, Least: Warning}, Notification{Kind: NotifyAuthFailure}, true},
+		{AlertRule{Classes: 1 << ClassPower, Least: Critical}, added(AlarmInputBad), false},
+	} {
+		if got := tt.rule.Wants(tt.n); got != tt.wants {
+			t.Errorf("%+v wants %+v: %v", tt.rule, tt.n, got)
+		}
+	}
+}
+
+// TestEveryKindHasAnEvent: no kind goes past the rules because the table forgot it, and
+// the zero rule, as its written form, leaves nothing out.
+func TestEveryKindHasAnEvent(t *testing.T) {
+	for k := NotifyKind(1); k < NotifyKinds; k++ {
+		n := Notification{Kind: k, Alarm: AlarmFanFailure}
+		if n.Event() == 0 || n.Event() >= AlertEvents {
+			t.Errorf("%v tells of %v", k, n.Event())
+		}
+		if !(AlertRule{}).Wants(n) || !(AlertRule{}).Full().Wants(n) {
+			t.Errorf("%v is left out", k)
+		}
+	}
+	if (AlertRule{}).Full().Plain() != (AlertRule{}) || (AlertRule{Least: Warning}).Plain() != (AlertRule{Least: Warning}) {
+		t.Error("a rule is not what it was")
+	}
+}
+
+// TestAddressed: one that is for one receiver goes there whatever its rule says.
+func TestAddressed(t *testing.T) {
+	a := AlertSettings{Receivers: []Receiver{{Name: "a", AlertRule: AlertRule{Least: Critical}}, {Name: "b"}}}
+	warn := Notification{Kind: NotifyLinkDown}
+	if a.Addresses(warn, a.Receivers[0]) || !a.Addresses(warn, a.Receivers[1]) {
+		t.Error("a rule is not kept")
+	}
+	try := Notification{Kind: NotifyTry, To: 1}
+	if !a.Addresses(try, a.Receivers[0]) || a.Addresses(try, a.Receivers[1]) || a.Addresses(Notification{Kind: NotifyTry, To: 3}, a.Receivers[1]) {
+		t.Error("a test message goes astray")
+	}
+}
