@@ -68,6 +68,8 @@ func count(list []*gosnmp.SnmpPacket, kind, alarm string) (n int) {
 	return n
 }
 
+const cardAddress = "192.0.2.10"
+
 const fanAlarm = ".1.3.6.1.2.1.33.1.6.3.16"
 
 func (c *client) onBatteryIsRepeated() string {
@@ -115,4 +117,33 @@ func (c *client) oneNotificationEach() string {
 		return fmt.Sprintf("one alarm, %d notifications", n)
 	}
 	return ""
+}
+
+// trapNamesItsSender asks for a trap of SNMPv1, and looks whose it says that it is.
+func (c *client) trapNamesItsSender() string {
+	c.command("add alerts.receivers old to=198.51.100.22:162 version=v1 community=tell")
+	defer c.command("remove alerts.receivers old")
+	c.later(1000)
+	c.must(`alarm = { clear = "fuse_failure" }`)
+	c.later(1000)
+	c.must(`alarm = { raise = "fuse_failure" }`)
+	marker, buf := c.alarmID(markerAlarm), make([]byte, 4096)
+	c.old.SetReadDeadline(time.Now().Add(20 * time.Second))
+	for {
+		n, err := c.old.Read(buf)
+		if err != nil {
+			c.t.Fatal(err)
+		}
+		p, err := (&gosnmp.GoSNMP{Version: gosnmp.Version1}).UnmarshalTrap(buf[:n:n], false)
+		if err != nil {
+			c.t.Fatal(err)
+		}
+		if p.SpecificTrap != 3 || p.Variables[0].Value != marker {
+			continue
+		}
+		if p.AgentAddress != cardAddress {
+			return "the trap of " + cardAddress + " says that it comes from " + p.AgentAddress
+		}
+		return ""
+	}
 }

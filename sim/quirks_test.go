@@ -28,6 +28,8 @@ serial_number = "SN-%d"
 read_community = "look"
 write_community = "touch"
 boot_takes = "2s"
+address = "192.0.2.10/24"
+must_change_password = false
 receivers = [{ to = "198.51.100.20:162", version = "v2c", community = "tell" }]
 [[card.snmp_user]]
 name = "watch"
@@ -92,7 +94,10 @@ var noticed = map[snap.QuirkKind]noticing{
 	snap.QuirkNoInstance:    {check: (*client).notificationNamesInstances},
 	snap.QuirkStorm:         {check: (*client).oneNotificationEach},
 
-	snap.QuirkHalfAwake: {settings: `lasts = "1h"`, check: (*client).knowsItsUnitAfterRestart},
+	snap.QuirkWrongAgentAddress: {check: (*client).trapNamesItsSender},
+
+	snap.QuirkCountersNotKept: {check: (*client).failuresGoOn},
+	snap.QuirkHalfAwake:       {settings: `lasts = "1h"`, check: (*client).knowsItsUnitAfterRestart},
 }
 
 // TestEveryQuirkIsNoticed: a correct client notices every quirk of the catalogue, and
@@ -169,6 +174,7 @@ type client struct {
 	raw     *net.UDPConn   // bound to no peer
 	at      netip.AddrPort // of the card
 	sink    *net.UDPConn
+	old     *net.UDPConn // hears SNMPv1 once the card is set to it
 	request uint32
 }
 
@@ -182,8 +188,8 @@ func newClient(t *testing.T, opts sim.ServeOptions) *client {
 		t.Cleanup(func() { conn.Close() })
 		return conn
 	}
-	c := &client{raw: local(), sink: local()}
-	opts.Receivers = map[netip.AddrPort]string{netip.MustParseAddrPort("198.51.100.20:162"): c.sink.LocalAddr().String()}
+	c := &client{raw: local(), sink: local(), old: local()}
+	opts.Receivers = map[netip.AddrPort]string{netip.MustParseAddrPort("198.51.100.20:162"): c.sink.LocalAddr().String(), netip.MustParseAddrPort("198.51.100.22:162"): c.old.LocalAddr().String()}
 	c.card = serveText(t, fmt.Sprintf(quirky, 1), opts)
 	c.other = serveText(t, fmt.Sprintf(quirky, 2), sim.ServeOptions{Speed: opts.Speed})
 	c.sure, c.once, c.poll = c.snmp("look"), c.snmp("look"), c.snmp("look")

@@ -17,6 +17,7 @@ const (
 	minutesLeft      = ".1.3.6.1.2.1.33.1.2.3.0"
 	chargeLeft       = ".1.3.6.1.2.1.33.1.2.4.0"
 	inputLines       = ".1.3.6.1.2.1.33.1.3.2.0"
+	inputBads        = ".1.3.6.1.2.1.33.1.3.1.0"
 	inputVoltages    = ".1.3.6.1.2.1.33.1.3.3.1.3"
 	outputVoltage    = ".1.3.6.1.2.1.33.1.4.4.1.2.1"
 	alarmsPresent    = ".1.3.6.1.2.1.33.1.6.1.0"
@@ -159,6 +160,18 @@ func (c *client) knowsItsUnitAfterRestart() string {
 	c.restart()
 	if got := c.get(inputLines, outputSource); got[0] == 0 || got[1] == 1 {
 		return fmt.Sprintf("%d lines, output source %d", got[0], got[1])
+	}
+	return ""
+}
+
+// failuresGoOn counts failures of the input over a start of the card.
+func (c *client) failuresGoOn() string {
+	c.source(true)
+	c.source(false)
+	before := c.get(inputBads, sysUpTime)
+	c.restart()
+	if now := c.get(inputBads, sysUpTime); now[0] < before[0] && now[1] < before[1] {
+		return fmt.Sprintf("%d failures of the input, then %d, and the card has started in between", before[0], now[0])
 	}
 	return ""
 }

@@ -131,7 +131,7 @@ func TestAlertsReachRealServers(t *testing.T) {
 	if first := <-box.mails; !strings.Contains(first, "the card has started") { // from the very beginning
 		t.Errorf("the first mail is\n%s", first)
 	}
-	c.command(`add alerts.receivers night to=198.51.100.40:162 community=planted-word`)
+	c.command(`add alerts.receivers night to=198.51.100.40:162 community=planted-word classes=power least=critical`)
 	c.send(`source = "lost"`)
 	var letter *mail.Message
 	for letter == nil || !strings.Contains(letter.Header.Get("Subject"), "critical") { // the settings that were saved are told too
@@ -150,8 +150,8 @@ func TestAlertsReachRealServers(t *testing.T) {
 	if err != nil || !bytes.HasPrefix(b[:n], []byte("<130>1 2026-03-02T07:5")) || !bytes.Contains(b[:n], []byte(" ups-a ridethrough - on_battery [event@32473 id=")) {
 		t.Errorf("%v: %s", err, b[:n])
 	}
-	if n, _, err = watcher.ReadFrom(b); err != nil || !bytes.Contains(b[:n], []byte("planted-word")) {
-		t.Errorf("the receiver that was set heard %x, %v", b[:n], err)
+	if n, _, err = watcher.ReadFrom(b); err != nil || !bytes.Contains(b[:n], []byte("planted-word")) || !bytes.Contains(b[:n], []byte{0x2b, 6, 1, 2, 1, 33, 2, 1}) {
+		t.Errorf("the receiver that was set first heard something else than that the load is on battery: %x, %v", b[:n], err)
 	}
 	c.command("set alerts.recipients.desk.address typo@site.example")
 	c.command("try desk")

@@ -50,7 +50,7 @@ func (o *outbox) put(n snap.Notification) {
 		return
 	}
 	if n.Kind != snap.NotifyAlarmRemoved {
-		n.Matters = n.Matters.Greater(o.merge(n))
+		n.Matters = max(n.Matters, o.merge(n))
 	}
 	o.waiting = append(o.waiting, n)
 }
@@ -59,7 +59,7 @@ func (o *outbox) put(n snap.Notification) {
 // the same subject. On battery again, an all-clear that still waits is not true. It
 // says how much the most important of them matters: who has heard of the worst has to
 // hear what became of it.
-func (o *outbox) merge(n snap.Notification) (matters snap.Severity) {
+func (o *outbox) merge(n snap.Notification) (matters snap.Rank) {
 	kept, found := o.waiting[:0], n.Kind == snap.NotifyOnBattery
 	for _, w := range o.waiting {
 		found = found || w.Kind == n.Kind && w.Alarm == n.Alarm && w.Row == n.Row && w.To == n.To
@@ -67,7 +67,7 @@ func (o *outbox) merge(n snap.Notification) (matters snap.Severity) {
 			kept = append(kept, w)
 			continue
 		}
-		matters = matters.Greater(w.Matters)
+		matters = max(matters, w.Matters)
 	}
 	o.waiting = kept
 	return matters

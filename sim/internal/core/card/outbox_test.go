@@ -237,19 +237,19 @@ func TestMergedMatters(t *testing.T) {
 	b.to(t, vtime.Minute)
 	b.sent = nil
 	for _, n := range []snap.Notification{
-		{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Warning}, {Kind: snap.NotifyProbeAlert, Row: 1, Matters: snap.Critical},
+		{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Warning.Rank()}, {Kind: snap.NotifyProbeAlert, Row: 1, Matters: snap.Critical.Rank()},
 	} {
 		b.card.Tell(n)
 		b.due()
 	}
 	for range 2 { // neither may leave yet
-		b.card.Tell(snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Critical})
-		b.card.Tell(snap.Notification{Kind: snap.NotifyProbeAlert, Row: 1, Matters: snap.Warning})
+		b.card.Tell(snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Critical.Rank()})
+		b.card.Tell(snap.Notification{Kind: snap.NotifyProbeAlert, Row: 1, Matters: snap.Warning.Rank()})
 	}
-	b.card.Tell(snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Warning})
+	b.card.Tell(snap.Notification{Kind: snap.NotifyProbeBetter, Row: 1, Matters: snap.Warning.Rank()})
 	b.to(t, 2*vtime.Minute)
 	last := b.sent[len(b.sent)-1]
-	if last.Kind != snap.NotifyProbeBetter || last.Matters != snap.Critical {
+	if last.Kind != snap.NotifyProbeBetter || last.Matters != snap.Critical.Rank() {
 		t.Errorf("the last of %v", b.sent)
 	}
 }

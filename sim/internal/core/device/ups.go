@@ -189,6 +189,9 @@ func (u *UPS) ShutdownAt() vtime.Tick { return u.control.ShutdownAt }
 // TestResult is the state of the running or last test.
 func (u *UPS) TestResult() snap.TestResult { return u.test.Result }
 
+// LineBads counts the times that the input went out of tolerance.
+func (u *UPS) LineBads() uint32 { return u.lineBads }
+
 // SetLoad tells the unit what its outlets draw from now on.
 func (u *UPS) SetLoad(l Load) {
 	if l != u.load {

@@ -245,11 +245,23 @@ var catalogue = []Entry{
 		Client: "Makes one incident of them and keeps the last state; does not drop what comes behind them.",
 		Source: "RFC 1628: the same notification not more often than every five seconds to one receiver; " + fieldPractice,
 	},
+	{
+		Kind: snap.QuirkWrongAgentAddress, Family: Notifications,
+		Does:   "agent-addr in traps of SNMPv1 is not the card's address but 203.0.113.1, as if the card had never been told its own.",
+		Client: "Goes by where the datagram came from as long as no proxy stands between, and says that the two differ; never puts the alert under the device that has the other address.",
+		Source: "RFC 1157 section 4.1.6 agent-addr is the address of the object that generates the trap; RFC 3584 section 3.1 on proxies; " + fieldPractice,
+	},
 
 	{
 		Kind: snap.QuirkHalfAwake, Family: Start, Lasts: Span{40 * vtime.Second, vtime.Second, vtime.Hour}, ShowsUnit: true,
 		Does:   "For a while after each restart the card answers without having read its unit: no lines, no alarms, no measurements, empty names, output source other, battery status unknown.",
 		Client: "Keeps what it knew, discovers again later, and takes nothing of it for mains, for 0, or for sensors that were taken away.",
 		Source: "RFC 1628 lets a table be empty, not wrong; 0 to 40 s after the start: " + fieldPractice,
+	},
+	{
+		Kind: snap.QuirkCountersNotKept, Family: Start,
+		Does:   "upsInputLineBads is counted by the card and begins at 0 whenever it starts, instead of going on.",
+		Client: "Takes a counter that is less than before for a new beginning if sysUpTime went back too, and reckons no rate and no failures across it; only without that is it a wrap.",
+		Source: "RFC 2578 section 7.1.6: a Counter32 has no defined initial value, and a discontinuity at re-initialisation shows in sysUpTime; " + fieldPractice,
 	},
 }

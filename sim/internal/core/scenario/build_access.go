@@ -215,7 +215,7 @@ func (b *builder) alertRule(t *receiverTable) (r snap.AlertRule, err error) {
 	if r.Classes, err = b.classes(&t.table, t.Classes); err != nil {
 		return r, err
 	}
-	r.Least = snap.Severity(t.Least)
+	r.Least = snap.Severity(t.Least).Rank()
 	return r.Plain(), nil
 }
 

@@ -219,7 +219,7 @@ func everything() *plan.Plan {
 					{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
 					{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},
 					{To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: snap.AuthNoPriv,
-						AlertRule: snap.AlertRule{Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Warning},
+						AlertRule: snap.AlertRule{Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Warning.Rank()},
 						Inform:    true, Retries: 4, Timeout: 3 * vtime.Second},
 				},
 				Access:   everyAccess(),
@@ -531,7 +531,7 @@ func TestCapacityAlone(t *testing.T) {
 func everyAlert() *snap.AlertSettings {
 	v3 := snap.Receiver{
 		Name: "receiver-3", To: netip.MustParseAddrPort("198.51.100.21:162"), Version: "v3", User: "alerts", Level: "authNoPriv",
-		AlertRule: snap.AlertRule{Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Warning},
+		AlertRule: snap.AlertRule{Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Warning.Rank()},
 		Inform:    true, Retries: 4, Timeout: 3 * vtime.Second,
 	}
 	return &snap.AlertSettings{

@@ -3,6 +3,7 @@ package setting
 import (
 	"fmt"
 	"net/netip"
+	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/snap"
@@ -102,8 +103,8 @@ func snmpReceivers() *List {
 		text("user", "user", "Of v3: user under whose name they are sent.", 32, func(s *snap.Settings, i int) *string { return &of(s, i).User }),
 		text("level", "security level", "Of v3: noAuthNoPriv, authNoPriv or authPriv; empty: the least that the user allows.", 12,
 			func(s *snap.Settings, i int) *string { return &of(s, i).Level }).fit(aLevel),
-		plainly(classes("classes", func(s *snap.Settings, i int) *snap.AlertSet { return &of(s, i).Classes }), of),
-		plainly(least("least", func(s *snap.Settings, i int) *snap.Severity { return &of(s, i).Least }), of),
+		receiverClasses(of),
+		receiverLeast(of),
 		yesNo("inform", "inform", "Informs are acknowledged, and repeated if they are not. Not in v1.", func(s *snap.Settings, i int) *bool { return &of(s, i).Inform }),
 		whole[uint8]("retries", "retries", "How often an inform without an acknowledgement is repeated.", "", 0, 10, func(s *snap.Settings, i int) *uint8 { return &of(s, i).Retries }),
 		spanMS("timeout", "timeout", "Until an inform is repeated the first time; twice as long before each further time. Real time, whatever the pace.",
@@ -111,22 +112,32 @@ func snmpReceivers() *List {
 	))
 }
 
-// plainly has a column of a receiver's rule read and written with every class and the
-// severity written out, while the settings keep the zero rule for what leaves nothing
-// out: that is what they had before there were rules.
-func plainly(x *Setting, of func(*snap.Settings, int) *snap.Receiver) *Setting {
-	get, set := x.get, x.set
-	x.get = func(s *snap.Settings, i int) string {
-		r := *of(s, i)
-		r.AlertRule = r.Full()
-		return get(&snap.Settings{Alerts: &snap.AlertSettings{Receivers: []snap.Receiver{r}}}, 0)
-	}
+// receiverClasses and receiverLeast are the rule of a receiver, written out; the settings
+// keep the zero rule for what leaves nothing out, which they had before there were rules.
+func receiverClasses(of func(*snap.Settings, int) *snap.Receiver) *Setting {
+	x := classes("classes", func(s *snap.Settings, i int) *snap.AlertSet { return &of(s, i).Classes })
+	set := x.set
+	x.get = func(s *snap.Settings, i int) string { return of(s, i).Full().Classes.String() }
 	x.set = func(s *snap.Settings, i int, v string) error {
-		r := of(s, i)
-		r.AlertRule = r.Full()
 		err := set(s, i, v)
-		r.AlertRule = r.Plain()
+		of(s, i).AlertRule = of(s, i).Plain()
 		return err
+	}
+	return x
+}
+
+func receiverLeast(of func(*snap.Settings, int) *snap.Receiver) *Setting {
+	x := least("least", nil)
+	x.get = func(s *snap.Settings, i int) string { return of(s, i).Full().Least.String() }
+	x.set = func(s *snap.Settings, i int, v string) error {
+		word := strings.ToLower(v)
+		if !slices.Contains(x.Words, word) {
+			return fmt.Errorf("%q: expected one of %s", v, strings.Join(x.Words, ", "))
+		}
+		r := of(s, i)
+		r.Least = snap.Severity(word).Rank()
+		r.AlertRule = r.Plain()
+		return nil
 	}
 	return x
 }

@@ -43,27 +43,27 @@ func (l *listen) event() snap.AlertEvent {
 }
 
 // matters is how much it matters that the contact is so.
-func (l *listen) matters(state snap.ContactState) snap.Severity {
+func (l *listen) matters(state snap.ContactState) snap.Rank {
 	switch state {
 	case snap.ContactActive:
-		return l.event().Alert().Severity
+		return l.event().Alert().Severity.Rank()
 	case snap.ContactFault, snap.ContactLost:
-		return snap.EventContactFault.Alert().Severity
+		return snap.EventContactFault.Alert().Severity.Rank()
 	}
-	return snap.Info
+	return snap.Info.Rank()
 }
 
 // probeMatters is how much it matters that a probe is so.
-func probeMatters(state snap.ProbeState) snap.Severity {
+func probeMatters(state snap.ProbeState) snap.Rank {
 	switch state {
 	case snap.ProbeNormal, snap.ProbeUnpaired:
-		return snap.Info
+		return snap.Info.Rank()
 	case snap.ProbeCritical:
-		return snap.EventProbeUrgent.Alert().Severity
+		return snap.EventProbeUrgent.Alert().Severity.Rank()
 	case snap.ProbeLost:
-		return snap.EventProbeLost.Alert().Severity
+		return snap.EventProbeLost.Alert().Severity.Rank()
 	}
-	return snap.EventProbe.Alert().Severity
+	return snap.EventProbe.Alert().Severity.Rank()
 }
 
 func (s *Site) hearContact(i int) {

@@ -78,7 +78,7 @@ func (s *Site) hear(now vtime.Tick, i int, lost bool) {
 	l.said = l.state
 	s.note("contact "+l.set.Name, l.state.String())
 	s.card.Record(now, "contact "+l.set.Name+" ("+string(l.set.Severity)+"): "+l.state.String())
-	s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: l.state, Matters: l.matters(before).Greater(l.matters(l.state))})
+	s.card.Tell(snap.Notification{Kind: snap.NotifyContact, Row: uint8(i + 1), Contact: l.state, Matters: max(l.matters(before), l.matters(l.state))})
 	s.hearContact(i)
 }
 

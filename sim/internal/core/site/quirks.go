@@ -53,6 +53,14 @@ func (s *Site) hold(now vtime.Tick, q snap.Quirk) {
 	}
 }
 
+// recount has a card that has just started count failures of the input from here, if it
+// does not keep what it has counted.
+func (s *Site) recount() {
+	if s.card.Quirks().Of(snap.QuirkCountersNotKept) != nil {
+		s.card.Hold(snap.QuirkCountersNotKept, &snap.Device{UPS: snap.UPS{LineBads: s.ups.LineBads()}})
+	}
+}
+
 // device is a copy of what the card knows of its unit now.
 func (s *Site) device(now vtime.Tick) *snap.Device {
 	s.fill(&s.ups.Physics, s.flows, now)

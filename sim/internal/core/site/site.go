@@ -373,6 +373,7 @@ func (s *Site) runCard(now vtime.Tick) {
 		if counted && s.ups.ShutdownAt() == vtime.Never {
 			s.card.CountdownLost()
 		}
+		s.recount()
 		s.hearAll()
 		s.announce()
 		s.touch()

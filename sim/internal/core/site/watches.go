@@ -156,7 +156,7 @@ func (s *Site) tellProbe(now vtime.Tick, w *watch, worse bool, cause snap.ProbeC
 		v.Clears++
 	}
 	if v.State != snap.ProbeUnpaired {
-		s.card.Tell(snap.Notification{Kind: kind, Row: uint8(s.rowOf(w) + 1), Cause: cause, Matters: probeMatters(w.told).Greater(probeMatters(v.State))})
+		s.card.Tell(snap.Notification{Kind: kind, Row: uint8(s.rowOf(w) + 1), Cause: cause, Matters: max(probeMatters(w.told), probeMatters(v.State))})
 	}
 	w.told = v.State
 	s.noteProbe(now, w, text)

@@ -3,7 +3,7 @@ package snap
 // AlertRule is what a receiver of notifications gets. The zero one gets everything.
 type AlertRule struct {
 	Classes AlertSet // 0: all
-	Least   Severity // empty: from info on
+	Least   Rank     // 0: from info on
 }
 
 // Wants says whether the notification fits the rule. One that somebody asked for always
@@ -14,10 +14,10 @@ func (r AlertRule) Wants(n Notification) bool {
 		return true
 	}
 	matters := n.Matters
-	if matters == "" {
-		matters = e.Alert().Severity
+	if matters == 0 {
+		matters = e.Alert().Severity.Rank()
 	}
-	return (r.Classes == 0 || r.Classes.Has(e.Alert().Class)) && matters.AtLeast(r.Least)
+	return (r.Classes == 0 || r.Classes.Has(e.Alert().Class)) && matters >= r.Least
 }
 
 // Plain is r with the zero values for what leaves nothing out, so that equal rules are
@@ -26,8 +26,8 @@ func (r AlertRule) Plain() AlertRule {
 	if r.Classes == EveryClass {
 		r.Classes = 0
 	}
-	if r.Least == Info {
-		r.Least = ""
+	if r.Least == Info.Rank() {
+		r.Least = 0
 	}
 	return r
 }
@@ -37,8 +37,8 @@ func (r AlertRule) Full() AlertRule {
 	if r.Classes == 0 {
 		r.Classes = EveryClass
 	}
-	if r.Least == "" {
-		r.Least = Info
+	if r.Least == 0 {
+		r.Least = Info.Rank()
 	}
 	return r
 }
@@ -63,10 +63,14 @@ var eventsOf = [NotifyKinds]AlertEvent{
 	NotifyLinkDown: EventLinkDown, NotifyLinkUp: EventLinkDown, NotifyGroupSwitched: EventGroup, NotifyContact: EventContact, NotifyTry: EventTry,
 }
 
-// Greater is that of the two which matters more.
-func (s Severity) Greater(other Severity) Severity {
-	if other.rank() > s.rank() {
-		return other
-	}
-	return s
+// Rank is a severity in one octet, a greater one for what matters more; a fleet has many.
+// 0 is none.
+type Rank uint8
+
+// String is the word for r.
+func (r Rank) String() string {
+	return nameOf([]string{"none", string(Info), string(Warning), string(Critical)}, int(r))
 }
+
+// Rank is that of s.
+func (s Severity) Rank() Rank { return Rank(s.rank() + 1) }

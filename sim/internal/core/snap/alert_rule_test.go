@@ -7,7 +7,7 @@ import "testing"
 func TestRules(t *testing.T) {
 	added := func(k AlarmKind) Notification { return Notification{Kind: NotifyAlarmAdded, Alarm: k} }
 	removed := func(k AlarmKind) Notification { return Notification{Kind: NotifyAlarmRemoved, Alarm: k} }
-	power, urgent := AlertRule{Classes: 1 << ClassPower}, AlertRule{Least: Critical}
+	power, urgent := AlertRule{Classes: 1 << ClassPower}, AlertRule{Least: Critical.Rank()}
 	for _, tt := range []struct {
 		rule  AlertRule
 		n     Notification
@@ -16,12 +16,12 @@ func TestRules(t *testing.T) {
 		{power, added(AlarmInputBad), true}, {power, removed(AlarmInputBad), true}, {power, added(AlarmFanFailure), false},
 		{power, Notification{Kind: NotifyOnBattery}, true}, {power, Notification{Kind: NotifyColdStart}, false},
 		{urgent, added(AlarmInputBad), false}, {urgent, removed(AlarmOnBattery), true}, {urgent, Notification{Kind: NotifyOnBattery}, true},
-		{urgent, Notification{Kind: NotifyProbeAlert, Matters: Warning}, false}, {urgent, Notification{Kind: NotifyProbeBetter, Matters: Critical}, true},
-		{urgent, Notification{Kind: NotifyContact, Matters: Critical}, true}, {power, Notification{Kind: NotifyContact, Matters: Critical}, false},
+		{urgent, Notification{Kind: NotifyProbeAlert, Matters: Warning.Rank()}, false}, {urgent, Notification{Kind: NotifyProbeBetter, Matters: Critical.Rank()}, true},
+		{urgent, Notification{Kind: NotifyContact, Matters: Critical.Rank()}, true}, {power, Notification{Kind: NotifyContact, Matters: Critical.Rank()}, false},
 		{urgent, Notification{Kind: NotifyGroupSwitched, Row: 1}, false}, {urgent, Notification{Kind: NotifyAuthFailure}, false},
 		{urgent, Notification{Kind: NotifyTry, To: 1}, true},
-		{AlertRule{Classes: 1 << ClassSecurity, Least: Warning}, Notification{Kind: NotifyAuthFailure}, true},
-		{AlertRule{Classes: 1 << ClassPower, Least: Critical}, added(AlarmInputBad), false},
+		{AlertRule{Classes: 1 << ClassSecurity, Least: Warning.Rank()}, Notification{Kind: NotifyAuthFailure}, true},
+		{AlertRule{Classes: 1 << ClassPower, Least: Critical.Rank()}, added(AlarmInputBad), false},
 	} {
 		if got := tt.rule.Wants(tt.n); got != tt.wants {
 			t.Errorf("%+v wants %+v: %v", tt.rule, tt.n, got)
@@ -41,14 +41,14 @@ func TestEveryKindHasAnEvent(t *testing.T) {
 			t.Errorf("%v is left out", k)
 		}
 	}
-	if (AlertRule{}).Full().Plain() != (AlertRule{}) || (AlertRule{Least: Warning}).Plain() != (AlertRule{Least: Warning}) {
+	if (AlertRule{}).Full().Plain() != (AlertRule{}) || (AlertRule{Least: Warning.Rank()}).Plain() != (AlertRule{Least: Warning.Rank()}) {
 		t.Error("a rule is not what it was")
 	}
 }
 
 // TestAddressed: one that is for one receiver goes there whatever its rule says.
 func TestAddressed(t *testing.T) {
-	a := AlertSettings{Receivers: []Receiver{{Name: "a", AlertRule: AlertRule{Least: Critical}}, {Name: "b"}}}
+	a := AlertSettings{Receivers: []Receiver{{Name: "a", AlertRule: AlertRule{Least: Critical.Rank()}}, {Name: "b"}}}
 	warn := Notification{Kind: NotifyLinkDown}
 	if a.Addresses(warn, a.Receivers[0]) || !a.Addresses(warn, a.Receivers[1]) {
 		t.Error("a rule is not kept")

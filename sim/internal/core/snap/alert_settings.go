@@ -98,7 +98,8 @@ type Receiver struct {
 	Community Secret         // of SNMPv1 and SNMPv2c
 	User      string         // of SNMPv3
 	Level     string         // its word; of SNMPv3
-	AlertRule                // what it gets
+
+	AlertRule // what it gets
 
 	// Inform asks for an acknowledgement and repeats the notification Retries
 	// times while there is none: Timeout after the first message, twice as long

@@ -55,8 +55,10 @@ const (
 	QuirkNoAllClear
 	QuirkNoInstance
 	QuirkStorm
+	QuirkWrongAgentAddress
 
 	QuirkHalfAwake
+	QuirkCountersNotKept
 
 	// QuirkKinds is the number of kinds plus one: a size for arrays by kind.
 	QuirkKinds
@@ -69,8 +71,8 @@ var quirkNames = []string{
 	"wrong-source", "duplicated", "reordered",
 	"slow-objects", "one-at-a-time", "hung", "lossy",
 	"boots-not-kept", "engine-time-stuck", "shared-engine-id",
-	"on-battery-once", "no-all-clear", "no-instance", "storm",
-	"half-awake",
+	"on-battery-once", "no-all-clear", "no-instance", "storm", "wrong-agent-address",
+	"half-awake", "counters-not-kept",
 }
 
 // String is the name of k; scenarios use it.

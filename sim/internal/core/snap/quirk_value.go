@@ -37,6 +37,9 @@ func (q *Quirks) Number(object string, n, top int64, d *Device) (shown int64, by
 			shown, by = next, k
 		}
 	}
+	if one := q.Of(QuirkCountersNotKept); one != nil && one.Held != nil && object == "upsInputLineBads" && one.Held.UPS.LineBads > 0 {
+		shown, by = max(shown-int64(one.Held.UPS.LineBads), 0), one.Kind
+	}
 	return shown, by
 }
 

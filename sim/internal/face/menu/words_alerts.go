@@ -87,7 +87,7 @@ func rulesData(v View, _ []string) any {
 	}
 	for _, r := range a.Receivers {
 		rule := r.Full()
-		list = append(list, ruleData{r.Name, "snmp", r.To.String(), classWords(rule.Classes), string(rule.Least), true})
+		list = append(list, ruleData{r.Name, "snmp", r.To.String(), classWords(rule.Classes), rule.Least.String(), true})
 	}
 	return list
 }

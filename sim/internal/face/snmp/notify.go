@@ -200,6 +200,10 @@ func (i *issue) seal3(out []byte) []byte {
 // nextID is a fresh msgID.
 func (a *Agent) nextID() int32 { return a.messages.Add(1) & usm.MaxCount }
 
+// notItsOwn is the address of a card that names another one than its own (RFC 5737
+// keeps it for documentation).
+var notItsOwn = [4]byte{203, 0, 113, 1}
+
 // appendTrapV1 appends the PDU of RFC 1157 section 4.1.6, mapped as RFC 3584
 // section 3.2 says.
 func appendTrapV1(out []byte, e Envelope, kind model.Notification, n snap.Notification, v *model.View) []byte {
@@ -207,6 +211,10 @@ func appendTrapV1(out []byte, e Envelope, kind model.Notification, n snap.Notifi
 	address := [4]byte{}
 	if a := e.AgentAddr.Unmap(); a.Is4() {
 		address = a.As4()
+	}
+	if v.Quirks.Of(snap.QuirkWrongAgentAddress) != nil {
+		v.Acted.Add(snap.QuirkWrongAgentAddress)
+		address = notItsOwn
 	}
 	out, pdu := ber.Open(out, ber.TrapV1)
 	out = ber.AppendOID(out, enterprise)
