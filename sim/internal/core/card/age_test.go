@@ -154,3 +154,37 @@ func TestReceiversHearOfAge(t *testing.T) {
 		}
 	}
 }
+
+// TestEndOfAge: who gets only what is critical hears that a warning has lasted, and of
+// its end, and of no other warning.
+func TestEndOfAge(t *testing.T) {
+	d := aging(t, func(a *snap.AlertSettings) {
+		a.Receivers = []snap.Receiver{{Name: "night", To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v2c", AlertRule: snap.AlertRule{Least: snap.Critical.Rank()}}}
+	})
+	var got []snap.Notification
+	until := func(at vtime.Tick) {
+		for d.now < at {
+			for range 2 {
+				d.Due(d.now, d.ups, func(n snap.Notification) {
+					if d.inForce.Alerting().Receivers[0].Wants(n) {
+						got = append(got, n)
+					}
+				})
+			}
+			for _, p := range d.TakePosts() {
+				d.Posted(d.now, p.ID, snap.Delivered, true, "")
+			}
+			d.now = max(d.now+1, min(d.Deadline(d.now), at))
+		}
+	}
+	d.set(snap.AlarmOnBypass, true)
+	until(3 * vtime.Hour)
+	d.set(snap.AlarmFanFailure, true)
+	until(3*vtime.Hour + vtime.Minute)
+	d.set(snap.AlarmOnBypass, false)
+	d.set(snap.AlarmFanFailure, false)
+	until(4 * vtime.Hour)
+	if len(got) != 2 || got[0].Kind != snap.NotifyRisen || got[1].Kind != snap.NotifyAlarmRemoved || got[1].Alarm != snap.AlarmOnBypass {
+		t.Errorf("%+v", got)
+	}
+}

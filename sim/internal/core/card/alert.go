@@ -226,14 +226,31 @@ func (c *Card) age(now vtime.Tick, in *incident) {
 // notifyRisen tells it to SNMP receivers, with which alarm, group, probe or contact it
 // is.
 func (c *Card) notifyRisen(in *incident) {
-	n := snap.Notification{Kind: snap.NotifyRisen, Event: in.event, Row: in.row}
-	if k := snap.AlarmKind(in.event); k < snap.AlarmKinds {
-		i := slices.IndexFunc(c.table.rows, func(a snap.Alarm) bool { return a.Kind == k })
-		if n.Alarm, n.Row = k, 0; i >= 0 {
-			n.AlarmID = c.table.rows[i].ID
-		}
+	n := risenOf(in)
+	if i := slices.IndexFunc(c.table.rows, func(a snap.Alarm) bool { return a.Kind == n.Alarm }); i >= 0 {
+		n.AlarmID = c.table.rows[i].ID
 	}
 	c.Tell(n)
+}
+
+// ranked is n, critical if it is about what was a warning and has lasted: who has heard
+// of that hears of its end.
+func (c *Card) ranked(n snap.Notification) snap.Notification {
+	for i := range c.alerts.open {
+		if in := &c.alerts.open[i]; in.risen && about(n) != 0 && about(risenOf(in)) == about(n) {
+			n.Matters = snap.Critical.Rank()
+		}
+	}
+	return n
+}
+
+// risenOf tells that in has lasted.
+func risenOf(in *incident) snap.Notification {
+	n := snap.Notification{Kind: snap.NotifyRisen, Event: in.event, Row: in.row}
+	if k := snap.AlarmKind(in.event); k < snap.AlarmKinds {
+		n.Alarm, n.Row = k, 0
+	}
+	return n
 }
 
 // brief is how often something has to come and go, each time too shortly to be

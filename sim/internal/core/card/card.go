@@ -298,7 +298,7 @@ func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 		c.journal.addAlarm(now, n.Alarm, added)
 		c.noteAlarm(n, added)
 		if added || !c.keepsBack(now, snap.QuirkNoAllClear) {
-			c.out.put(n)
+			c.out.put(c.ranked(n))
 		}
 	})
 	if !on {

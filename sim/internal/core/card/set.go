@@ -215,7 +215,7 @@ func (c *Card) Plug(now vtime.Tick, in bool) {
 // switched, a probe that passed a limit.
 func (c *Card) Tell(n snap.Notification) {
 	if c.Running() && c.cfg.Private {
-		c.out.put(n)
+		c.out.put(c.ranked(n))
 	}
 }
 

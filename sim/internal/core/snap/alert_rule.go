@@ -9,11 +9,14 @@ type AlertRule struct {
 // Wants says whether the notification fits the rule. One that somebody asked for always
 // does.
 func (r AlertRule) Wants(n Notification) bool {
-	e := n.Event()
+	e := n.Tells()
 	if e == EventTry || e == 0 {
 		return true
 	}
 	matters := n.Matters
+	if n.Kind == NotifyRisen {
+		matters = Critical.Rank()
+	}
 	if matters == 0 {
 		matters = e.Alert().Severity.Rank()
 	}
@@ -43,14 +46,16 @@ func (r AlertRule) Full() AlertRule {
 	return r
 }
 
-// Event is the event of the card that n tells of: what begins, and what ends, of the
+// Tells is the event of the card that n tells of: what begins, and what ends, of the
 // alarm that it names if it names one. It is 0 for a kind that does not exist.
-func (n Notification) Event() AlertEvent {
+func (n Notification) Tells() AlertEvent {
 	switch n.Kind {
 	case NotifyAlarmAdded, NotifyAlarmRemoved:
 		return AlertEvent(n.Alarm)
 	case NotifyOnBattery:
 		return AlertEvent(AlarmOnBattery)
+	case NotifyRisen:
+		return n.Event
 	case NotifyProbeAlert, NotifyProbeBetter:
 		return EventProbe
 	}

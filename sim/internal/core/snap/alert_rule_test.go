@@ -19,6 +19,8 @@ func TestRules(t *testing.T) {
 		{urgent, Notification{Kind: NotifyProbeAlert, Matters: Warning.Rank()}, false}, {urgent, Notification{Kind: NotifyProbeBetter, Matters: Critical.Rank()}, true},
 		{urgent, Notification{Kind: NotifyContact, Matters: Critical.Rank()}, true}, {power, Notification{Kind: NotifyContact, Matters: Critical.Rank()}, false},
 		{urgent, Notification{Kind: NotifyGroupSwitched, Row: 1}, false}, {urgent, Notification{Kind: NotifyAuthFailure}, false},
+		{urgent, Notification{Kind: NotifyRisen, Event: EventGroup, Row: 1}, true}, {power, Notification{Kind: NotifyRisen, Event: EventGroup, Row: 1}, false},
+		{urgent, Notification{Kind: NotifyAlarmRemoved, Alarm: AlarmOnBypass, Matters: Critical.Rank()}, true},
 		{urgent, Notification{Kind: NotifyTry, To: 1}, true},
 		{AlertRule{Classes: 1 << ClassSecurity, Least: Warning.Rank()}, Notification{Kind: NotifyAuthFailure}, true},
 		{AlertRule{Classes: 1 << ClassPower, Least: Critical.Rank()}, added(AlarmInputBad), false},
@@ -33,9 +35,9 @@ func TestRules(t *testing.T) {
 // the zero rule, as its written form, leaves nothing out.
 func TestEveryKindHasAnEvent(t *testing.T) {
 	for k := NotifyKind(1); k < NotifyKinds; k++ {
-		n := Notification{Kind: k, Alarm: AlarmFanFailure}
-		if n.Event() == 0 || n.Event() >= AlertEvents {
-			t.Errorf("%v tells of %v", k, n.Event())
+		n := Notification{Kind: k, Alarm: AlarmFanFailure, Event: AlertEvent(AlarmFanFailure)}
+		if n.Tells() == 0 || n.Tells() >= AlertEvents {
+			t.Errorf("%v tells of %v", k, n.Tells())
 		}
 		if !(AlertRule{}).Wants(n) || !(AlertRule{}).Full().Wants(n) {
 			t.Errorf("%v is left out", k)

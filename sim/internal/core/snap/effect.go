@@ -75,7 +75,8 @@ type Notification struct {
 	// groups, probes and contacts the one in Row.
 	Event AlertEvent
 	// Matters is how much a notification about a probe or a contact matters: as much as
-	// what begins or what ends with it, whichever matters more; 0: as much as its event.
+	// what begins or what ends with it, whichever matters more; of the others critical if it is the end of a warning that has
+	// become that, 0 otherwise: as much as its event.
 	Matters Rank
 	// To is the receiver, counted from 1 in the card's settings, that alone gets it;
 	// 0: all do.
