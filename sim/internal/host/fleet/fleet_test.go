@@ -167,22 +167,10 @@ func TestInforms(t *testing.T) {
 	}
 }
 
-// A receiver of a fleet gets what its rule wants.
-func TestRules(t *testing.T) {
-	c := config(t, strings.Replace(informing, `inform = true`, `inform = true, classes = "security"`, 1), 1)
-	c.Receivers[receiver] = client(t).LocalAddr().(*net.UDPAddr).AddrPort()
-	f := open(t, c)
-	u := f.unit(1)
-	u.shard.notify(u, snap.Notification{Kind: snap.NotifyColdStart})
-	u.shard.notify(u, snap.Notification{Kind: snap.NotifyAuthFailure})
-	if q := u.posts[0].queue; len(q) != 1 || q[0].Kind != snap.NotifyAuthFailure {
-		t.Errorf("%d wait", len(q))
-	}
-}
-
-// Informs to a receiver that is silent are bounded, and the newest are kept.
+// Informs to a receiver that is silent are bounded, and the newest are kept. What its
+// rule leaves out is not among them.
 func TestInformsAreBounded(t *testing.T) {
-	c := config(t, strings.Replace(informing, `"10ms"`, `"1m"`, 1), 1)
+	c := config(t, strings.Replace(informing, `"10ms"`, `"1m", classes = "security, card"`, 1), 1)
 	c.Receivers[receiver] = client(t).LocalAddr().(*net.UDPAddr).AddrPort()
 	f := open(t, c)
 	u := f.unit(1)
@@ -190,6 +178,7 @@ func TestInformsAreBounded(t *testing.T) {
 		u.shard.notify(u, snap.Notification{Kind: snap.NotifyColdStart})
 	}
 	u.shard.notify(u, snap.Notification{Kind: snap.NotifyAuthFailure})
+	u.shard.notify(u, snap.Notification{Kind: snap.NotifyLinkDown})
 	q := u.posts[0].queue
 	if len(q) != queued || q[len(q)-1].Kind != snap.NotifyAuthFailure {
 		t.Errorf("%d wait", len(q))
