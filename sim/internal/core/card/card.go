@@ -209,6 +209,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	c.schedule.remake()
 	c.missSample()
 	c.note("card", fmt.Sprintf("running, start %d", c.boots))
+	c.forgetJournals(now)
 	c.journal.add(now, "card started")
 	kind := snap.NotifyColdStart
 	if c.warm {

@@ -38,7 +38,7 @@ func (j *journal) put(now vtime.Tick, k snap.JournalKind, text string) {
 	j.entries = append(j.entries, e)
 	j.count[k]++
 	j.held[k]++
-	if j.count[k] > uint32(j.keeps(k)) && !j.told[k] {
+	if int(j.held[k]) > j.keeps(k) && !j.told[k] {
 		j.told[k] = true
 		j.tellLoss(now, k)
 	}
@@ -96,6 +96,28 @@ func (j *journal) lost() (lost [snap.JournalKinds]uint32) {
 // empty takes all entries out. The numbers go on.
 func (j *journal) empty() {
 	*j = journal{seq: j.seq, clock: j.clock, settings: j.settings, emptied: true}
+}
+
+// wipe loses what both hold, and says how much that was. They count it as lost.
+func (j *journal) wipe() (lost uint32) {
+	for k := range j.held {
+		lost += j.held[k]
+	}
+	j.entries, j.emptied = nil, j.emptied || lost > 0
+	j.held, j.told = [snap.JournalKinds]uint32{}, [snap.JournalKinds]bool{}
+	return lost
+}
+
+// forgetJournals is a start of a card whose journals do not outlive it.
+func (c *Card) forgetJournals(now vtime.Tick) {
+	last := c.journal.seq
+	if !c.cfg.Forgets {
+		return
+	}
+	if lost := c.journal.wipe(); lost > 0 {
+		c.note("card", fmt.Sprintf("its journals are empty: %d entries are lost", lost))
+		c.journal.add(now, fmt.Sprintf("the journals do not outlive a restart: %d entries are lost, up to number %d", lost, last))
+	}
 }
 
 func (j *journal) addAlarm(now vtime.Tick, k snap.AlarmKind, added bool) {

@@ -120,6 +120,7 @@ type CardMake struct {
 	// RestartAborts: a restart of the card loses a running shutdown countdown,
 	// which RFC 1628 allows (upsShutdownAfterDelay).
 	RestartAborts bool
+	Forgets       bool      // its journals do not outlive its starts
 	User          string    // factory login; the password derives from seed and serial number
 	MustChange    bool      // the password on the label has to be changed at the first sign-in
 	Accounts      []Account // beside the factory login

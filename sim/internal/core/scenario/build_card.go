@@ -32,7 +32,7 @@ func (b *builder) card() error {
 		Settings: settings,
 		CardMake: &plan.CardMake{
 			Clock:     clock,
-			BootTakes: t.BootTakes, Watchdog: t.Watchdog, UnitTakes: t.UPSLinkTakes, RestartAborts: t.RestartAborts,
+			BootTakes: t.BootTakes, Watchdog: t.Watchdog, UnitTakes: t.UPSLinkTakes, RestartAborts: t.RestartAborts, Forgets: t.Journal == "volatile",
 			User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 			Private: t.Private,
 		},

@@ -213,7 +213,7 @@ func everything() *plan.Plan {
 					Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
 					Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
 				},
-				BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, RestartAborts: true, User: "fitter",
+				BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, RestartAborts: true, Forgets: true, User: "fitter",
 				Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act"}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
 				Receivers: []plan.Receiver{
 					{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},

@@ -60,6 +60,7 @@ type cardTable struct {
 	BootTakes     vtime.Tick `key:"boot_takes" def:"75s" min:"0s" max:"1h" doc:"From power or restart to the first answer."`
 	Watchdog      vtime.Tick `key:"watchdog" def:"60s" word:"none" min:"1s" max:"24h" doc:"A card that hangs restarts after this; none: it hangs until it is restarted by hand."`
 	UPSLinkTakes  vtime.Tick `key:"ups_link_takes" def:"0s" min:"0s" max:"1h" doc:"From the first answer after a start to the first contact with the unit. Until then there is nothing to show of the unit."`
+	Journal       string     `key:"journal" def:"kept" one:"kept|volatile" doc:"Whether the journals of the card outlive its restarts: volatile is a card that has them in memory without a battery. Each start then empties both, and says how many entries are lost."`
 	RestartAborts bool       `key:"restart_aborts" def:"false" doc:"A restart of the card loses a running shutdown countdown, as RFC 1628 allows."`
 }
 
