@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -28,5 +27,5 @@ func Lacks(t testing.TB, format string, args ...any) {
 	if os.Getenv("CI") == "true" {
 		t.Fatalf(format, args...)
 	}
-	t.Skip(fmt.Sprintf(format, args...))
+	t.Skipf(format, args...)
 }
