@@ -286,3 +286,27 @@ func TestCommunityFlood(t *testing.T) {
 		t.Error(s)
 	}
 }
+
+// TestOlderRecord: a message of RFC 3164 has the card's own date without year and zone,
+// printable ASCII only, and no more octets than section 4.1 allows.
+func TestOlderRecord(t *testing.T) {
+	d := newDesk(t, nil, func(a *snap.AlertSettings) {
+		a.Recipients = nil
+		a.Syslog = []snap.SyslogServer{{Name: "log", Server: "198.51.100.30", Port: 514, Transport: snap.SyslogUDP, Format: snap.Syslog3164, Facility: 16, Classes: 1<<snap.ClassPower | 1<<snap.ClassOutlets, Least: snap.Info}}
+	})
+	d.until(1500)
+	d.set(snap.AlarmOnBattery, true)
+	d.until(2 * vtime.Second)
+	d.Hear(snap.EventGroup, 1, true, "Küche\n"+strings.Repeat("x", 2000))
+	d.until(3 * vtime.Second)
+	if len(d.got) != 2 {
+		t.Fatalf("%d messages", len(d.got))
+	}
+	const want = "<130>Mar  2 07:55:01 ups-a ridethrough: on_battery id=1 class=power state=begins serial=RT-1 SIMULATION the load runs on battery"
+	if got := string(d.got[0].Text); got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+	if long := string(d.got[1].Text); len(long) != 1024 || !strings.Contains(long, "state=begins serial=RT-1 SIMULATION an outlet group is off: K?che?xxx") {
+		t.Errorf("%d octets: %s", len(long), long)
+	}
+}

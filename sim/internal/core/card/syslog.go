@@ -3,6 +3,7 @@ package card
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -56,9 +57,29 @@ func (c *Card) record(p *post, l *snap.SyslogServer) []byte {
 		severity, state = snap.Critical, "lasts"
 	}
 	name := header(c.inForce.Name, 255)
+	if l.Format == snap.Syslog3164 {
+		return c.olderRecord(p, int(l.Facility)*8+severity.Syslog(), name, state)
+	}
 	return fmt.Appendf(nil, "<%d>1 %s %s ridethrough - %s [event@%s id=\"%d\" class=\"%s\" state=\"%s\" serial=\"%s\" simulation=\"yes\"] SIMULATION %s",
 		int(l.Facility)*8+severity.Syslog(), c.clock.In(p.Made).Format("2006-01-02T15:04:05.000Z07:00"), name, header(p.Event.String(), 32), enterprise,
 		p.ID, p.Event.Alert().Class, state, parameter(c.cfg.Identity.SerialNumber), p.Subject)
+}
+
+// mostOlder is how long a message of RFC 3164 may be, in octets (section 4.1).
+const mostOlder = 1024
+
+// olderRecord is the message of RFC 3164 of a post. Its date has no year and no zone: it
+// is what the card's clock shows. What RFC 5424 has as structured data begins the text.
+func (c *Card) olderRecord(p *post, priority int, name, state string) []byte {
+	text := fmt.Sprintf("<%d>%s %s ridethrough: %s id=%d class=%s state=%s serial=%s SIMULATION %s",
+		priority, c.clock.In(p.Made).Format(time.Stamp), name, p.Event, p.ID, p.Event.Alert().Class, state, header(c.cfg.Identity.SerialNumber, 64), p.Subject)
+	text = strings.Map(func(r rune) rune {
+		if r < ' ' || r > '~' {
+			return '?'
+		}
+		return r
+	}, text)
+	return []byte(text[:min(len(text), mostOlder)])
 }
 
 // header is text as a field of the header: printable without blanks, or the nil

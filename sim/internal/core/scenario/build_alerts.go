@@ -61,7 +61,7 @@ func (b *builder) collectors(t *alertsTable, a *snap.AlertSettings) error {
 			return b.src.at(l.at("name"), fmt.Sprintf("%q cannot be the name of this collector", short(l.Name)), "a name of its own, of lower-case letters and digits")
 		}
 		a.Syslog = append(a.Syslog, snap.SyslogServer{
-			Name: l.Name, Server: l.Server, Port: uint16(l.Port), Transport: snap.SyslogTransport(l.Transport), Trust: l.Trust,
+			Name: l.Name, Server: l.Server, Port: uint16(l.Port), Transport: snap.SyslogTransport(l.Transport), Format: snap.SyslogFormat(l.Format).Plain(), Trust: l.Trust,
 			Facility: uint8(l.Facility), Classes: classes, Least: snap.Severity(l.Least),
 		})
 	}

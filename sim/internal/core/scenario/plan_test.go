@@ -544,7 +544,7 @@ func everyAlert() *snap.AlertSettings {
 			Name: "desk", Address: "desk@site.example", Classes: 1<<snap.ClassPower | 1<<snap.ClassBattery, Least: snap.Critical, Mode: snap.MailBoth,
 		}},
 		Syslog: []snap.SyslogServer{{
-			Name: "log", Server: "198.51.100.30", Port: 6514, Transport: snap.SyslogTLS, Trust: "any", Facility: 20,
+			Name: "log", Server: "198.51.100.30", Port: 6514, Transport: snap.SyslogTLS, Format: snap.Syslog3164, Trust: "any", Facility: 20,
 			Classes: 1 << snap.ClassSecurity, Least: snap.Warning,
 		}},
 		Receivers: []snap.Receiver{

@@ -14,7 +14,7 @@ type alertsTable struct {
 
 	Mail       mailTable        `key:"mail" doc:"The way to the mail relay."`
 	Recipients []recipientTable `key:"recipient" max:"8" doc:"Somebody who gets mail. Written [[card.alerts.recipient]]."`
-	Syslog     []syslogTable    `key:"syslog" max:"4" doc:"A collector of syslog messages (RFC 5424). Written [[card.alerts.syslog]]."`
+	Syslog     []syslogTable    `key:"syslog" max:"4" doc:"A collector of syslog messages. Written [[card.alerts.syslog]]."`
 }
 
 type mailTable struct {
@@ -47,6 +47,7 @@ type syslogTable struct {
 	Server    string `key:"server" need:"yes" min:"1" max:"253" ascii:"yes" doc:"Name or address of the collector."`
 	Port      int64  `key:"port" def:"514" min:"1" max:"65535" doc:"Its port."`
 	Transport string `key:"transport" def:"udp" one:"udp|tcp|tls" doc:"How messages travel."`
+	Format    string `key:"format" def:"rfc5424" one:"rfc5424|rfc3164" doc:"How they are written: with year, zone and structured data, or in the older form without them."`
 	Trust     string `key:"trust" def:"system" max:"71" ascii:"yes" doc:"As of mail."`
 	Facility  int64  `key:"facility" def:"16" min:"0" max:"23" doc:"Facility of RFC 5424."`
 	Classes   string `key:"classes" def:"all" max:"200" ascii:"yes" doc:"As of a recipient."`

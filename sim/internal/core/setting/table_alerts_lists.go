@@ -1,6 +1,7 @@
 package setting
 
 import (
+	"cmp"
 	"fmt"
 	"net/netip"
 	"slices"
@@ -73,7 +74,7 @@ func recipients() *List {
 
 func syslogServers() *List {
 	of := func(s *snap.Settings, i int) *snap.SyslogServer { return &s.Alerts.Syslog[i] }
-	return alertList(list("alerts.syslog", "syslog server", "A collector of syslog messages (RFC 5424).", snap.MaxSyslog,
+	return alertList(list("alerts.syslog", "syslog server", "A collector of syslog messages.", snap.MaxSyslog,
 		func(s *snap.Settings) *[]snap.SyslogServer { return &s.Alerts.Syslog },
 		func(l *snap.SyslogServer) *string { return &l.Name },
 		func() snap.SyslogServer {
@@ -84,11 +85,27 @@ func syslogServers() *List {
 			func(s *snap.Settings, i int) *uint16 { return &of(s, i).Port }),
 		choice("transport", "transport", "udp: what is lost is lost; tcp: each message with its length (RFC 6587), tried again until it expires; tls: the same, protected.",
 			[]snap.SyslogTransport{snap.SyslogUDP, snap.SyslogTCP, snap.SyslogTLS}, func(s *snap.Settings, i int) *snap.SyslogTransport { return &of(s, i).Transport }),
+		syslogFormat(func(s *snap.Settings, i int) *snap.SyslogFormat { return &of(s, i).Format }),
 		text("trust", "trusted certificate", "For tls, as that of the mail relay.", trustLength, func(s *snap.Settings, i int) *string { return &of(s, i).Trust }).fit(aTrust),
 		whole[uint8]("facility", "facility", "Facility of RFC 5424: 16 to 23 are for local use.", "", 0, 23, func(s *snap.Settings, i int) *uint8 { return &of(s, i).Facility }),
 		classes("classes", func(s *snap.Settings, i int) *snap.AlertSet { return &of(s, i).Classes }),
 		least("least", func(s *snap.Settings, i int) *snap.Severity { return &of(s, i).Least }),
 	))
+}
+
+// syslogFormat shows the newer form where the settings have nothing, as they had before
+// there was a choice.
+func syslogFormat(at func(*snap.Settings, int) *snap.SyslogFormat) *Setting {
+	x := choice("format", "format", "rfc5424: with year, zone and structured data; rfc3164: the older form without them, for a collector that knows no other.",
+		[]snap.SyslogFormat{snap.Syslog5424, snap.Syslog3164}, at)
+	set := x.set
+	x.get = func(s *snap.Settings, i int) string { return string(cmp.Or(*at(s, i), snap.Syslog5424)) }
+	x.set = func(s *snap.Settings, i int, v string) error {
+		err := set(s, i, v)
+		*at(s, i) = at(s, i).Plain()
+		return err
+	}
+	return x
 }
 
 func snmpReceivers() *List {

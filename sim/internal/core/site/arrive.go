@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -71,8 +72,8 @@ func arrivalOf(p *snap.Post) *snap.Arrival {
 	return &a
 }
 
-// ParseSyslog takes apart a message of RFC 5424. Of any other text the subject is
-// what follows its priority.
+// ParseSyslog takes apart a message of RFC 5424 or of RFC 3164. Of any other text the
+// subject is what follows its priority.
 func ParseSyslog(text []byte) snap.Arrival {
 	whole := string(text[:min(len(text), snap.MaxArrivalText)])
 	a := snap.Arrival{Text: whole}
@@ -82,10 +83,26 @@ func ParseSyslog(text []byte) snap.Arrival {
 	}
 	f := strings.SplitN(a.Subject, " ", 7) // version, time, host, application, process, message, the rest
 	if len(f) < 7 || f[0] != "1" {
-		return a
+		return olderSyslog(a)
 	}
 	a.From = strings.TrimSuffix(strings.TrimPrefix(f[2]+" "+f[3], "- "), " -")
 	a.Subject = strings.TrimPrefix(strings.TrimPrefix(afterData(f[6]), " "), "\uFEFF")
+	return a
+}
+
+// olderSyslog is a with what RFC 3164 puts into its subject, if it does.
+func olderSyslog(a snap.Arrival) snap.Arrival {
+	const dated = len(time.Stamp)
+	if len(a.Subject) <= dated || a.Subject[dated] != ' ' {
+		return a
+	}
+	if _, err := time.Parse(time.Stamp, a.Subject[:dated]); err != nil {
+		return a
+	}
+	host, rest, _ := strings.Cut(a.Subject[dated+1:], " ")
+	if tag, text, ok := strings.Cut(rest, ": "); ok && !strings.Contains(tag, " ") {
+		a.From, a.Subject = host+" "+tag, text
+	}
 	return a
 }
 

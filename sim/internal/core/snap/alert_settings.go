@@ -78,14 +78,32 @@ const (
 	SyslogTLS SyslogTransport = "tls"
 )
 
+// SyslogFormat is how syslog messages are written.
+type SyslogFormat string
+
+// Formats. The older one has neither year nor zone, and no structured data.
+const (
+	Syslog5424 SyslogFormat = "rfc5424"
+	Syslog3164 SyslogFormat = "rfc3164"
+)
+
+// Plain is nothing for Syslog5424, so that equal settings are the same.
+func (f SyslogFormat) Plain() SyslogFormat {
+	if f == Syslog5424 {
+		return ""
+	}
+	return f
+}
+
 // SyslogServer is a collector of syslog messages.
 type SyslogServer struct {
 	Name      string
 	Server    string // name or address
 	Port      uint16
 	Transport SyslogTransport
-	Trust     string // as of mail, for TLS
-	Facility  uint8  // RFC 5424 table 1
+	Format    SyslogFormat // empty: Syslog5424
+	Trust     string       // as of mail, for TLS
+	Facility  uint8        // RFC 5424 table 1
 	Classes   AlertSet
 	Least     Severity
 }

@@ -26,7 +26,7 @@ template(name="parts" type="string" string="%pri% %timestamp:::date-rfc3339% %ho
 action(type="ompipe" pipe="DIR/out" template="parts")
 `
 
-// TestRsyslog: a real collector takes our messages apart as RFC 5424 has it, over
+// TestRsyslog: a real collector takes our messages apart as RFC 5424 and RFC 3164 have it, over
 // TCP with lengths and over UDP.
 func TestRsyslog(t *testing.T) {
 	daemon := checks.Program(t, "rsyslogd")
@@ -77,6 +77,25 @@ func TestRsyslog(t *testing.T) {
 		got, err := lines.ReadString('\n')
 		if err != nil || strings.TrimSpace(got) != want {
 			t.Errorf("%s: %v\ngot  %swant %s", transport, err, got, want)
+		}
+	}
+	olderParts(t, s, lines, at)
+}
+
+// olderParts takes apart what the collector has made of a message of RFC 3164, but for
+// the year and the zone, which are its own.
+func olderParts(t *testing.T, s *Sender, lines *bufio.Reader, at string) {
+	t.Helper()
+	const message = `<130>Mar  2 07:55:01 ups-a ridethrough: on_battery id=1 class=power state=begins serial=RT0001 SIMULATION the load runs on battery`
+	const want = `ups-a ridethrough - -  on_battery id=1 class=power state=begins serial=RT0001 SIMULATION the load runs on battery`
+	for _, transport := range []snap.SyslogTransport{snap.SyslogTCP, snap.SyslogUDP} {
+		if err := s.Send(context.Background(), post(transport, "system", message), at); err != nil {
+			t.Fatal(err)
+		}
+		got, err := lines.ReadString('\n')
+		f := strings.SplitN(strings.TrimSpace(got), " ", 3)
+		if err != nil || len(f) < 3 || f[0] != "130" || !strings.Contains(f[1], "-03-02T07:55:01") || f[2] != want {
+			t.Errorf("%s, the older form: %v\ngot  %swant 130 ...-03-02T07:55:01... %s", transport, err, got, want)
 		}
 	}
 }
