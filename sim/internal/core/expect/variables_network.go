@@ -10,6 +10,8 @@ func networkVariables() []Variable {
 	return []Variable{
 		yesNo("card.link", "the card's port has a link",
 			func(s *snap.Site) bool { return !s.Card.LinkDown }),
+		count("card.link_lost", "packets that were lost on the card's link (loss_pct)",
+			func(s *snap.Site) float64 { return float64(s.Net.Lost) }),
 		{Name: "card.gateway", Kind: Address, Doc: "the gateway that the card uses, \"\" for none",
 			addr: func(s *snap.Site) netip.Addr { return s.Card.Address.Gateway }},
 		number("card.lease_left_s", "seconds until the card's lease ends, -1 without one",

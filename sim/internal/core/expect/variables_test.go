@@ -79,6 +79,7 @@ sign_ins.last = "no-answer"
 sign_ins.last_took_s = 6.000
 card.sessions = 1
 card.link = true
+card.link_lost = 0
 card.gateway = "192.0.2.1"
 card.lease_left_s = 100.000
 card.lease_overdue = 58

@@ -25,6 +25,7 @@ type Network struct {
 	Switch   int          // that the card hangs on, or Core
 	ServerAt int          // switch of the address server, or Core
 	RouterAt int          // switch of the router, or Core
+	LossPct  float64      // of what goes over the card's link, either way
 	Taken    []netip.Addr // that other machines have
 }
 
@@ -52,6 +53,7 @@ type Peer struct {
 type NetChange struct {
 	Offer          netip.Prefix // of the address server, from now on
 	Claim, Release netip.Addr   // an address that another machine takes, or gives up
+	Loss           *float64     // on the card's link, in percent
 	Router         string       // "present" or "absent"
 	Gateway        netip.Addr   // that the address server tells from now on
 }

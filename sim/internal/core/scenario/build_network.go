@@ -17,7 +17,7 @@ func (b *builder) network() error {
 	if err := b.ownAddress(t.at("offer"), t.Offer); err != nil {
 		return err
 	}
-	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer, Lease: t.Lease}
+	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer, Lease: t.Lease, LossPct: t.LossPct}
 	if n.Gateway = or(t.Gateway, t.Offer.Masked().Addr().Next()); t.Gateway == nil && (n.Gateway == t.Offer.Addr() || !t.Offer.Contains(n.Gateway)) {
 		n.Gateway = netip.Addr{}
 	}
@@ -213,8 +213,8 @@ func (b *builder) networkAction(t *entryTable) (plan.Action, error) {
 		return plan.Action{}, nil
 	}
 	x := t.Network
-	if x.Offer == nil && x.Claim == nil && x.Release == nil && x.Router == nil && x.Gateway == nil {
-		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release, router or gateway")
+	if x.Offer == nil && x.Claim == nil && x.Release == nil && x.Router == nil && x.Gateway == nil && x.LossPct == nil {
+		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release, router, gateway or loss_pct")
 	}
 	if x.Offer != nil {
 		if err := b.ownAddress(x.at("offer"), *x.Offer); err != nil {
@@ -222,6 +222,6 @@ func (b *builder) networkAction(t *entryTable) (plan.Action, error) {
 		}
 	}
 	return plan.Action{Kind: plan.ActNetwork, Net: &plan.NetChange{
-		Offer: or(x.Offer, netip.Prefix{}), Claim: or(x.Claim, netip.Addr{}), Release: or(x.Release, netip.Addr{}), Router: or(x.Router, ""), Gateway: or(x.Gateway, netip.Addr{}),
+		Offer: or(x.Offer, netip.Prefix{}), Claim: or(x.Claim, netip.Addr{}), Release: or(x.Release, netip.Addr{}), Loss: x.LossPct, Router: or(x.Router, ""), Gateway: or(x.Gateway, netip.Addr{}),
 	}}, nil
 }

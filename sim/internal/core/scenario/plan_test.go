@@ -229,7 +229,7 @@ func everything() *plan.Plan {
 		},
 		Releases: []plan.Release{{Name: "next", Release: *everyRelease()}},
 		Network: plan.Network{
-			DHCP: "late", Late: 2 * vtime.Minute,
+			DHCP: "late", Late: 2 * vtime.Minute, LossPct: 2.5,
 			Offer: netip.MustParsePrefix("192.0.2.77/26"), Gateway: netip.MustParseAddr("192.0.2.65"),
 			Lease: 8 * vtime.Hour, DNS: []netip.Addr{netip.MustParseAddr("192.0.2.53")},
 			Subnet: netip.MustParsePrefix("192.0.2.0/25"), Router: netip.MustParseAddr("192.0.2.126"),
@@ -371,7 +371,7 @@ func everyEntry() []plan.Entry {
 		{At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 84, Hz: 60, Lasts: 300}}}},
 		{At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 138, Hz: 59.5}}}},
 		{At: 3 * m, Actions: []plan.Action{
-			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActUnitLink}, {Kind: plan.ActCharger}, {Kind: plan.ActNetwork, Net: &plan.NetChange{Offer: netip.MustParsePrefix("192.0.2.80/26"), Claim: netip.MustParseAddr("192.0.2.20"), Release: netip.MustParseAddr("192.0.2.78"), Router: "absent", Gateway: netip.MustParseAddr("192.0.2.1")}}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActUnitLink}, {Kind: plan.ActCharger}, {Kind: plan.ActNetwork, Net: &plan.NetChange{Offer: netip.MustParsePrefix("192.0.2.80/26"), Claim: netip.MustParseAddr("192.0.2.20"), Release: netip.MustParseAddr("192.0.2.78"), Loss: ptr(5.0), Router: "absent", Gateway: netip.MustParseAddr("192.0.2.1")}}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
 			{Kind: plan.ActBypass, Order: "maintenance"}, {Kind: plan.ActInverter}, {Kind: plan.ActHighEfficiency, On: true},
 		}},
 	}

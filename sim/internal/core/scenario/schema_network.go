@@ -22,6 +22,7 @@ type networkTable struct {
 	Prefix6  *netip.Prefix `key:"prefix6" auto:"none" doc:"IPv6 network that the router advertises, such as \"2001:db8:1::/64\"."`
 	Router6  *netip.Addr   `key:"router6" auto:"first address of prefix6" doc:"The router's own address in it."`
 	Switch   *string       `key:"switch" auto:"the core" doc:"Switch that the card hangs on. While that has no power the card's port has no link."`
+	LossPct  float64       `key:"loss_pct" def:"0" min:"0" max:"100" doc:"How much of what goes over the card's link is lost, each way, drawn from the seed, as with a duplex mismatch or a bad lead: the polls and answers of policy and monitor, notifications to sinks and what acknowledges them. Of a card that is served nothing is lost by it: the quirk lossy is for that."`
 	Taken    []string      `key:"taken" max:"16" auto:"none" doc:"Addresses of that segment that other machines have, so that the card cannot."`
 }
 
@@ -49,6 +50,7 @@ type netEntry struct {
 	Offer   *netip.Prefix `key:"offer" auto:"as before" doc:"Address that the address server has for the card from now on."`
 	Claim   *netip.Addr   `key:"claim" auto:"none" doc:"Address that another machine takes."`
 	Release *netip.Addr   `key:"release" auto:"none" doc:"Address that another machine gives up."`
+	LossPct *float64      `key:"loss_pct" auto:"as before" min:"0" max:"100" doc:"How much of what goes over the card's link is lost from now on, each way."`
 	Router  *string       `key:"router" auto:"as before" one:"present|absent" doc:"The router comes or goes."`
 	Gateway *netip.Addr   `key:"gateway" auto:"as before" doc:"Gateway that the address server tells from now on, with the next lease that the card gets."`
 }

@@ -7,7 +7,10 @@ import (
 )
 
 // informs counts what became of informs.
-type informs struct{ acked, unacked snap.Sent }
+type informs struct {
+	acked, unacked snap.Sent
+	loss           loss // of the card's link
+}
 
 // delivery is how many informs were acknowledged and how many given up.
 func (s *Site) delivery() (acked, unacked snap.Sent) {

@@ -65,6 +65,10 @@ func (s *Site) launch(now vtime.Tick, f flight) {
 // lands has the message arrive, and says whether its sender is told so.
 func (s *Site) lands(now vtime.Tick, f *flight) (acked bool) {
 	v, a := f.to, f.arrival
+	if s.goesAstray() {
+		s.note("sink "+v.cfg.Name, "lost on the card's link: "+told(&a))
+		return false
+	}
 	if !s.serves(v) || v.now.Answer == plan.AnswerClosed {
 		return false
 	}
@@ -76,7 +80,7 @@ func (s *Site) lands(now vtime.Tick, f *flight) (acked bool) {
 		s.turnAway(v, &a, o.Reason)
 		return false
 	}
-	return !s.keep(now, v, &a) && v.now.Acks == plan.AcksAll
+	return !s.keep(now, v, &a) && v.now.Acks == plan.AcksAll && !s.goesAstray()
 }
 
 // runFlights ends what was acknowledged or is given up, and repeats the rest.

@@ -6,6 +6,7 @@ import (
 
 	"ridethrough/sim/internal/core/path"
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -54,6 +55,10 @@ func (s *Site) changeNet(now vtime.Tick, n *plan.NetChange) {
 	}
 	if n.Gateway.IsValid() {
 		s.note("bench", "the address server tells the gateway "+n.Gateway.String())
+	}
+	if n.Loss != nil {
+		s.losing(*n.Loss)
+		s.note("bench", fmt.Sprintf("the card's link loses %g %%", *n.Loss))
 	}
 	if n.Router != "" {
 		s.note("bench", "router "+n.Router)
@@ -171,6 +176,9 @@ func (s *Site) reachedFrom(at int) bool {
 // viewNetwork is what is shown of it.
 func (s *Site) viewNetwork(v *snap.Network) {
 	v.Dead, v.Down, v.NoRouter = s.net.dead, s.net.down, s.net.noRouter
+	if v.Lost = 0; s.informs != nil {
+		v.Lost = s.informs.loss.lost
+	}
 	copy(v.Peers, s.net.peers)
 	copy(v.Switches, s.net.state)
 }
@@ -213,4 +221,41 @@ func parsePeer(p *plan.Plan, text string) (netip.Addr, error) {
 		return addr, fmt.Errorf("there is no machine %q: type an address such as 192.0.2.1", text)
 	}
 	return addr, nil
+}
+
+// askedInVain says whether the link has lost a request or its answer. The monitoring
+// manager repeats a request once.
+func (s *Site) askedInVain(who string) bool {
+	once := func() bool { return s.goesAstray() || s.goesAstray() }
+	return once() && (who != "monitor" || once())
+}
+
+// loss is what the card's link loses of packets.
+type loss struct {
+	pct  float64
+	draw func() float64
+	lost uint32
+}
+
+func (s *Site) losing(pct float64) {
+	if s.informs == nil {
+		s.informs = new(informs)
+	}
+	l := &s.informs.loss
+	if l.pct = pct; l.draw == nil {
+		l.draw = rng.Stream(s.self.Seed, "link").Float64
+	}
+}
+
+// goesAstray says whether a packet on the card's link is lost.
+func (s *Site) goesAstray() bool {
+	if s.informs == nil {
+		return false
+	}
+	l := &s.informs.loss
+	if l.pct <= 0 || float64(l.draw()*100) >= l.pct {
+		return false
+	}
+	l.lost++
+	return true
 }

@@ -57,7 +57,7 @@ func (s *Site) read(now vtime.Tick) reading {
 // ask is what the card says to software on the machine peer, if it says anything.
 // What gets lost on the way is drawn for who asks.
 func (s *Site) ask(now vtime.Tick, peer int, who string) (answer, bool) {
-	if !s.reachedFrom(peer) || s.pollLost(now, who) {
+	if !s.reachedFrom(peer) || s.pollLost(now, who) || s.askedInVain(who) {
 		return answer{}, false
 	}
 	s.fill(&s.ups.Physics, s.flows, now)

@@ -66,7 +66,7 @@ type Site struct {
 	servers servers
 	logins  *logins
 
-	informs *informs // nil until one was acknowledged or given up
+	informs *informs // nil until one was acknowledged or given up, or the link loses packets
 
 	locked    bool       // switching from remote is locked out at the unit
 	dirty     bool       // something happened in this pass
@@ -128,6 +128,9 @@ func (s *Site) begin(sc *Scratch) {
 	s.monitor = newMonitor(p.Monitor)
 	s.restoreHeld()
 	s.net = newNetwork(p)
+	if p.Network.LossPct > 0 {
+		s.losing(p.Network.LossPct)
+	}
 	s.take(sc)
 	s.followSettings()
 	for i := range s.hosts {

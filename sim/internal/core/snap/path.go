@@ -54,6 +54,7 @@ type Network struct {
 	Dead     uint64 // switches that forward nothing, a bit each
 	Down     uint64 // peers that are not there, a bit each
 	NoRouter bool
+	Lost     uint32 // packets on the card's link
 	Peers    []PeerPath
 	Switches []SwitchState
 }
