@@ -91,10 +91,10 @@ type course struct {
 }
 
 func (c *course) drawn() float64 {
-	ah := c.samples[0].Amps * c.samples[0].Hours
+	ah := float64(c.samples[0].Amps * c.samples[0].Hours)
 	for i := 1; i < len(c.samples); i++ {
 		a, b := &c.samples[i-1], &c.samples[i]
-		ah += (a.Amps + b.Amps) / 2 * (b.Hours - a.Hours)
+		ah += float64((a.Amps + b.Amps) / 2 * (b.Hours - a.Hours))
 	}
 	return ah
 }
@@ -143,9 +143,9 @@ func (c *course) left(x health) (rms, alike float64) {
 	sum, next := 0.0, 0.0
 	for i := range v {
 		v[i] -= c.samples[i].Volts
-		sum += v[i] * v[i]
+		sum += float64(v[i] * v[i])
 		if i > 0 {
-			next += v[i] * v[i-1]
+			next += float64(v[i] * v[i-1])
 		}
 	}
 	if sum > 0 {

@@ -23,7 +23,7 @@ const (
 // and a smaller fleet that is weighed.
 func TestMemoryOfADevice(t *testing.T) {
 	const few, many = 100, 600
-	small, large := weigh(t, few), weigh(t, many)
+	small, large := least(t, few), least(t, many)
 	for i, c := range []struct {
 		when string
 		most int64
@@ -34,6 +34,19 @@ func TestMemoryOfADevice(t *testing.T) {
 			t.Errorf("a device takes %d bytes %s, at most %d are meant", got, c.when, c.most)
 		}
 	}
+}
+
+// least weighs n devices more than once: what earlier tests have left behind may be
+// freed, or not, while they are weighed.
+func least(t *testing.T, n int) [3]int64 {
+	t.Helper()
+	heap := weigh(t, n)
+	for range 2 {
+		for i, bytes := range weigh(t, n) {
+			heap[i] = min(heap[i], bytes)
+		}
+	}
+	return heap
 }
 
 // weigh is the heap of n devices at the three times.
