@@ -226,7 +226,10 @@ func parsePeer(p *plan.Plan, text string) (netip.Addr, error) {
 // askedInVain says whether the link has lost a request or its answer. The monitoring
 // manager repeats a request once.
 func (s *Site) askedInVain(who string) bool {
-	once := func() bool { return s.goesAstray() || s.goesAstray() }
+	once := func() bool {
+		request := s.goesAstray()
+		return request || s.goesAstray() // there is an answer only to what has arrived
+	}
 	return once() && (who != "monitor" || once())
 }
 
