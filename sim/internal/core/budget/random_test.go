@@ -67,7 +67,7 @@ func (d *draws) rules() {
 
 // TestRandomSitesAgainstTheEngine: for any site the settings that are said to be needed
 // work, one step less does not, and the verdict is that of the engine. Where stops that
-// are half a percent shorter or longer would turn the answer it is too close to call:
+// are two percent shorter or longer would turn the answer it is too close to call:
 // the two walk the battery in different steps.
 func TestRandomSitesAgainstTheEngine(t *testing.T) {
 	t.Parallel()
@@ -80,7 +80,7 @@ func TestRandomSitesAgainstTheEngine(t *testing.T) {
 		d.say("on_battery_for = \"%ds\"", d.number("for", 1, 300))
 		p := load(r, d.String())
 		b := bare(p)
-		easy, hard := budget.Of(p, options(-0.5)), budget.Of(p, options(0.5))
+		easy, hard := budget.Of(p, options(-2)), budget.Of(p, options(2))
 		if easy.Holds == hard.Holds && b.Holds != inAll(r, p, ms, nil) {
 			r.Fatalf("as set: the budget says %v, the engine does not", b.Holds)
 		}
@@ -126,7 +126,7 @@ func TestRandomRulesAgainstTheEngine(t *testing.T) {
 		}
 		p := load(r, d.String())
 		holds := bare(p).Holds
-		if budget.Of(p, options(-0.5)).Holds != budget.Of(p, options(0.5)).Holds {
+		if budget.Of(p, options(-2)).Holds != budget.Of(p, options(2)).Holds {
 			return // too close to call
 		}
 		switch {
