@@ -47,18 +47,23 @@ type Value struct {
 	OID   OID
 }
 
-// Decode reads one message that fills b. After ErrVersion, Version is what the
-// message said and nothing else was read.
-func (m *Message) Decode(b []byte) error {
+// message is at the first field of the message, of whatever version, that fills b.
+func message(b []byte) (Reader, error) {
 	r := NewReader(b)
 	content, err := r.Expect(Sequence)
 	if err != nil {
+		return r, err
+	}
+	return NewReader(content), r.End()
+}
+
+// Decode reads one message that fills b. After ErrVersion, Version is what the
+// message said and nothing else was read.
+func (m *Message) Decode(b []byte) error {
+	r, err := message(b)
+	if err != nil {
 		return err
 	}
-	if err := r.End(); err != nil {
-		return err
-	}
-	r = NewReader(content)
 	if m.Version, err = r.Int32(); err != nil {
 		return err
 	}

@@ -24,15 +24,10 @@ type V3Message struct {
 
 // Decode reads one message that fills b.
 func (m *V3Message) Decode(b []byte) error {
-	r := NewReader(b)
-	content, err := r.Expect(Sequence)
+	r, err := message(b)
 	if err != nil {
 		return err
 	}
-	if err := r.End(); err != nil {
-		return err
-	}
-	r = NewReader(content)
 	version, err := r.Int32()
 	if err != nil {
 		return err

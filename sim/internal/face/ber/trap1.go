@@ -11,15 +11,10 @@ type Trap1 struct {
 
 // Decode reads a message of SNMPv1 with a trap that fills b.
 func (t *Trap1) Decode(b []byte) error {
-	r := NewReader(b)
-	content, err := r.Expect(Sequence)
+	r, err := message(b)
 	if err != nil {
 		return err
 	}
-	if err := r.End(); err != nil {
-		return err
-	}
-	r = NewReader(content)
 	version, err := r.Int32()
 	if err != nil {
 		return err
@@ -30,7 +25,8 @@ func (t *Trap1) Decode(b []byte) error {
 	if t.Community, err = r.Expect(OctetString); err != nil {
 		return err
 	}
-	if content, err = r.Expect(TrapV1); err != nil {
+	content, err := r.Expect(TrapV1)
+	if err != nil {
 		return err
 	}
 	if err := r.End(); err != nil {
