@@ -2,13 +2,10 @@ package sim_test
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 	"net"
 	"net/mail"
 	"net/netip"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -175,15 +172,5 @@ func TestAlertsReachRealServers(t *testing.T) {
 	if strings.Contains(journal.String(), "planted-word") || strings.Contains(trace.String(), "planted-word") {
 		t.Error("a community stands in the journal or the trace")
 	}
-	path := filepath.Join(t.TempDir(), "session.journal")
-	if err := os.WriteFile(path, journal.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	var again bytes.Buffer
-	if _, err := sim.Replay(path, sim.ReplayOptions{Trace: &again}); err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(trace.Bytes(), again.Bytes()) {
-		t.Errorf("the replayed trace differs:\n%s\n---\n%s", trace.String(), fmt.Sprint(again.String()))
-	}
+	replaysAlike(t, &journal, &trace)
 }

@@ -9,8 +9,6 @@ import (
 	"crypto/x509"
 	"math/big"
 	"net/netip"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -65,12 +63,5 @@ func TestCertificateOfARealRelay(t *testing.T) {
 	if !strings.Contains(journal.String(), `"op":"shown"`) {
 		t.Error("the journal has no certificate")
 	}
-	path := filepath.Join(t.TempDir(), "session.journal")
-	if err := os.WriteFile(path, journal.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	var again bytes.Buffer
-	if _, err := sim.Replay(path, sim.ReplayOptions{Trace: &again}); err != nil || !bytes.Equal(trace.Bytes(), again.Bytes()) {
-		t.Errorf("it does not replay: %v", err)
-	}
+	replaysAlike(t, &journal, &trace)
 }

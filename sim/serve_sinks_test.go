@@ -8,8 +8,6 @@ import (
 	"net"
 	"net/http"
 	"net/smtp"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -157,17 +155,7 @@ func TestSinksAreServed(t *testing.T) {
 			t.Errorf("%q stands in the journal or the trace", secret)
 		}
 	}
-	path := filepath.Join(t.TempDir(), "session.journal")
-	if err := os.WriteFile(path, journal.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	var again bytes.Buffer
-	if _, err := sim.Replay(path, sim.ReplayOptions{Trace: &again}); err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(trace.Bytes(), again.Bytes()) {
-		t.Errorf("the replayed trace differs:\n%s\n---\n%s", trace.String(), again.String())
-	}
+	replaysAlike(t, &journal, &trace)
 	if n := strings.Count(trace.String(), ": ops: cold_start"); n != 1 { // one that is modelled and one that is real would be two
 		t.Errorf("cold_start %d times in\n%s", n, trace.String())
 	}

@@ -257,7 +257,21 @@ func TestJournalOfALiveSessionReplays(t *testing.T) {
 	c.snmp("touch").Set([]gosnmp.SnmpPDU{{Name: shutdownAfter, Type: gosnmp.Integer, Value: 30}})
 	c.until(outputSource, 2)
 	c.end()
-	path := filepath.Join(t.TempDir(), "session.journal")
+	path := replaysAlike(t, &journal, &trace)
+	// A journal that says the output was told later does not come to the same.
+	bad := bytes.Replace(journal.Bytes(), []byte(`"int":30`), []byte(`"int":31`), 1)
+	os.WriteFile(path, bad, 0o600)
+	var mismatch *sim.MismatchError
+	if _, err := sim.Replay(path, sim.ReplayOptions{}); !errors.As(err, &mismatch) {
+		t.Errorf("a changed journal replays: %v", err)
+	}
+}
+
+// replaysAlike checks that the journal of a session comes to the session's trace again, and
+// is the file of it.
+func replaysAlike(t *testing.T, journal, trace *bytes.Buffer) (path string) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "session.journal")
 	if err := os.WriteFile(path, journal.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -268,13 +282,7 @@ func TestJournalOfALiveSessionReplays(t *testing.T) {
 	if !bytes.Equal(trace.Bytes(), again.Bytes()) {
 		t.Errorf("the replayed trace differs:\n%s\n---\n%s", trace.String(), again.String())
 	}
-	// A journal that says the output was told later does not come to the same.
-	bad := bytes.Replace(journal.Bytes(), []byte(`"int":30`), []byte(`"int":31`), 1)
-	os.WriteFile(path, bad, 0o600)
-	var mismatch *sim.MismatchError
-	if _, err := sim.Replay(path, sim.ReplayOptions{}); !errors.As(err, &mismatch) {
-		t.Errorf("a changed journal replays: %v", err)
-	}
+	return path
 }
 
 func TestServeRefusesWhatItMustNotBind(t *testing.T) {
