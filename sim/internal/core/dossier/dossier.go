@@ -55,10 +55,10 @@ func New(p *plan.Plan, text []byte, program string, t *Tape, r *report.Result) *
 // Ordered are the verdicts with those first that need a look: missed, not reached, met.
 func (d *Dossier) Ordered() []expect.Verdict {
 	list := slices.Clone(d.Result.Verdicts)
-	rank := func(v expect.Verdict) int {
-		return map[expect.State]int{expect.Missed: 0, expect.NotReached: 1, expect.Met: 2}[v.State]
-	}
-	slices.SortStableFunc(list, func(a, b expect.Verdict) int { return rank(a) - rank(b) })
+	first := []expect.State{expect.Missed, expect.NotReached, expect.Met}
+	slices.SortStableFunc(list, func(a, b expect.Verdict) int {
+		return slices.Index(first, a.State) - slices.Index(first, b.State)
+	})
 	return list
 }
 
