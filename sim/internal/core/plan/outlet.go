@@ -8,6 +8,20 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
+// Group is one outlet group.
+type Group struct {
+	Name    string
+	OnDelay vtime.Tick // after the output came on
+	// OffDelay sheds the group this long after a shutdown countdown was started;
+	// vtime.Never (the default): it opens with the output.
+	OffDelay vtime.Tick
+	// FromMains: fed by the site's supply itself, past the UPS. Such a group is
+	// live whenever the supply is; the delays mean nothing to it.
+	FromMains bool
+	Inrush    Inrush
+	Rules
+}
+
 // Rules are the factory values of what an outlet group goes by beside its delays.
 // What is 0 is not used.
 type Rules struct {

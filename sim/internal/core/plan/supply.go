@@ -2,6 +2,13 @@ package plan
 
 import "ridethrough/sim/internal/core/vtime"
 
+// Source is the utility: nominal RMS volts and hertz.
+type Source struct {
+	Volts, Hz  float64
+	Generator  *Generator // nil: there is none
+	Changeover Changeover // if there is a generator
+}
+
 // Change is what a timeline entry makes of the utility.
 type Change struct {
 	Volts, Hz float64
