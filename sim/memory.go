@@ -47,6 +47,13 @@ func (s *Scenario) remembering(kept *snap.Memory) *Scenario {
 	return &c
 }
 
+// leasing is s with a card that asks real address servers.
+func (s *Scenario) leasing() *Scenario {
+	p, c := *s.plan, *s
+	p.Network.Real, c.plan = true, &p
+	return &c
+}
+
 // openState opens the memory in the folder dir; nil for no folder.
 func openState(dir string) (*memory.Store, error) {
 	if dir == "" {

@@ -42,6 +42,9 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 		}
 		s = s.remembering(j.Memory)
 	}
+	if j.RealLeases {
+		s = s.leasing()
+	}
 	if j.Cut && opts.Log != nil {
 		opts.Log(report.OneLine(path) + ": the session was cut off; it is repeated as far as it was recorded, to " + j.End.String())
 	}

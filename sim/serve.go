@@ -125,6 +125,9 @@ func (l *live) prepare(s *Scenario, key crypto.Signer) (serve.Config, error) {
 	if err != nil {
 		return serve.Config{}, err
 	}
+	if l.opts.Interface != "" {
+		s = s.leasing()
+	}
 	first, err := l.begin(s)
 	if err != nil {
 		return serve.Config{}, err
@@ -156,7 +159,7 @@ func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	if l.opts.Journal != nil {
 		l.leaveDerived(&s.plan.Card)
 		source := string(scenario.Redact(s.text, l.veil.Name))
-		h := journal.Header{Scenario: s.file(), Source: source, Variant: s.variant, Seed: s.Seed()}
+		h := journal.Header{Scenario: s.file(), Source: source, Variant: s.variant, Seed: s.Seed(), RealLeases: s.plan.Network.Real}
 		if kept := s.plan.Card.Memory; kept != nil {
 			h.Memory = card.Redact(kept, l.veil.Settings)
 		}

@@ -185,11 +185,12 @@ func TestRealLease(t *testing.T) {
 	g := lay(t)
 	g.lend()
 	scenario, journal := filepath.Join(g.dir, "leased.toml"), filepath.Join(g.dir, "journal")
+	live, again := filepath.Join(g.dir, "live"), filepath.Join(g.dir, "again")
 	if err := os.WriteFile(scenario, []byte(leasing), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	out := &watched{t: t}
-	card := g.start(g.card, out, "ridethrough", "serve", "--bind", "real", "--interface", "rt-port", "--expose", "--journal", journal, scenario)
+	card := g.start(g.card, out, "ridethrough", "serve", "--bind", "real", "--interface", "rt-port", "--expose", "--journal", journal, "--trace", live, scenario)
 	out.says(`"ready":true`)
 	out.says(`listens at snmp 198\.18\.77\.50:161, ssh 198\.18\.77\.50:22\n`)
 	ask := func(host string) string {
@@ -225,9 +226,25 @@ func TestRealLease(t *testing.T) {
 	if got := g.in(g.card, "ip", "-4", "addr", "show", "dev", "rt-port"); strings.Contains(got, "inet ") {
 		t.Errorf("the session leaves %s", got)
 	}
-	if out, err := exec.Command("ridethrough", "replay", journal).CombinedOutput(); err != nil {
+	if out, err := exec.Command("ridethrough", "replay", "--trace", again, journal).CombinedOutput(); err != nil { // where there is no such interface
 		t.Errorf("the record of the session: %v\n%s", err, out)
 	}
+	trace := read(t, live)
+	if first := regexp.MustCompile(`(?m)^\S+ card: address .*$`).FindString(trace); !strings.HasSuffix(first, "card: address 198.18.77.50/24 (leased)") || strings.Contains(trace, "192.0.2.") {
+		t.Errorf("the card comes to its first address by %q:\n%s", first, trace)
+	}
+	if read(t, again) != trace {
+		t.Errorf("the replay has the trace\n%s\nand not\n%s", read(t, again), trace)
+	}
+}
+
+func read(t *testing.T, path string) string {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
 }
 
 const placed = `

@@ -71,6 +71,9 @@ func (c *Card) newAddressing(net *plan.Network) addressing {
 	if net.DHCP == "late" {
 		a.late = net.Late
 	}
+	if net.Real {
+		a.real = new(inquiry)
+	}
 	return a
 }
 

@@ -148,6 +148,9 @@ func (c *Card) Reachable() bool { return c.Running() && c.address.now.Reachable(
 
 // Start runs the agent at tick 0, as a card that has long been up.
 func (c *Card) Start() {
+	if c.address.real != nil {
+		c.note("card", "real address servers are asked")
+	}
 	c.raiseBoots()
 	c.passes(0)
 	c.begin(0, 0)

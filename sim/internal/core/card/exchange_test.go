@@ -2,11 +2,13 @@ package card_test
 
 import (
 	"encoding/binary"
+	"encoding/json"
 	"net/netip"
 	"strings"
 	"testing"
 
 	"ridethrough/sim/internal/core/playtest"
+	"ridethrough/sim/internal/core/scenario"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -20,11 +22,18 @@ type bench struct {
 
 func asking(t testing.TB, more string) *bench {
 	t.Helper()
-	b := &bench{Run: playtest.Start(t, leased+more), t: t}
-	if r := b.Do(snap.Command{Op: snap.OpLeaseReal}); r.Status != snap.Done {
-		t.Fatal(r.Reason)
+	return remembering(t, more, nil)
+}
+
+// remembering is one whose card has that from before.
+func remembering(t testing.TB, more string, memory *snap.Memory) *bench {
+	t.Helper()
+	p, err := scenario.Load("test.toml", []byte(leased+more), scenario.Options{})
+	if err != nil {
+		t.Fatal(err)
 	}
-	return b
+	p.Network.Real, p.Card.Memory = true, memory
+	return &bench{Run: playtest.StartPlan(t, p), t: t}
 }
 
 // asked is the next message of the card within the time, "" if there is none.
@@ -78,6 +87,26 @@ func (b *bench) state(want string) {
 	}
 	if !strings.HasPrefix(got, want) || want == "searching" && got != want {
 		b.t.Errorf("at %s: %s, want %s\n%s", b.Engine.Now(), got, want, b.Trace())
+	}
+}
+
+// TestRealFromTheStart: a card that asks real servers has no address of the modelled one
+// for an instant: at tick 0 it searches, or asks for the lease that it remembers.
+func TestRealFromTheStart(t *testing.T) {
+	b := asking(t, "")
+	b.state("searching")
+	if b.lease(); b.Engine.Now() != 0 || b.Count(": address ") != 1 || b.Count(": address 198.18.0.50/24 (leased)") != 1 {
+		t.Errorf("%s", b.Trace())
+	}
+	kept := `{"address":"198.18.0.77/24","gateway":"198.18.0.1","until":2000000000000}`
+	b = remembering(t, "", &snap.Memory{Sections: map[string]json.RawMessage{"lease": json.RawMessage(kept)}})
+	b.state("searching")
+	if q := b.wants(snap.LeaseReboot, 0); q.Address.String() != "198.18.0.77" {
+		t.Errorf("%+v", q)
+	}
+	b = asking(t, "dhcp = \"late\"\nlate = \"1m\"\n")
+	if b.To(5 * min); b.Count(": address ") != 0 {
+		t.Errorf("%s", b.Trace())
 	}
 }
 

@@ -25,39 +25,6 @@ type inquiry struct {
 	out   []snap.LeaseQuery // that have to be sent
 }
 
-// AskServers has the card ask real address servers from now on, and forget what it
-// got from the simulated one. Before it comes the lease that the memory had at the
-// start of the session.
-func (c *Card) AskServers(now vtime.Tick) {
-	a := &c.address
-	if a.real != nil {
-		return
-	}
-	a.real = new(inquiry)
-	c.note("card", "real address servers are asked")
-	if a.set.Mode == snap.AddressFixed || a.set.Mode == "" {
-		return
-	}
-	a.keep(c.recalled())
-	if c.Running() {
-		a.lose()
-		a.told = a.now.Prefix
-		a.begin(now, a.set, c.clock.Stamp(now), c.kept.Lease)
-	}
-}
-
-// recalled is the lease that the card had when the session began.
-func (c *Card) recalled() *KeptLease {
-	m := Memory{Settings: new(snap.Settings)}
-	if c.cfg.Memory == nil {
-		return nil
-	}
-	if _, err := m.decode(c.cfg.Memory); err != nil {
-		return nil
-	}
-	return m.Lease
-}
-
 // LeaseQueries hands over what has to be sent since the last call.
 func (c *Card) LeaseQueries() []snap.LeaseQuery {
 	x := c.address.real

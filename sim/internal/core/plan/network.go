@@ -17,6 +17,7 @@ type Network struct {
 	Gateway netip.Addr
 	Lease   vtime.Tick // how long a lease lasts
 	DNS     []netip.Addr
+	Real    bool // the card asks real address servers; the one that is modelled is not there
 
 	Subnet   netip.Prefix // of the card's segment, as it truly is
 	Router   netip.Addr   // in it; may be invalid

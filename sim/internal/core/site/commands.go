@@ -31,8 +31,6 @@ func (s *Site) Do(c snap.Command) snap.Result {
 		s.card.TurnAway(s.now, c.Text, c.By.Peer, c.Code)
 	case snap.OpHostKey:
 		s.card.HasHostKey(s.now, c.Text)
-	case snap.OpLeaseReal:
-		s.card.AskServers(s.now)
 	case snap.OpLease:
 		return s.leaseReply(c)
 	case snap.OpRestart:

@@ -7,11 +7,8 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// Commands on leases.
-const (
-	OpLeaseReal Op = "lease-real" // real address servers are asked from now on
-	OpLease     Op = "lease"      // Lease: what a server said
-)
+// OpLease brings what a real address server said, in Lease.
+const OpLease Op = "lease"
 
 // LeaseStep is a message of a client for addresses (RFC 2131 section 4.3).
 type LeaseStep string

@@ -55,7 +55,6 @@ func (f *follower) plug() error {
 	if f.port, err = lan.Open(c.Interface, client, f.heard, c.Log); err != nil {
 		return &BindError{Surface: "interface", Address: c.Interface, Err: err}
 	}
-	f.s.loop.Ask(snap.Command{Op: snap.OpLeaseReal, By: snap.Actor{Surface: "serve"}})
 	return nil
 }
 
@@ -82,9 +81,6 @@ func (f *follower) heard(r snap.LeaseReply) {
 // begin binds where the card is at the start. A lease of real servers comes later.
 func (f *follower) begin(ctx context.Context, d *snap.Device) error {
 	r := &reach{address: d.Card.Address, at: d.Tick}
-	if f.port != nil && d.Card.Settings.Mode != snap.AddressFixed {
-		r.address = snap.Address{V6: r.address.V6}
-	}
 	f.wanted.Store(r)
 	if f.port != nil {
 		if err := f.port.Hold(r.held()); err != nil {
