@@ -16,7 +16,7 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-var header = Header{Scenario: "a.toml", Source: "title = \"<a> \u00e9\"\nrun_for = \"1m\"\n", Variant: "v", Seed: 1<<63 - 1}
+var header = Header{Scenario: "a.toml", Source: "title = \"<a> \u00e9\"\nrun_for = \"1m\"\n", Variant: "v", Seed: 1<<63 - 1, RealLeases: true}
 
 func commands() []engine.Entry {
 	return []engine.Entry{
