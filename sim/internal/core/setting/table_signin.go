@@ -5,6 +5,9 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
+// maxBanner bounds the banner: six lines of a terminal.
+const maxBanner = 480
+
 func init() {
 	declare(Access,
 		atOnce(span("access.idle", "idle time-out", "A session ends when nothing was typed for so long. It is real time, whatever the pace of the simulation.",
@@ -17,5 +20,7 @@ func init() {
 			vtime.Second, 24*vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &s.SignInRules().LockFor })),
 		atOnce(whole("access.password-length", "shortest password", "Fewest characters of a password that is set from now on.",
 			"", 8, 32, func(s *snap.Settings, _ int) *int { return &s.SignInRules().PasswordLeast })),
+		atOnce(text("access.banner", "banner", "What whoever is about to sign in reads, at the serial line and over SSH; a vertical bar begins another line. Say whose the card is and who may use it, and nothing that helps a stranger.",
+			maxBanner, func(s *snap.Settings, _ int) *string { return &s.SignInRules().Banner })),
 	)
 }

@@ -2,6 +2,7 @@ package snap
 
 import (
 	"slices"
+	"strings"
 
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -52,8 +53,9 @@ type SignInRules struct {
 	Idle          vtime.Tick // a session ends when nothing was typed for so long, in real time
 	LockAfter     int        // failed sign-ins of one user in a row
 	LockFor       vtime.Tick
-	Sessions      int // over the network, at the same time
-	PasswordLeast int // characters
+	Sessions      int    // over the network, at the same time
+	PasswordLeast int    // characters
+	Banner        string // for whoever is about to sign in, in lines with | between; see [SignInRules.Notice]
 
 	Order    SignInOrder
 	Fallback bool       // the card's own accounts are asked when no server answers
@@ -76,6 +78,18 @@ func (s *Settings) SignInRules() *SignInRules {
 		return &defaultSignIn
 	}
 	return s.SignIn
+}
+
+// Notice is the banner in whole lines, empty if none is set.
+func (r *SignInRules) Notice() string {
+	if r.Banner == "" {
+		return ""
+	}
+	lines := strings.Split(r.Banner, "|")
+	for i := range lines {
+		lines[i] = strings.TrimSpace(lines[i])
+	}
+	return strings.Join(lines, "\n") + "\n"
 }
 
 func (r *SignInRules) clone() *SignInRules {

@@ -75,7 +75,7 @@ type State struct {
 // before (0 to MaxTries-1).
 func Start(v View, by snap.Actor, failed int) (State, Output) {
 	s := State{by: by, tries: failed}
-	return s.ask(v, askUser, banner(v.Dev)+"Sign in, or type ? for help.\n")
+	return s.ask(v, askUser, banner(v.Dev)+notice(v.Dev)+"Sign in, or type ? for help.\n")
 }
 
 // Open begins a dialog for by, who has signed in by other means.

@@ -18,6 +18,15 @@ func banner(d *snap.Device) string {
 		strings.TrimSpace(d.UPS.Manufacturer+" "+d.UPS.Model), d.Card.Identity.Model, d.Card.Identity.SerialNumber)
 }
 
+// notice is what the owner of the card has to say to who is about to sign in.
+func notice(d *snap.Device) string {
+	text := d.Card.Settings.SignInRules().Notice()
+	if text != "" {
+		text += "\n"
+	}
+	return text
+}
+
 func (s State) greeting(v View) string {
 	text := fmt.Sprintf("Signed in as %s, %s. Type help for the words.\n", s.by.User, s.by.Role)
 	if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"strings"
 	"sync"
 	"time"
 
@@ -138,9 +139,16 @@ func (s *Server) serverConfig(ctx ssh.Context) *gossh.ServerConfig {
 		},
 		BannerCallback: func(meta gossh.ConnMetadata) string {
 			ctx.SetValue(metaKey{}, meta)
-			return notice
+			return s.banner()
 		},
 	}
+}
+
+// banner is what a client is told before it signs in (RFC 4252 section 5.4, by which
+// lines end in CR LF): that nothing here is real, and what the card's owner has to say.
+func (s *Server) banner() string {
+	text := notice + s.c.Source.Device().Card.Settings.SignInRules().Notice()
+	return strings.ReplaceAll(text, "\n", "\r\n")
 }
 
 // password checks one try and has it reported.

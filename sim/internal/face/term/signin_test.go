@@ -45,3 +45,32 @@ func TestIdleAsSet(t *testing.T) {
 		}
 	})
 }
+
+// TestBannerOnTheSerialLine: who is about to sign in reads it, from when it is set;
+// and nobody who only has the line before the first line end.
+func TestBannerOnTheSerialLine(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := start(t, serial())
+		set := func(text string) {
+			r.card.Change(func(d *snap.Device) {
+				d.Card.Settings = *d.Card.Settings.Clone()
+				d.Card.Settings.SignIn.Banner = text
+			})
+		}
+		set("One site | Keep out")
+		if got := r.typed("x"); got != "" {
+			t.Fatalf("before the first line end: %q", got)
+		}
+		r.shows("\r", "\r\n\r\nOne site\r\nKeep out\r\n\r\nSign in, or type ? for help.\r\nuser: ")
+		r.cancel()
+		r.ends(term.Cancelled)
+
+		r = start(t, term.Options{By: snap.Actor{Surface: "serial"}, Wake: true, Source: r.card})
+		set("")
+		if got := r.typed("\r"); strings.Contains(got, "Keep out") {
+			t.Fatalf("%q", got)
+		}
+		r.cancel()
+		r.ends(term.Cancelled)
+	})
+}
