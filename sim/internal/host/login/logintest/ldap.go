@@ -28,6 +28,7 @@ include /etc/ldap/schema/inetorgperson.schema
 pidfile DIR/pid
 modulepath /usr/lib/ldap
 moduleload back_mdb
+moduleload ppolicy
 TLSCertificateFile DIR/cert.pem
 TLSCertificateKeyFile DIR/key.pem
 security tls=1
@@ -35,8 +36,10 @@ database mdb
 suffix "dc=site,dc=example"
 rootdn "cn=root,dc=site,dc=example"
 directory DIR/db
+overlay ppolicy
+ppolicy_default "cn=policy,dc=site,dc=example"
 access to attrs=userPassword by anonymous auth by * none
-access to * by dn.exact="cn=card,dc=site,dc=example" read by * none
+access to * by dn.onelevel="dc=site,dc=example" read by * none
 `
 
 const entries = `dn: dc=site,dc=example
@@ -54,6 +57,16 @@ userPassword: the-card-searches
 dn: ou=people,dc=site,dc=example
 objectClass: organizationalUnit
 ou: people
+
+`
+
+// policy lets passwords serve for a day, counted from pwdChangedTime of who has one.
+const policy = `dn: cn=policy,dc=site,dc=example
+objectClass: device
+objectClass: pwdPolicy
+cn: policy
+pwdAttribute: userPassword
+pwdMaxAge: 86400
 
 `
 
@@ -81,8 +94,16 @@ type Directory struct {
 	Fingerprint string // of its certificate
 }
 
-// LDAP starts slapd, which does nothing in clear.
-func LDAP(t testing.TB) *Directory {
+// Person is an entry for more users than the server knows by itself; lines are more
+// attributes of it, whole lines of LDIF.
+func Person(user string, lines ...string) string {
+	return "dn: uid=" + user + ",ou=people,dc=site,dc=example\nobjectClass: inetOrgPerson\nuid: " + user +
+		"\ncn: " + user + "\nsn: " + user + "\nuserPassword: " + user + Tail + "\n" + strings.Join(lines, "") + "\n"
+}
+
+// LDAP starts slapd, which does nothing in clear. It has more entries too, in LDIF
+// with an empty line behind each.
+func LDAP(t testing.TB, more ...string) *Directory {
 	t.Helper()
 	program, fill := checks.Program(t, "slapd"), checks.Program(t, "slapadd")
 	dir := t.TempDir()
@@ -91,11 +112,11 @@ func LDAP(t testing.TB) *Directory {
 	}
 	d := &Directory{TLS: "127.0.0.1:" + port(t, "tcp"), Fingerprint: certificate(t, dir)}
 	conf := write(t, dir, "slapd.conf", strings.ReplaceAll(slapdConf, "DIR", dir))
-	text := entries
+	text := entries + policy
 	for _, user := range []string{Setter, Actor, Viewer, Reader} {
-		text += "dn: uid=" + user + ",ou=people,dc=site,dc=example\nobjectClass: inetOrgPerson\nuid: " + user +
-			"\ncn: " + user + "\nsn: " + user + "\nuserPassword: " + user + Tail + "\n\n"
+		text += Person(user)
 	}
+	text += strings.Join(more, "")
 	if out, err := exec.Command(fill, "-f", conf, "-l", write(t, dir, "all.ldif", text+groups)).CombinedOutput(); err != nil {
 		t.Fatalf("slapadd: %v\n%s", err, out)
 	}
