@@ -278,11 +278,11 @@ func TestRecord(t *testing.T) {
 func TestCommunityFlood(t *testing.T) {
 	d := newDesk(t, nil, func(*snap.AlertSettings) {})
 	for i := range 600 {
-		d.AuthFailed()
+		d.AuthFailed(vtime.Tick(i)*100, "192.0.2.99")
 		d.until(vtime.Tick(i+1) * 100)
 	}
 	d.until(5 * vtime.Minute)
-	if s := d.subjects(); s != "ups-a: warning: an SNMP request with a wrong community; ups-a: warning: an SNMP request with a wrong community, 600 times" {
+	if s := d.subjects(); s != "ups-a: warning: an SNMP request with a wrong community: from 192.0.2.99; ups-a: warning: an SNMP request with a wrong community, 600 times: from 192.0.2.99" {
 		t.Error(s)
 	}
 }

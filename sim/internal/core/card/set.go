@@ -142,10 +142,11 @@ func fits(text string, limit int) snap.Result {
 }
 
 // AuthFailed records an SNMP request with a wrong community, and issues the
-// notification unless it was switched off (RFC 3418 snmpEnableAuthenTraps).
-func (c *Card) AuthFailed() {
-	c.note("snmp", "wrong community")
-	c.Hear(snap.EventCommunity, 0, true, "")
+// notification unless it was switched off (RFC 3418 snmpEnableAuthenTraps). from is an
+// address. The journal gets the first of an address within a minute, and how many more.
+func (c *Card) AuthFailed(now vtime.Tick, from string) {
+	c.tellOff(now, "snmp", "wrong community", from, 1)
+	c.Hear(snap.EventCommunity, 0, true, "from "+from)
 	if c.kept.AuthenTraps && c.Running() {
 		c.out.put(snap.Notification{Kind: snap.NotifyAuthFailure})
 	}

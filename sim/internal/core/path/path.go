@@ -45,6 +45,29 @@ func To(p *plan.Plan, n *plan.Network, s State, addr netip.Addr) snap.PathFault 
 	return between(p, n, s, stranger(n, addr), plan.Core)
 }
 
+// Neighbour is the address of a machine of which nobody said where it is: one in the
+// card's own network, at its last address but the card and its gateway; of a network
+// without room for that, or of IPv6 alone, the card's own. It is invalid while the card
+// has none.
+func Neighbour(a *snap.Address) netip.Addr {
+	own := a.Prefix
+	if !own.IsValid() {
+		own = a.V6
+	}
+	if !own.Addr().Is4() || own.Bits() > 29 {
+		return own.Addr()
+	}
+	b := own.Masked().Addr().As4()
+	for i := range 32 - own.Bits() {
+		b[3-i/8] |= 1 << (i % 8)
+	}
+	addr := netip.AddrFrom4(b).Prev()
+	for addr == own.Addr() || addr == a.Gateway {
+		addr = addr.Prev()
+	}
+	return addr
+}
+
 // stranger is a machine of which only the address is known.
 func stranger(n *plan.Network, addr netip.Addr) *plan.Peer {
 	subnet := n.Subnet

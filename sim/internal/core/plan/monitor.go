@@ -19,6 +19,7 @@ const (
 // the card, hears its notifications, and tells people.
 type Monitor struct {
 	Peer      int        // machine that it runs on; -1: one that the card always reaches while it has an address
+	Client               // how it asks
 	Poll      vtime.Tick // between polls
 	Timeout   vtime.Tick // of one request, which is repeated once
 	Objects   int        // that it asks for in one poll
@@ -31,7 +32,6 @@ type Monitor struct {
 	AwaitClear    bool // wrong on purpose: an alert is closed by a notification alone
 	InTurn        bool // wrong on purpose: other cards wait until this one has answered or timed out
 
-	V3          bool
 	NoDiscovery bool // wrong on purpose: an engine that has once been discovered never is again
 	ByEngineID  bool // wrong on purpose: time and boots of an engine are kept by its ID, wherever it is
 	// The other card that it polls after this one; a card with the quirk shared-engine-id

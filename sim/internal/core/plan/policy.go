@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -14,11 +15,21 @@ const (
 	ReturnIgnore                   // always go on
 )
 
+// Client is how software of the site speaks with the card over SNMP, whatever is set on
+// the card.
+type Client struct {
+	Version string // "v1", "v2c" or "v3"
+	// Communities of v1 and v2c, to read and to write. Nil: those that the scenario gave
+	// the card.
+	Read, Write *snap.Secret
+}
+
 // Policy is the modelled shutdown manager: software on the network that polls
 // the card, decides, tells hosts to stop and tells the UPS to switch off. A
 // zero trigger is not used.
 type Policy struct {
 	Peer    int        // machine that it runs on; -1: one that the card always reaches while it has an address
+	Client             // how it asks and orders
 	Poll    vtime.Tick // between polls
 	Confirm int        // polls in a row that must agree; at least 1
 

@@ -228,3 +228,66 @@ func TestSettingsOpenTheSame(t *testing.T) {
 		}
 	}
 }
+
+// TestSecretSettingsDoNotShow: a redacted file has no secret of a table of settings
+// either, wherever that stands, and what it empties stays empty.
+func TestSecretSettingsDoNotShow(t *testing.T) {
+	const text = `
+title = "x"
+run_for = "1h"
+[card]
+write_community = ""
+[card.settings]
+"access.radius.a.server" = "192.0.2.30:1812"
+"access.radius.a.secret" = "geheim-radius"
+[[at]]
+time = "1m"
+settings = { "access.read-community" = "geheim-look", "access.write-community" = "" }
+[policy]
+on_battery_for = "1m"
+read_community = "geheim-look"
+[[host]]
+name = "db"
+draw_w = 100
+[[expect]]
+name = "e"
+that = "t_s >= 0"
+always = true
+[[variant]]
+name = "v"
+why = "w"
+misses = []
+set = { "at.1.settings" = { "alerts.mail.password" = "geheim-mail" } }
+`
+	names := map[string]string{}
+	hide := func(secret string) string {
+		if names[secret] == "" && secret != "" {
+			names[secret] = fmt.Sprintf("(hidden %d)", len(names))
+		}
+		return names[secret]
+	}
+	got := string(Redact([]byte(text), hide))
+	if strings.Contains(got, "geheim") || strings.Count(got, "(hidden ") != 4 || len(names) != 3 {
+		t.Errorf("redacted:\n%s", got)
+	}
+	for _, variant := range []string{"", "v"} {
+		if _, err := Load("f", []byte(got), Options{Variant: variant}); err != nil {
+			t.Errorf("a redacted file cannot be read: %v", err)
+		}
+	}
+}
+
+// TestSettingsAreOneCards: what one scenario sets for signing in no other card has.
+func TestSettingsAreOneCards(t *testing.T) {
+	const text = "title = \"x\"\nrun_for = \"1h\"\n[card.settings]\n\"access.idle\" = \"42s\"\n\"access.key.anna.user\" = \"anna\"\n\"access.key.anna.line\" = \"ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAINiFCYWCvmrLDwcTrSvQOHyGbUXNRZPA8c9RBCOSJTHN\"\n"
+	p, err := Load("f", []byte(text), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r := p.Card.Settings.SignInRules(); r.Idle != 42*vtime.Second || len(r.Keys) != 1 {
+		t.Errorf("set: %+v", r)
+	}
+	if r := new(snap.Settings).SignInRules(); r.Idle == 42*vtime.Second || len(r.Keys) != 0 {
+		t.Errorf("a new card has %+v", r)
+	}
+}

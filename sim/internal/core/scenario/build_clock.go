@@ -132,10 +132,12 @@ func (b *builder) preset(t *freeForm, s *snap.Settings) error {
 	if err != nil || t == nil {
 		return err
 	}
-	at, err := setting.Apply(s, values)
+	own := s.Clone() // what a new card has is everybody's
+	at, err := setting.Apply(own, values)
 	if err != nil {
 		return b.refusedValue(t, values, at, err)
 	}
+	*s = *own
 	return nil
 }
 

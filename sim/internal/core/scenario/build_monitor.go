@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 )
 
 func (b *builder) monitor() error {
@@ -16,11 +17,11 @@ func (b *builder) monitor() error {
 		return err
 	}
 	m := &plan.Monitor{
-		Peer: peer, Poll: t.PollEvery, Timeout: t.Timeout,
+		Peer: peer, Client: client(t.Version, t.Read, nil), Poll: t.PollEvery, Timeout: t.Timeout,
 		Objects: int(t.Objects), AtOnce: int(t.PerRequest), LostAfter: int(t.LostAfter), LowCharge: t.LowChargePct,
 		SilenceIsFine: t.Believe.Silence == "fine", GapsAreZero: t.Believe.Gaps == "zero",
 		AwaitClear: t.Believe.AllClear == "notification", InTurn: t.Believe.Cycle == "in-turn",
-		V3: t.Version == "v3", NoDiscovery: t.Believe.Resync == "never", ByEngineID: t.Believe.Engines == "by-id",
+		NoDiscovery: t.Believe.Resync == "never", ByEngineID: t.Believe.Engines == "by-id",
 		Ticket: map[string]plan.TicketRule{"by-condition": plan.TicketByCondition, "by-row": plan.TicketByRow, "once": plan.TicketOnce}[t.Believe.Tickets],
 		Quiet:  t.Quiet,
 	}
@@ -36,6 +37,18 @@ func (b *builder) monitor() error {
 	}
 	b.plan.Monitor = m
 	return nil
+}
+
+// client speaks with the card; without a community with the one that the card begins with.
+func client(version string, read, write *string) plan.Client {
+	hidden := func(text *string) *snap.Secret {
+		if text == nil {
+			return nil
+		}
+		secret := snap.NewSecret(*text)
+		return &secret
+	}
+	return plan.Client{Version: version, Read: hidden(read), Write: hidden(write)}
 }
 
 // peerOf is the machine that key peer of t names, -1 without it.

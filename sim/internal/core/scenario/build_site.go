@@ -234,7 +234,7 @@ func (b *builder) policy() error {
 		return err
 	}
 	b.plan.Policy = &plan.Policy{
-		Peer: peer,
+		Peer: peer, Client: client(t.Version, t.Read, t.Write),
 		Poll: t.PollEvery, Confirm: int(t.Confirm),
 		OnBatteryFor: or(t.OnBatteryFor, 0), RuntimeBelow: or(t.RuntimeBelow, 0),
 		ChargeBelow: or(t.ChargeBelowPct, 0), OnLowBattery: t.OnLowBattery,

@@ -268,7 +268,7 @@ func everything() *plan.Plan {
 		Policy: everyPolicy(),
 		Monitor: &plan.Monitor{
 			Peer: 1, Poll: 30 * vtime.Second, Timeout: 3 * vtime.Second, Objects: 40, AtOnce: 10, LostAfter: 4, LowCharge: 35,
-			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, V3: true, NoDiscovery: true, ByEngineID: true,
+			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, Client: plan.Client{Version: "v3", Read: word("monitor-look")}, NoDiscovery: true, ByEngineID: true,
 			Neighbour: true, NeighbourBoots: 7, NeighbourUp: 48 * vtime.Hour,
 			Tickets: []snap.AlarmKind{snap.AlarmFanFailure}, Ticket: plan.TicketByRow, Quiet: 2 * vtime.Hour,
 		},
@@ -355,9 +355,15 @@ func everyHost() []plan.Host {
 	}
 }
 
+func word(text string) *snap.Secret {
+	s := snap.NewSecret(text)
+	return &s
+}
+
 func everyPolicy() *plan.Policy {
 	return &plan.Policy{
-		Peer: 1, Poll: 5 * vtime.Second, Confirm: 2,
+		Peer: 1, Client: plan.Client{Version: "v1", Read: word("policy-look"), Write: word("policy-order")},
+		Poll: 5 * vtime.Second, Confirm: 2,
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true, InletAbove: 35, Inlet: "inlet",
 		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false, LastSample: true, FirstOutage: true,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",

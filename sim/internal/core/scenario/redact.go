@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"ridethrough/sim/internal/core/setting"
 )
 
 // Redact is the text of a scenario file with name(secret) in the place of every
@@ -21,7 +23,7 @@ func Redact(text []byte, name func(secret string) string) []byte {
 	if err != nil {
 		return nil
 	}
-	places := secrets(root, secretKeys(reflect.TypeFor[file]()), nil)
+	places := secrets(root, append(secretKeys(reflect.TypeFor[file]()), secretSettings()...), nil)
 	slices.SortFunc(places, func(a, b *node) int { return a.off - b.off })
 	var out []byte
 	done := 0
@@ -45,6 +47,22 @@ func secretKeys(t reflect.Type) []string {
 		}
 	}
 	return keys
+}
+
+// secretSettings is the last words of the paths of secret settings of the card, which
+// tables of settings have as keys.
+func secretSettings() []string {
+	list := setting.All()
+	for _, l := range setting.Lists() {
+		list = append(list, l.Columns...)
+	}
+	var words []string
+	for _, s := range list {
+		if s.Secret {
+			words = append(words, s.Path[strings.LastIndex(s.Path, ".")+1:])
+		}
+	}
+	return words
 }
 
 // secrets adds the values of the keys at and below n. A variant sets them by

@@ -11,7 +11,8 @@ type monitorTable struct {
 	PerRequest   int64           `key:"per_request" def:"30" min:"1" max:"1000" doc:"Objects in one request."`
 	LostAfter    int64           `key:"lost_after" def:"3" min:"1" max:"100" doc:"Polls in a row without an answer that make an alert."`
 	LowChargePct float64         `key:"low_charge_pct" def:"20" min:"0" max:"100" doc:"An alert when the charge is below it."`
-	Version      string          `key:"version" def:"v2c" one:"v2c|v3" doc:"SNMP version in which it asks: the quirks of SNMPv3 act on v3 alone."`
+	Version      string          `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version in which it asks: the quirks of SNMPv3 act on v3 alone. A card that does not speak it, or whose access list does not name the machine, is silent."`
+	Read         *string         `key:"read_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Community of v1 and v2c with which it reads, whatever is set on the card later."`
 	TicketsFor   []string        `key:"tickets_for" max:"30" doc:"Alarms of RFC 1628 that are worth a ticket, such as \"fan_failure\"."`
 	Quiet        vtime.Tick      `key:"quiet" def:"1h" min:"0s" max:"1000h" doc:"A condition with a ticket that comes back within it is the same ticket."`
 	Neighbour    *neighbourTable `key:"neighbour" doc:"Another card that it polls after this one, in SNMPv3. A card with the quirk shared-engine-id has the same engine ID."`

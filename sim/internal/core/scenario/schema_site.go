@@ -57,6 +57,9 @@ type wiredTable struct {
 type policyTable struct {
 	table
 	Peer      *string    `key:"peer" auto:"it reaches the card while that has an address" doc:"Name of the [[peer]] that it runs on: polls and orders pass only if that and the card reach each other."`
+	Version   string     `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version in which it asks and orders. A card that does not speak it, or whose access list does not name the machine, is silent. A user of v3 may read and write."`
+	Read      *string    `key:"read_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Community of v1 and v2c with which it reads, whatever is set on the card later: a card that knows another one is silent, and says so in its journal."`
+	Write     *string    `key:"write_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Likewise the community with which it orders."`
 	PollEvery vtime.Tick `key:"poll_every" def:"10s" min:"100ms" max:"1h" doc:"Time between two polls of the card."`
 	Confirm   int64      `key:"confirm" def:"1" min:"1" max:"100" doc:"Polls in a row that must agree before it acts."`
 

@@ -55,7 +55,7 @@ func (s *Site) Do(c snap.Command) snap.Result {
 	case snap.OpAccount:
 		return s.card.ChangeAccount(s.now, c)
 	case snap.OpAuthFail:
-		s.card.AuthFailed()
+		s.card.AuthFailed(s.now, hostOf(c.By.Peer))
 	case snap.OpEnergyReset:
 		return s.resetEnergy(c)
 	case snap.OpHealthReset:

@@ -72,21 +72,22 @@ func (s *Site) runMonitor(now vtime.Tick) {
 // watch is one poll, and says whether it was answered in time.
 func (s *Site) watch(now vtime.Tick) (answer, bool) {
 	m := s.monitor
-	takes, intime := s.pollTakes(now)
+	open := s.opens(now, m.cfg.Peer, &m.cfg.Client)
+	takes, intime := s.pollTakes(now, open)
 	if m.cfg.InTurn {
 		m.seen.OthersLate = max(m.seen.OthersLate, takes)
 	}
-	a, ok := s.ask(now, m.cfg.Peer, "monitor")
-	ok = ok && intime && (!m.cfg.V3 || s.inStep(now))
+	a, ok := s.ask(now, open, "monitor")
+	ok = ok && intime && (m.cfg.Version != "v3" || !open || s.inStep(now))
 	return a, ok
 }
 
 // pollTakes is how long the requests of a poll keep the monitor, and whether all of
 // them are answered in time.
-func (s *Site) pollTakes(now vtime.Tick) (takes vtime.Tick, intime bool) {
+func (s *Site) pollTakes(now vtime.Tick, open bool) (takes vtime.Tick, intime bool) {
 	cfg, q := s.monitor.cfg, s.card.Quirks()
 	waits := 2 * cfg.Timeout // the request and its repetition
-	if !s.reachedFrom(cfg.Peer) || q.Of(snap.QuirkHung) != nil {
+	if !open || q.Of(snap.QuirkHung) != nil {
 		return waits, false
 	}
 	for left := cfg.Objects; left > 0; left -= cfg.AtOnce {

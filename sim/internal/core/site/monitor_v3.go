@@ -86,9 +86,6 @@ func (s *Site) neighbourEngine() *engine {
 
 // inStep says whether the card answers an SNMPv3 request of the monitor with data.
 func (s *Site) inStep(now vtime.Tick) bool {
-	if !s.reachedFrom(s.monitor.cfg.Peer) {
-		return true // there is no answer at all
-	}
 	return s.speak(now, &s.monitor.v3.card, s.cardClock(now), &s.monitor.seen.OutOfStep, "the card is out of step")
 }
 

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -45,7 +46,8 @@ type answer struct {
 
 // read has the policy poll the card.
 func (s *Site) read(now vtime.Tick) reading {
-	a, ok := s.ask(now, s.plan.Policy.Peer, "policy")
+	cfg := s.plan.Policy
+	a, ok := s.ask(now, s.opens(now, cfg.Peer, &cfg.Client), "policy")
 	if !ok {
 		return reading{}
 	}
@@ -54,10 +56,15 @@ func (s *Site) read(now vtime.Tick) reading {
 	return r
 }
 
-// ask is what the card says to software on the machine peer, if it says anything.
+// opens says whether the card answers software on the machine at, if nothing gets lost.
+func (s *Site) opens(now vtime.Tick, at int, c *plan.Client) bool {
+	return s.reachedFrom(at) && s.admits(now, at, c, false)
+}
+
+// ask is what the card says to software, if it answers that at all: see [Site.opens].
 // What gets lost on the way is drawn for who asks.
-func (s *Site) ask(now vtime.Tick, peer int, who string) (answer, bool) {
-	if !s.reachedFrom(peer) || s.pollLost(now, who) || s.askedInVain(who) {
+func (s *Site) ask(now vtime.Tick, open bool, who string) (answer, bool) {
+	if !open || s.pollLost(now, who) || s.askedInVain(who) {
 		return answer{}, false
 	}
 	s.fill(&s.ups.Physics, s.flows, now)

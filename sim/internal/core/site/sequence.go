@@ -102,7 +102,7 @@ func (s *Site) orderOff(now vtime.Tick) {
 // order writes one countdown through the card, as a client would.
 func (s *Site) order(now vtime.Tick, v snap.Var, seconds int64) bool {
 	p := &s.policy
-	p.silent = p.silent || !s.reached() || !s.card.HasUnit() || s.card.Quirks().Of(snap.QuirkHung) != nil
+	p.silent = p.silent || !s.reached() || !s.admits(now, p.cfg.Peer, &p.cfg.Client, true) || !s.card.HasUnit() || s.card.Quirks().Of(snap.QuirkHung) != nil
 	if !p.silent {
 		s.ups.Apply(now, snap.Assignment{Var: v, Int: seconds})
 	}

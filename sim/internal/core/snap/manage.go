@@ -55,6 +55,17 @@ func (s *Settings) Manager() *ManagerSettings {
 	return s.Managers
 }
 
+// Speaks says whether a version of SNMP, "v1", "v2c" or "v3", is switched on.
+func (m *ManagerSettings) Speaks(version string) bool {
+	switch version {
+	case "v1":
+		return m.V1
+	case "v2c":
+		return m.V2c
+	}
+	return m.V3
+}
+
 // ChangeManagers lets f change what SNMP opens in s, which is not shared. If f
 // refuses, it stays as it is.
 func (s *Settings) ChangeManagers(f func(*ManagerSettings) error) error {

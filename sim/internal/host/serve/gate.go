@@ -79,26 +79,10 @@ func (d *gate) owns(at netip.Addr) bool {
 	return !d.real || at.Unmap() == a.Prefix.Addr() || at == a.V6.Addr()
 }
 
-// neighbour is a client of whom nobody said which peer it is: one in the card's own
-// network, at its last address but the card and its gateway.
+// neighbour is a client of whom nobody said which peer it is.
 func (d *gate) neighbour(s *snap.Site) (netip.Addr, bool) {
-	own := s.Card.Address.Prefix
-	if !own.IsValid() {
-		own = s.Card.Address.V6
-	}
-	open := own.IsValid() && d.forwards(s)
-	if !own.Addr().Is4() || own.Bits() > 29 {
-		return own.Addr(), open
-	}
-	b := own.Masked().Addr().As4()
-	for i := range 32 - own.Bits() {
-		b[3-i/8] |= 1 << (i % 8)
-	}
-	addr := netip.AddrFrom4(b).Prev()
-	for addr == own.Addr() || addr == s.Card.Address.Gateway {
-		addr = addr.Prev()
-	}
-	return addr, open
+	addr := path.Neighbour(&s.Card.Address)
+	return addr, addr.IsValid() && d.forwards(s)
 }
 
 // reaches says whether what the card sends arrives at a receiver: at one that is

@@ -1,0 +1,63 @@
+package site
+
+import (
+	"net/netip"
+
+	"ridethrough/sim/internal/core/path"
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// admits says whether the card lets in who speaks to it over SNMP as c says, from the
+// machine at: by its access list, its versions and its communities. Whom it turns away
+// by address or community its journal tells. A user of SNMPv3 is let in.
+func (s *Site) admits(now vtime.Tick, at int, c *plan.Client, writes bool) bool {
+	set := s.card.InForce()
+	if len(set.Link().Allow) > 0 && !set.Allows("snmp", s.addressAt(at)) {
+		s.card.TurnAway(now, "snmp", s.addressAt(at).String(), 1)
+		return false
+	}
+	if !set.Manager().Speaks(c.Version) {
+		return false
+	}
+	if c.Version == "v3" || s.knows(set, c, writes) {
+		return true
+	}
+	s.card.AuthFailed(now, s.addressAt(at).String())
+	return false
+}
+
+// knows says whether the card takes a community of c.
+func (s *Site) knows(set *snap.Settings, c *plan.Client, writes bool) bool {
+	began := &s.self.Card.Settings
+	says, wants := or(c.Read, began.ReadCommunity), set.ReadCommunity
+	if writes {
+		says, wants = or(c.Write, began.WriteCommunity), set.WriteCommunity
+	}
+	return says.Reveal() != "" && says.Reveal() == wants.Reveal()
+}
+
+func or(says *snap.Secret, began snap.Secret) snap.Secret {
+	if says != nil {
+		return *says
+	}
+	return began
+}
+
+// addressAt is the address of the machine at; -1 is one in the card's own network.
+func (s *Site) addressAt(at int) netip.Addr {
+	if at >= 0 {
+		return s.plan.Peers[at].Address.Addr()
+	}
+	address, _ := s.card.Address()
+	return path.Neighbour(&address)
+}
+
+// hostOf is the address of a peer that may have a port.
+func hostOf(peer string) string {
+	if a, err := netip.ParseAddrPort(peer); err == nil {
+		return a.Addr().String()
+	}
+	return peer
+}
