@@ -52,12 +52,12 @@ func (c *Card) ChangeAccount(now vtime.Tick, cmd snap.Command) snap.Result {
 		}
 	case snap.AccountUnlock:
 		c.unlock(a.User)
-		c.told(now, "account", fmt.Sprintf("%s unlocked by %s", a.User, who(cmd.By)))
+		c.told(now, snap.WhatElse, "account", fmt.Sprintf("%s unlocked by %s", a.User, who(cmd.By)))
 		return snap.Result{}
 	}
 	c.kept.Accounts = list
 	c.changed(&c.kept.Accounts)
-	c.told(now, "account", fmt.Sprintf("%s %s, by %s", a.User, text, who(cmd.By)))
+	c.told(now, snap.WhatElse, "account", fmt.Sprintf("%s %s, by %s", a.User, text, who(cmd.By)))
 	c.Hear(snap.EventAccount, 0, true, a.User+" "+text+", by "+who(cmd.By))
 	return snap.Result{}
 }

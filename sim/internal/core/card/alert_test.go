@@ -34,7 +34,7 @@ func newDesk(t *testing.T, memory *snap.Memory, change func(*snap.AlertSettings)
 		Settings: snap.Settings{Name: "ups-a", Mode: snap.AddressFixed, Fixed: netip.MustParsePrefix("192.0.2.10/24"), Alerts: a},
 	}
 	start := time.Date(2026, 3, 2, 7, 55, 0, 0, time.UTC)
-	d := &desk{t: t, Card: New(cfg, &plan.Network{}, 1, start, func(string, string) {}), say: func(*snap.Post) (snap.Outcome, bool, string) { return snap.Delivered, true, "" }}
+	d := &desk{t: t, Card: New(cfg, &plan.Network{}, 1, start, unheard), say: func(*snap.Post) (snap.Outcome, bool, string) { return snap.Delivered, true, "" }}
 	d.ups.Source = snap.SourceNormal
 	d.Start()
 	d.until(0)

@@ -17,7 +17,7 @@ import (
 type Card struct {
 	cfg  *plan.Card
 	seed uint64
-	note device.Note
+	says device.Note
 
 	// Small ones stand together: a fleet has thousands of cards.
 	state     snap.CardState
@@ -66,7 +66,7 @@ type Card struct {
 // from before, cfg.Memory, must have passed [CheckMemory].
 func New(cfg *plan.Card, net *plan.Network, seed uint64, start time.Time, note device.Note) *Card {
 	c := &Card{
-		cfg: cfg, note: note, seed: seed,
+		cfg: cfg, says: note, seed: seed,
 		setSerial: 1,
 		out:       newOutbox(),
 		quirks:    newQuirks(cfg, seed),
@@ -83,6 +83,9 @@ func New(cfg *plan.Card, net *plan.Network, seed uint64, start time.Time, note d
 	c.clock.take(c.inForce.Zone, cfg)
 	return c
 }
+
+// note reports what nobody decides by.
+func (c *Card) note(subject, text string) { c.says(snap.What{}, subject, text) }
 
 // takeForce has what the memory holds come into force.
 func (c *Card) takeForce() {
@@ -187,7 +190,7 @@ func (c *Card) boot(now vtime.Tick) {
 	c.warm = false
 	c.raiseBoots()
 	c.bootAt, c.runningAt = now, now+c.bootTakes()
-	c.note("card", fmt.Sprintf("booting until %s", c.runningAt))
+	c.says(snap.What{Kind: snap.WhatCardBoots}, "card", fmt.Sprintf("booting until %s", c.runningAt))
 }
 
 func (c *Card) stop() {
@@ -325,11 +328,11 @@ func (c *Card) watch(now vtime.Tick, ups State, started bool) {
 }
 
 func (c *Card) noteAlarm(n snap.Notification, added bool) {
-	word := "cleared"
+	what, word := snap.What{Kind: snap.WhatAlarmCleared, Alarm: n.Alarm}, "cleared"
 	if added {
-		word = "raised"
+		what.Kind, word = snap.WhatAlarmRaised, "raised"
 	}
-	c.note("alarm", n.Alarm.String()+" "+word)
+	c.says(what, "alarm", n.Alarm.String()+" "+word)
 }
 
 // View writes the card's part of d.

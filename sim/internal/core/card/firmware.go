@@ -33,11 +33,11 @@ type QuirkChange struct {
 // out of reach before.
 func (c *Card) Upload(now vtime.Tick, by snap.Actor, b []byte, version string, takes vtime.Tick) {
 	if !c.Reachable() {
-		c.note("firmware", "upload of "+version+": the card is out of reach")
+		c.says(snap.What{Kind: snap.WhatFirmware}, "firmware", "upload of "+version+": the card is out of reach")
 		return
 	}
 	c.updating.upload = &upload{snap.Upload{Version: version, From: now, Until: now + takes}, by, b}
-	c.note("firmware", "upload of "+version+" begins")
+	c.says(snap.What{Kind: snap.WhatFirmware}, "firmware", "upload of "+version+" begins")
 	c.dueUpload(now)
 }
 
@@ -217,7 +217,7 @@ func (c *Card) bootTakes() vtime.Tick {
 // tellFirmware notes something in the trace, and in the journal of a card that is up
 // or comes up.
 func (c *Card) tellFirmware(now vtime.Tick, text string) {
-	c.note("firmware", text)
+	c.says(snap.What{Kind: snap.WhatFirmware}, "firmware", text)
 	if c.state != snap.CardOff {
 		c.journal.add(now, "firmware "+text)
 	}

@@ -25,7 +25,7 @@ func updatable(t *testing.T, m *snap.Memory, quirks ...snap.Quirk) *Card {
 			t.Fatal(err)
 		}
 	}
-	c := New(cfg, &plan.Network{}, 1, date, func(string, string) {})
+	c := New(cfg, &plan.Network{}, 1, date, unheard)
 	c.Start()
 	return c
 }

@@ -16,7 +16,7 @@ func TestForgetfulCard(t *testing.T) {
 		m := &snap.Memory{}
 		cfg := config(m)
 		cfg.Like().Forgets = forgets
-		c := New(cfg, &plan.Network{}, 1, date, func(string, string) {})
+		c := New(cfg, &plan.Network{}, 1, date, unheard)
 		c.Start()
 		c.journal.event(5, "alarm on_battery raised")
 		lay(m, c.Keep())
@@ -36,7 +36,7 @@ func TestForgetfulCard(t *testing.T) {
 		if err := CheckMemory(m, "RT0001"); err != nil {
 			t.Fatal(err)
 		}
-		again := New(cfg, &plan.Network{}, 1, date, func(string, string) {})
+		again := New(cfg, &plan.Network{}, 1, date, unheard)
 		again.Start()
 		if texts := textsOf(again); strings.Contains(texts, "on_battery") == forgets || again.journal.seq <= c.journal.seq {
 			t.Errorf("forgets %v, another life:\n%s", forgets, texts)

@@ -29,13 +29,16 @@ func config(m *snap.Memory) *plan.Card {
 	}
 }
 
+// unheard is a note that goes nowhere.
+func unheard(snap.What, string, string) {}
+
 // waking is a card with that memory that has just started, and what it keeps.
 func waking(t *testing.T, m *snap.Memory) (*Card, *snap.Keep) {
 	t.Helper()
 	if err := CheckMemory(m, "RT0001"); err != nil {
 		t.Fatal(err)
 	}
-	c := New(config(m), &plan.Network{}, 1, date, func(string, string) {})
+	c := New(config(m), &plan.Network{}, 1, date, unheard)
 	c.Start()
 	return c, c.Keep()
 }
@@ -258,7 +261,7 @@ func TestRedacted(t *testing.T) {
 
 // TestNobodyKeeps: without a host that keeps anything nothing is put together.
 func TestNobodyKeeps(t *testing.T) {
-	c := New(config(nil), &plan.Network{}, 1, date, func(string, string) {})
+	c := New(config(nil), &plan.Network{}, 1, date, unheard)
 	c.Start()
 	c.SignIn(1, snap.Command{})
 	if k := c.Keep(); k != nil {
@@ -316,7 +319,7 @@ func FuzzCheckMemory(f *testing.F) {
 		if json.Unmarshal([]byte(text), &m) != nil || CheckMemory(&m, "RT0001") != nil {
 			return
 		}
-		c := New(config(&m), &plan.Network{}, 1, date, func(string, string) {})
+		c := New(config(&m), &plan.Network{}, 1, date, unheard)
 		c.Start()
 		c.Keep()
 		Redact(&m, func(*snap.Settings) {})

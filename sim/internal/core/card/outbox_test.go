@@ -35,7 +35,7 @@ func newBench(mode snap.AddressMode) *bench {
 		CardMake: &plan.CardMake{BootTakes: 75 * vtime.Second, User: "technician"},
 	}
 	network := plan.Network{DHCP: "absent", Offer: netip.MustParsePrefix("192.0.2.11/24")}
-	b.card = New(&cfg, &network, 1, time.Time{}, func(string, string) {})
+	b.card = New(&cfg, &network, 1, time.Time{}, unheard)
 	b.card.Start()
 	b.due()
 	return b

@@ -12,7 +12,7 @@ import (
 func quirkyBench(list ...snap.Quirk) (*bench, *[]string) {
 	b := newBench(snap.AddressFixed)
 	notes := new([]string)
-	b.card.note = func(subject, text string) { *notes = append(*notes, subject+": "+text) }
+	b.card.says = func(_ snap.What, subject, text string) { *notes = append(*notes, subject+": "+text) }
 	for _, q := range list {
 		b.card.SetQuirk(q)
 	}

@@ -126,7 +126,7 @@ func (c *Card) waitForClock(now vtime.Tick) {
 		return
 	}
 	k.waiting = true
-	c.note("schedule", "waits: the clock was never set")
+	c.says(snap.What{Kind: snap.WhatSchedule}, "schedule", "waits: the clock was never set")
 	c.journal.event(now, "the schedule waits: the clock was never set")
 	c.showSchedule()
 }
@@ -266,7 +266,7 @@ func (c *Card) actEntry(now vtime.Tick, e *snap.ScheduleEntry, x *slot) {
 
 func (c *Card) sayEntry(now vtime.Tick, e *snap.ScheduleEntry, text string) {
 	text = "schedule " + e.Name + ": " + text
-	c.note("schedule", text[len("schedule "):])
+	c.says(snap.What{Kind: snap.WhatSchedule}, "schedule", text[len("schedule "):])
 	c.journal.event(now, text)
 }
 

@@ -60,7 +60,7 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 	s.ID = l.last
 	l.sessions = append(slices.Clip(l.sessions), s)
 	by.Role = s.Role
-	c.told(now, "sign-in", "accepted: "+who(by)+from(authority))
+	c.told(now, snap.WhatSignIn, "sign-in", "accepted: "+who(by)+from(authority))
 	if authority == snap.Fallback {
 		c.Hear(snap.EventEmergency, 0, true, who(by))
 	}
@@ -237,7 +237,7 @@ func (c *Card) SignOut(now vtime.Tick, by snap.Actor, why string) snap.Result {
 	if why != "" {
 		why = ", " + why
 	}
-	c.told(now, "sign-out", who(by)+why)
+	c.told(now, snap.WhatElse, "sign-out", who(by)+why)
 	return snap.Result{}
 }
 
@@ -285,8 +285,8 @@ func (c *Card) Denies(cmd *snap.Command) string {
 }
 
 // told puts one line into the trace and the journal.
-func (c *Card) told(now vtime.Tick, subject, text string) {
-	c.note(subject, text)
+func (c *Card) told(now vtime.Tick, what snap.WhatKind, subject, text string) {
+	c.says(snap.What{Kind: what}, subject, text)
 	c.journal.add(now, subject+" "+text)
 }
 
@@ -303,7 +303,7 @@ func (c *Card) refuse(now vtime.Tick, text string) {
 		return
 	}
 	l.told++
-	c.told(now, "sign-in", "refused: "+text)
+	c.told(now, snap.WhatSignIn, "sign-in", "refused: "+text)
 	c.Hear(snap.EventRefused, 0, true, text)
 }
 
@@ -311,7 +311,7 @@ func (c *Card) refuse(now vtime.Tick, text string) {
 func (c *Card) summarise(now vtime.Tick) {
 	l := c.logins.own()
 	if l.untold > 0 {
-		c.told(now, "sign-in", fmt.Sprintf("refused: %d more within a minute", l.untold))
+		c.told(now, snap.WhatSignIn, "sign-in", fmt.Sprintf("refused: %d more within a minute", l.untold))
 	}
 	l.told, l.untold = 0, 0
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -41,7 +42,7 @@ func (c *Card) tellOff(now vtime.Tick, subject, why, from string, n int) {
 		return
 	}
 	c.turned = append(c.turned, t)
-	c.told(now, subject, t.text())
+	c.told(now, snap.WhatElse, subject, t.text())
 }
 
 func (t *turned) text() string { return t.why + " from " + cmp.Or(t.from, "others") }
@@ -57,7 +58,7 @@ func (c *Card) tellTurned(now vtime.Tick) {
 			return false
 		}
 		if t.more > 0 {
-			c.told(now, t.subject, fmt.Sprintf("%s: %d more within a minute", t.text(), t.more))
+			c.told(now, snap.WhatElse, t.subject, fmt.Sprintf("%s: %d more within a minute", t.text(), t.more))
 		}
 		return true
 	})

@@ -70,12 +70,12 @@ func (u *UPS) OnBypass() bool { return u.source == snap.SourceBypass }
 func (u *UPS) canBypass() bool { return u.cfg.Bypass.Fitted && u.bypassGood }
 
 // toBypass transfers the output, with a gap unless the two are synchronised.
-func (u *UPS) toBypass(why cause, text string) {
+func (u *UPS) toBypass(kept cause, why snap.Why) {
 	gap := u.changeGap()
 	u.fall(gap)
 	u.putOn(snap.SourceBypass)
-	u.why = why
-	u.note("output", fmt.Sprintf("bypass: %s%s", text, gapText(gap)))
+	u.why = kept
+	u.says(snap.What{Kind: snap.WhatOutput, Source: u.source, Why: why}, "output", fmt.Sprintf("bypass: %s%s", why.Text, gapText(gap)))
 }
 
 // changeGap is the dead time of a change between the present source of a live
@@ -129,7 +129,7 @@ func (u *UPS) loseBypass(now vtime.Tick) {
 		return
 	}
 	u.inLoss = true
-	u.open(now, "the bypass failed")
+	u.open(now, snap.Why{Text: "the bypass failed"})
 }
 
 // leaveBypass puts the output on the inverter, or on the input if that feeds it.
@@ -190,7 +190,7 @@ func (u *UPS) bypassByHand(now vtime.Tick) string {
 		return ""
 	}
 	u.abandonTest(now, "switched to the bypass")
-	u.toBypass(causeOperator, "at the unit's panel")
+	u.toBypass(causeOperator, snap.Why{Text: "at the unit's panel"})
 	return ""
 }
 

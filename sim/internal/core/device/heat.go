@@ -1,6 +1,7 @@
 package device
 
 import (
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/num"
 	"ridethrough/sim/internal/phys/thermal"
@@ -64,7 +65,7 @@ func (u *UPS) watchHeat(now vtime.Tick) {
 		u.tooHot = true
 		u.note("ups", "too hot: the converters stop")
 		if u.needsInverter() {
-			u.divert(now, "the unit is too hot")
+			u.divert(now, snap.Why{Text: "the unit is too hot"})
 		}
 	case u.tooHot && u.cooled(&u.Physics):
 		u.tooHot = false
@@ -77,6 +78,6 @@ func (u *UPS) SetInverter(now vtime.Tick, working bool) {
 	u.inverterDead = !working
 	u.upset()
 	if u.inverterDead && u.needsInverter() {
-		u.divert(now, "the inverter does not work")
+		u.divert(now, noInverter)
 	}
 }

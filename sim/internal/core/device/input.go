@@ -36,11 +36,11 @@ func (u *UPS) leaveInput(now vtime.Tick) {
 		u.fall(u.deadGap(u.class.gap(u)))
 		u.toBattery(now)
 	case u.canBypass():
-		u.toBypass(causeFault, "the inverter does not work")
+		u.toBypass(causeFault, noInverter)
 	default:
 		u.fall(u.deadGap(u.cfg.Transfer))
 		u.inLoss = true
-		u.open(now, "the inverter does not work")
+		u.open(now, noInverter)
 	}
 }
 
@@ -80,7 +80,7 @@ func (u *UPS) toBattery(now vtime.Tick) {
 	u.putOn(snap.SourceBattery)
 	u.since = now
 	u.transfers++
-	u.note("output", text)
+	u.fedBy(text)
 }
 
 // takeBackMains returns the output to an input that has been good for long enough.
@@ -106,7 +106,7 @@ func (u *UPS) toMains(now vtime.Tick) {
 	fromBypass := u.OnBypass()
 	u.tookAt = now
 	u.putOn(snap.SourceNormal)
-	u.note("output", u.source.String())
+	u.fedBy(u.source.String())
 	u.chooseTap()
 	if !fromBypass {
 		u.walkIn(now)
@@ -114,6 +114,11 @@ func (u *UPS) toMains(now vtime.Tick) {
 	if u.bypassGood {
 		u.directAt = now + u.cfg.Qualify
 	}
+}
+
+// fedBy tells what feeds the output from now on.
+func (u *UPS) fedBy(text string) {
+	u.says(snap.What{Kind: snap.WhatOutput, Source: u.source}, "output", text)
 }
 
 // putOn makes s the source of the output and ends what belongs to the one
@@ -148,6 +153,6 @@ func (u *UPS) chooseTap() {
 	}
 	if tap := u.class.tap(u); tap != u.source {
 		u.source = tap
-		u.note("output", tap.String())
+		u.fedBy(tap.String())
 	}
 }

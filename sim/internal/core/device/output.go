@@ -20,12 +20,18 @@ const leastOff = vtime.Second
 // present load (RFC 1628 upsBatteryStatus batteryDepleted).
 const depletedS = 1
 
+// Reasons to take the output off, or to the bypass.
+var (
+	exhausted  = snap.Why{Cause: snap.CauseExhausted, Text: "the battery is exhausted"}
+	noInverter = snap.Why{Text: "the inverter does not work"}
+)
+
 // countDown performs the countdowns that have run out.
 func (u *UPS) countDown(now vtime.Tick) {
 	c := &u.control
 	if runOut(&c.ShutdownAt, now) {
 		u.note("ups", "the shutdown countdown ran out")
-		u.switchOff(now, "ordered", true)
+		u.switchOff(now, snap.Why{Cause: snap.CauseOrdered, Text: "ordered"}, true)
 	}
 	if runOut(&c.RebootUntil, now) {
 		u.note("ups", "the reboot countdown ran out")
@@ -66,7 +72,7 @@ func (u *UPS) startDue(now vtime.Tick) {
 // switchOff opens the output, and the whole system if upsShutdownType says so
 // at this moment; what is off already stays so. counted tells whether it is one
 // of the causes that the automatic restart covers.
-func (u *UPS) switchOff(now vtime.Tick, why string, counted bool) {
+func (u *UPS) switchOff(now vtime.Tick, why snap.Why, counted bool) {
 	if u.why == causeService {
 		u.note("output", "the maintenance bypass is closed: nothing to switch off")
 		return
@@ -82,7 +88,7 @@ func (u *UPS) switchOff(now vtime.Tick, why string, counted bool) {
 }
 
 // open takes the voltage off the output. A maintenance bypass stays closed.
-func (u *UPS) open(now vtime.Tick, why string) {
+func (u *UPS) open(now vtime.Tick, why snap.Why) {
 	closed := u.why
 	u.putOn(snap.SourceNone)
 	if closed == causeService {
@@ -92,7 +98,7 @@ func (u *UPS) open(now vtime.Tick, why string) {
 	u.waiting = false
 	u.offAt, u.startAt = now, vtime.Never
 	u.holds, u.free = false, false
-	u.note("output", "off: "+why)
+	u.says(snap.What{Kind: snap.WhatOutputOff, Why: why}, "output", "off: "+why.Text)
 	if u.testing() {
 		u.finishTest(now, snap.ResultAborted, "the output went off during the test")
 	}
@@ -124,7 +130,7 @@ func (u *UPS) switchOn(now vtime.Tick) {
 	if fit {
 		u.toMains(now)
 	} else {
-		u.toBypass(causeFault, "the inverter does not work")
+		u.toBypass(causeFault, noInverter)
 	}
 	u.outputOn, u.parked = true, false
 }
@@ -147,13 +153,13 @@ func (u *UPS) dropWhenExhausted(now vtime.Tick) {
 	}
 	u.ranDry()
 	if u.OnBattery() && u.canBypass() { // a bypass with a feed of its own
-		u.toBypass(causeFault, "the battery is exhausted")
+		u.toBypass(causeFault, exhausted)
 		return
 	}
 	u.control.ShutdownAt = vtime.Never
 	if u.OutputOn() && u.why != causeService {
 		u.asked, u.inLoss = false, true
-		u.open(now, "the battery is exhausted")
+		u.open(now, exhausted)
 	}
 	u.systemOff(false)
 }
@@ -166,7 +172,7 @@ func (u *UPS) Panel(now vtime.Tick, on bool) {
 		u.startDue(now)
 		return
 	}
-	u.switchOff(now, "switched off at the unit", false)
+	u.switchOff(now, snap.Why{Text: "switched off at the unit"}, false)
 	u.startAt, u.waiting, u.inLoss, u.holds = vtime.Never, false, false, false
 }
 
@@ -204,7 +210,7 @@ func (u *UPS) order(now vtime.Tick, v snap.Var, seconds int64) {
 		u.control.RebootUntil = at
 		if seconds >= 0 {
 			u.startAt, u.waiting, u.holds = vtime.Never, false, false
-			u.switchOff(now, "reboot", false) // it starts the output again itself
+			u.switchOff(now, snap.Why{Text: "reboot"}, false) // it starts the output again itself
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/phys/power"
 )
@@ -97,19 +98,19 @@ func (u *UPS) endOverload(now vtime.Tick) {
 		return
 	}
 	if u.OnBypass() {
-		u.open(now, "overload of the bypass")
+		u.open(now, snap.Why{Text: "overload of the bypass"})
 		return
 	}
-	u.divert(now, "overload")
+	u.divert(now, snap.Why{Text: "overload"})
 }
 
 // divert takes the output off the unit: to the bypass, or off.
-func (u *UPS) divert(now vtime.Tick, why string) {
+func (u *UPS) divert(now vtime.Tick, why snap.Why) {
 	if !u.canBypass() {
 		u.open(now, why)
 		return
 	}
-	u.abandonTest(now, why)
+	u.abandonTest(now, why.Text)
 	u.toBypass(causeFault, why)
 }
 

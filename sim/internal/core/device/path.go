@@ -14,7 +14,7 @@ func (u *UPS) duePath(now vtime.Tick) {
 	if u.deadAt <= now {
 		u.deadAt = vtime.Never
 		u.inLoss = true
-		u.open(now, "the maintenance bypass is dead")
+		u.open(now, snap.Why{Text: "the maintenance bypass is dead"})
 	}
 	u.watchHeat(now)
 	u.endOverload(now)

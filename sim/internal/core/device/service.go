@@ -18,18 +18,18 @@ func (u *UPS) beginService(now vtime.Tick) string {
 	if u.OutputOn() {
 		u.fall(u.changeGap())
 	}
-	u.serve("by hand")
+	u.serve(snap.Why{Text: "by hand"})
 	return ""
 }
 
 // serve feeds the output from the maintenance bypass.
-func (u *UPS) serve(text string) {
+func (u *UPS) serve(why snap.Why) {
 	u.outputOn = true
 	u.putOn(snap.SourceBypass)
 	u.why = causeService
 	u.waiting, u.asked, u.inLoss = false, false, false
 	u.startAt = vtime.Never
-	u.note("output", "maintenance bypass: "+text)
+	u.says(snap.What{Kind: snap.WhatOutput, Source: u.source, Why: why}, "output", "maintenance bypass: "+why.Text)
 }
 
 // followService acts on what the supply does while the maintenance bypass is
@@ -46,6 +46,6 @@ func (u *UPS) followService(now vtime.Tick) {
 		u.deadAt = vtime.Never
 		u.upset()
 	case !u.OnBypass() && alive:
-		u.serve("alive again")
+		u.serve(snap.Why{Text: "alive again"})
 	}
 }

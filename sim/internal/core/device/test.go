@@ -67,7 +67,7 @@ func (u *UPS) beginTest(now vtime.Tick, kind snap.TestKind) {
 		Started: now, Ended: vtime.Never,
 	}
 	u.testFailed = false
-	u.note("test", kind.String()+" started")
+	u.says(snap.What{Kind: snap.WhatTestBegins}, "test", kind.String()+" started")
 	switch kind {
 	case snap.TestGeneralSystems:
 		u.testUntil = now + systemsTest

@@ -32,13 +32,13 @@ type Physics struct {
 	MainsWh, OutputWh, LossWh float64
 }
 
-// Note reports one thing that happened, for the trace.
-type Note func(subject, text string)
+// Note reports one thing that happened: for programs, and for people.
+type Note func(what snap.What, subject, text string)
 
 // UPS is one unit. It is not safe for concurrent use.
 type UPS struct {
 	*design
-	note Note
+	says Note
 
 	store    store
 	steps    *Steps          // see [UPS.Use]
@@ -109,6 +109,9 @@ type UPS struct {
 	truthAt     vtime.Tick // never: the true runtime is out of date
 }
 
+// note reports what nobody decides by.
+func (u *UPS) note(subject, text string) { u.says(snap.What{}, subject, text) }
+
 // never stands for a time before all others.
 const never = -vtime.Never
 
@@ -131,7 +134,7 @@ func (u *UPS) Use(s *Steps) { u.steps = s }
 func (d *design) build(note Note) *UPS {
 	cfg, bat, src := &d.cfg, &d.bat, &d.src
 	u := &UPS{
-		design: d, note: note,
+		design: d, says: note,
 		store:     newStore(d),
 		feed:      nominalFeed(*src, linesIn(*cfg)),
 		bypass:    nominalSupply(*src),

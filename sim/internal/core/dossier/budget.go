@@ -1,11 +1,10 @@
 package dossier
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/budget"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -54,7 +53,7 @@ func budgeted(p *plan.Plan, r *report.Result, cycles []Cycle) *Budget {
 // lost are the instants at which the load went to the battery.
 func lost(r *report.Result) (list []vtime.Tick) {
 	for i := range r.Events {
-		if e := &r.Events[i]; e.Subject == "output" && strings.HasPrefix(e.Text, "battery") {
+		if e := &r.Events[i]; e.What.Kind == snap.WhatOutput && e.What.Source == snap.SourceBattery {
 			list = append(list, e.Tick)
 		}
 	}

@@ -1,8 +1,6 @@
 package dossier
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -16,32 +14,51 @@ type Test struct {
 }
 
 // functions are what a hand-over shows, in the order of the job, each with what in the
-// events says that it was there: the beginning of the subject and a part of the text.
-// Common practice of acceptance tests; the alarms are those of RFC 1628.
-var functions = []struct{ name, subject, text string }{
-	{"Mains lost, load on battery", "alarm", "on_battery raised"},
-	{"Mains back, load off the battery", "alarm", "on_battery cleared"},
-	{"Battery low", "alarm", "low_battery raised"},
-	{"Battery exhausted", "output", "exhausted"},
-	{"Hosts stopped in order", "host", "stopping"},
-	{"Output switched off by order", "output", "off: ordered"},
-	{"Output on again, hosts started", "host", "booting"},
-	{"Outlet group shed or switched", "group", "off"},
-	{"Battery test", "test", "started"},
-	{"Failed battery test", "alarm", "diagnostic_test_failed raised"},
-	{"Boost or reduce", "output", "boost"},
-	{"Bypass", "alarm", "on_bypass raised"},
-	{"Overload", "alarm", "output_overload raised"},
-	{"Generator", "generator", ""},
-	{"Over-temperature", "alarm", "temp_bad raised"},
-	{"Contact between card and unit lost", "alarm", "communications_lost raised"},
-	{"Card restarted", "card", "booting"},
-	{"Probe beyond a limit", "notify", "probe_alert"},
-	{"Contact changed", "notify", "contact_changed"},
-	{"Notifications issued", "notify", ""},
-	{"Sign-in at the card", "sign-in", ""},
-	{"Schedule", "schedule", ""},
-	{"Firmware changed", "firmware", ""},
+// events says that it was there. Common practice of acceptance tests; the alarms are
+// those of RFC 1628.
+var functions = []struct {
+	name string
+	is   func(snap.What) bool
+}{
+	{"Mains lost, load on battery", raised(snap.AlarmOnBattery)},
+	{"Mains back, load off the battery", func(w snap.What) bool { return w.Kind == snap.WhatAlarmCleared && w.Alarm == snap.AlarmOnBattery }},
+	{"Battery low", raised(snap.AlarmLowBattery)},
+	{"Battery exhausted", func(w snap.What) bool { return w.Why.Cause == snap.CauseExhausted }},
+	{"Hosts stopped in order", enters(snap.HostStopping)},
+	{"Output switched off by order", func(w snap.What) bool { return w.Kind == snap.WhatOutputOff && w.Why.Cause == snap.CauseOrdered }},
+	{"Output on again, hosts started", enters(snap.HostBooting)},
+	{"Outlet group shed or switched", of(snap.WhatGroupOff)},
+	{"Battery test", of(snap.WhatTestBegins)},
+	{"Failed battery test", raised(snap.AlarmDiagnosticTestFailed)},
+	{"Boost or reduce", func(w snap.What) bool { return w.Source == snap.SourceBooster || w.Source == snap.SourceReducer }},
+	{"Bypass", raised(snap.AlarmOnBypass)},
+	{"Overload", raised(snap.AlarmOutputOverload)},
+	{"Generator", of(snap.WhatGenerator)},
+	{"Over-temperature", raised(snap.AlarmTempBad)},
+	{"Contact between card and unit lost", raised(snap.AlarmCommunicationsLost)},
+	{"Card restarted", of(snap.WhatCardBoots)},
+	{"Probe beyond a limit", issues(snap.NotifyProbeAlert)},
+	{"Contact changed", issues(snap.NotifyContact)},
+	{"Notifications issued", func(w snap.What) bool { return w.Kind == snap.WhatNotify || w.Kind == snap.WhatNotifyEnded }},
+	{"Sign-in at the card", of(snap.WhatSignIn)},
+	{"Schedule", of(snap.WhatSchedule)},
+	{"Firmware changed", of(snap.WhatFirmware)},
+}
+
+func of(k snap.WhatKind) func(snap.What) bool {
+	return func(w snap.What) bool { return w.Kind == k }
+}
+
+func raised(k snap.AlarmKind) func(snap.What) bool {
+	return func(w snap.What) bool { return w.Kind == snap.WhatAlarmRaised && w.Alarm == k }
+}
+
+func enters(s snap.HostState) func(snap.What) bool {
+	return func(w snap.What) bool { return w.Kind == snap.WhatHost && w.Host == s }
+}
+
+func issues(k snap.NotifyKind) func(snap.What) bool {
+	return func(w snap.What) bool { return w.Kind == snap.WhatNotify && w.Notify == k }
 }
 
 // tests are the functions, and when the run showed each; delivered messages are
@@ -52,7 +69,7 @@ func tests(r *report.Result, last *snap.Site) []Test {
 		t := Test{f.name, vtime.Never}
 		for i := range r.Events {
 			e := &r.Events[i]
-			if e.Tick > 0 && strings.HasPrefix(e.Subject, f.subject) && strings.Contains(e.Text, f.text) {
+			if e.Tick > 0 && f.is(e.What) {
 				t.At = e.Tick
 				break
 			}

@@ -1,9 +1,8 @@
 package dossier
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -37,37 +36,37 @@ func newCycle(host string) Cycle {
 // cycles are the stops of all hosts in the order in which they began.
 func cycles(r *report.Result) []Cycle {
 	var list []Cycle
-	open := map[string]int{} // place of the latest of each host
+	open := map[int]int{} // place of the latest of each host
 	for _, e := range r.Events {
-		kind, host, ok := strings.Cut(e.Subject, " ")
-		if !ok || kind != "host" {
+		host, state := e.What.Of, e.What.Host
+		if e.What.Kind != snap.WhatHost {
 			continue
 		}
 		at, has := open[host]
-		if began := e.Text == "stopping" || e.Text == "cut"; began && (!has || list[at].Booted != vtime.Never || list[at].How() != "not stopped") {
+		if began := state == snap.HostStopping || state == snap.HostCut; began && (!has || list[at].Booted != vtime.Never || list[at].How() != "not stopped") {
 			at, has = len(list), true
 			open[host] = at
-			list = append(list, newCycle(host))
+			list = append(list, newCycle(r.Hosts[host].Name))
 		}
 		if has {
-			list[at].take(e.Tick, e.Text)
+			list[at].take(e.Tick, state)
 		}
 	}
 	return list
 }
 
-func (c *Cycle) take(now vtime.Tick, state string) {
+func (c *Cycle) take(now vtime.Tick, state snap.HostState) {
 	var to *vtime.Tick
 	switch state {
-	case "stopping":
+	case snap.HostStopping:
 		to = &c.Ordered
-	case "stopped":
+	case snap.HostStopped:
 		to = &c.Stopped
-	case "cut":
+	case snap.HostCut:
 		to = &c.Cut
-	case "booting":
+	case snap.HostBooting:
 		to = &c.Booted
-	case "running":
+	case snap.HostRunning:
 		to = &c.Running
 	}
 	if to != nil && *to == vtime.Never {

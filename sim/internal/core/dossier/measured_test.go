@@ -6,6 +6,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -13,17 +14,19 @@ import (
 // stop, and a second cycle.
 func TestCycles(t *testing.T) {
 	const n = vtime.Never
-	r := &report.Result{}
+	const a, b, c = 0, 1, 2
+	r := &report.Result{Hosts: []snap.Host{{Name: "a"}, {Name: "b"}, {Name: "c"}}}
 	for _, e := range []struct {
 		at   vtime.Tick
-		host string
-		text string
+		host int
+		to   snap.HostState
 	}{
-		{10, "a", "stopping"}, {20, "b", "stopping"}, {25, "c", "cut"}, {30, "a", "stopped"}, {40, "b", "cut"},
-		{50, "a", "off"}, {60, "a", "booting"}, {60, "b", "booting"}, {65, "b", "booting waits for what it needs"}, {70, "a", "running"}, {80, "a", "stopping"},
+		{10, a, snap.HostStopping}, {20, b, snap.HostStopping}, {25, c, snap.HostCut}, {30, a, snap.HostStopped}, {40, b, snap.HostCut},
+		{50, a, snap.HostOff}, {60, a, snap.HostBooting}, {60, b, snap.HostBooting}, {70, a, snap.HostRunning}, {80, a, snap.HostStopping},
 	} {
-		r.Events = append(r.Events, report.Event{Tick: e.at, Subject: "host " + e.host, Text: e.text})
+		r.Events = append(r.Events, report.Event{Tick: e.at, What: snap.What{Kind: snap.WhatHost, Of: e.host, Host: e.to}})
 	}
+	r.Events = append(r.Events, report.Event{Tick: 65, What: snap.What{Kind: snap.WhatHostWaits, Of: b}}, report.Event{Tick: 90, Subject: "host a", Text: "cut"})
 	want := []Cycle{
 		{"a", 10, 30, n, 60, 70},
 		{"b", 20, n, 40, 60, n},

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"ridethrough/sim/internal/core/snap"
 )
 
 // Line is one line of the condensed timeline. Of several things of one kind
@@ -24,7 +26,7 @@ func (r *Result) Timeline() []Line {
 	var lines []Line
 	instant := 0 // the first line of the present instant
 	for _, e := range r.Events {
-		if e.Subject == "notify" {
+		if k := e.What.Kind; k == snap.WhatNotify || k == snap.WhatNotifyEnded {
 			continue
 		}
 		l := newLine(e)
@@ -46,17 +48,20 @@ func (r *Result) Timeline() []Line {
 func newLine(e Event) Line {
 	e.Subject, e.Text = OneLine(e.Subject), OneLine(e.Text)
 	l := Line{Event: e}
-	kind, name, named := strings.Cut(e.Subject, " ")
-	switch {
-	case named && (kind == "host" || kind == "group"):
+	kind, name, _ := strings.Cut(e.Subject, " ")
+	switch e.What.Kind {
+	case snap.WhatHost, snap.WhatHostGap, snap.WhatHostWaits, snap.WhatHostElse, snap.WhatGroupOn, snap.WhatGroupOff, snap.WhatGroupShed:
 		l.kind, l.names, l.what = kind, []string{name}, e.Text
-	case e.Subject == "alarm":
+	case snap.WhatAlarmRaised, snap.WhatAlarmCleared:
 		if name, what, ok := strings.Cut(e.Text, " "); ok {
-			l.kind, l.names, l.what = "alarm", []string{name}, what
+			l.kind, l.names, l.what = alarms, []string{name}, what
 		}
 	}
 	return l
 }
+
+// alarms is the kind of lines about alarms, whose names stand in their text.
+const alarms = "alarm"
 
 func (l *Line) joins(other Line) bool {
 	return l.kind != "" && l.kind == other.kind && l.what == other.what
@@ -70,7 +75,7 @@ func (l *Line) word() {
 	}
 	switch {
 	case l.kind == "":
-	case l.kind == "alarm":
+	case l.kind == alarms:
 		l.Text = names + " " + l.what
 	case len(l.names) > 1:
 		l.Subject, l.Text = l.kind+"s", names+": "+l.what

@@ -31,7 +31,7 @@ func (r *Recorder) Frame(events []site.Event, s *snap.Site) {
 	room := MaxEvents - len(r.result.Events)
 	for _, e := range events[:min(room, len(events))] {
 		r.result.Events = append(r.result.Events, Event{
-			Tick: e.Tick, Subject: e.Subject, Text: e.Text,
+			Tick: e.Tick, Subject: e.Subject, Text: e.Text, What: e.What,
 			Source: s.UPS.Source, ChargePct: s.ChargePct,
 		})
 	}

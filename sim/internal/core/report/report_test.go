@@ -29,8 +29,8 @@ var update = flag.Bool("update", false, "write the golden files anew")
 
 // sample is an invented run with one expectation of each outcome.
 func sample() *Result {
-	at := func(s vtime.Tick, subject, text string, from snap.OutputSource, charge float64) Event {
-		return Event{Tick: s * vtime.Second, Subject: subject, Text: text, Source: from, ChargePct: charge}
+	at := func(s vtime.Tick, what snap.WhatKind, subject, text string, from snap.OutputSource, charge float64) Event {
+		return Event{Tick: s * vtime.Second, Subject: subject, Text: text, What: snap.What{Kind: what}, Source: from, ChargePct: charge}
 	}
 	r := &Result{
 		Scenario: "sample.toml", Title: "An outage <&> \"quotes\"", Variant: "hasty", Seed: 7,
@@ -47,17 +47,17 @@ func sample() *Result {
 			{Name: "log", State: snap.HostRunning},
 		},
 		Events: []Event{
-			at(60, "source", "0.0 V 0.00 Hz", snap.SourceBattery, 100),
-			at(60, "alarm", "on_battery raised", snap.SourceBattery, 100),
-			at(60, "notify", "alarm_added on_battery", snap.SourceBattery, 100),
-			at(60, "alarm", "input_bad raised", snap.SourceBattery, 100),
-			at(60, "alarm", "awaiting_power cleared", snap.SourceBattery, 100),
-			at(605, "group racks", "off", snap.SourceNone, 12.345),
-			at(605, "host web_front", "off", snap.SourceNone, 12.345),
-			at(605, "host db", "cut", snap.SourceNone, 12.345),
-			at(605, "host log", "off", snap.SourceNone, 12.345),
-			at(606, "host log", "off", snap.SourceNone, 12.345),
-			at(700, "note", "a line\nthat tries to be \x1b[31mtwo", snap.SourceNormal, 12),
+			at(60, snap.WhatElse, "source", "0.0 V 0.00 Hz", snap.SourceBattery, 100),
+			at(60, snap.WhatAlarmRaised, "alarm", "on_battery raised", snap.SourceBattery, 100),
+			at(60, snap.WhatNotify, "notify", "alarm_added on_battery", snap.SourceBattery, 100),
+			at(60, snap.WhatAlarmRaised, "alarm", "input_bad raised", snap.SourceBattery, 100),
+			at(60, snap.WhatAlarmCleared, "alarm", "awaiting_power cleared", snap.SourceBattery, 100),
+			at(605, snap.WhatGroupOff, "group racks", "off", snap.SourceNone, 12.345),
+			at(605, snap.WhatHost, "host web_front", "off", snap.SourceNone, 12.345),
+			at(605, snap.WhatHost, "host db", "cut", snap.SourceNone, 12.345),
+			at(605, snap.WhatHost, "host log", "off", snap.SourceNone, 12.345),
+			at(606, snap.WhatHost, "host log", "off", snap.SourceNone, 12.345),
+			at(700, snap.WhatElse, "note", "a line\nthat tries to be \x1b[31mtwo", snap.SourceNormal, 12),
 		},
 	}
 	r.Sent[snap.NotifyOnBattery], r.Sent[snap.NotifyColdStart] = 3, 1
@@ -207,7 +207,7 @@ func TestLongTimelineKeepsItsEnds(t *testing.T) {
 func TestManyNamesAreCounted(t *testing.T) {
 	r := &Result{}
 	for i := range 9 {
-		r.Events = append(r.Events, Event{Subject: fmt.Sprint("host h", i), Text: "stopping"})
+		r.Events = append(r.Events, Event{Subject: fmt.Sprint("host h", i), Text: "stopping", What: snap.What{Kind: snap.WhatHost}})
 	}
 	lines := r.Timeline()
 	if len(lines) != 1 || lines[0].Subject != "hosts" || lines[0].Text != "h0, h1, h2, h3, h4, h5 and 3 more: stopping" {

@@ -12,7 +12,8 @@ import (
 // instant in which it happened.
 type Event struct {
 	Tick          vtime.Tick
-	Subject, Text string
+	Subject, Text string // for people
+	What          snap.What
 	Source        snap.OutputSource // what feeds the output
 	ChargePct     float64           // the battery's true charge
 }

@@ -32,11 +32,11 @@ func (s *Site) delivered(c snap.Command) snap.Result {
 	s.tellTried(&c)
 	if c.OK {
 		s.informs.acked[c.Notify]++
-		s.note("notify", fmt.Sprintf("%v acknowledged by %s", c.Notify, c.By.Peer))
+		s.says(snap.What{Kind: snap.WhatNotifyEnded, Notify: c.Notify}, "notify", fmt.Sprintf("%v acknowledged by %s", c.Notify, c.By.Peer))
 		return snap.Result{}
 	}
 	s.informs.unacked[c.Notify]++
-	s.note("notify", fmt.Sprintf("%v not acknowledged by %s: %s", c.Notify, c.By.Peer, c.Text))
+	s.says(snap.What{Kind: snap.WhatNotifyEnded, Notify: c.Notify}, "notify", fmt.Sprintf("%v not acknowledged by %s: %s", c.Notify, c.By.Peer, c.Text))
 	return snap.Result{}
 }
 

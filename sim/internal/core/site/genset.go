@@ -173,7 +173,7 @@ func (s *Site) restWhenIdle(now vtime.Tick) {
 
 func (s *Site) generator(to snap.GeneratorState, acts vtime.Tick) {
 	s.genset.state, s.genset.acts = to, acts
-	s.note("generator", to.String())
+	s.says(snap.What{Kind: snap.WhatGenerator}, "generator", to.String())
 }
 
 // runSwitch moves the changeover switch. It leaves a source only for one that is

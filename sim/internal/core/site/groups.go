@@ -50,7 +50,7 @@ func (s *Site) switchGroups(now vtime.Tick) {
 		}
 		was := g.on
 		g.shedding(now, counting)
-		s.applyRules(now, g)
+		s.applyRules(now, i)
 		s.endCycle(now, g)
 		g.follow(now, live, s.ups.Charge(&s.ups.Physics))
 		if g.on != was {
@@ -131,12 +131,18 @@ func (g *group) earliest() vtime.Tick {
 	return g.offAt + g.set.MinOff
 }
 
+// tellOfGroup records an event of outlet group i.
+func (s *Site) tellOfGroup(i int, what snap.What, text string) {
+	what.Of = i
+	s.says(what, "group "+s.groups[i].cfg.Name, text)
+}
+
 func (s *Site) noteGroup(i int) {
-	word := "off"
+	what, word := snap.What{Kind: snap.WhatGroupOff}, "off"
 	if s.groups[i].on {
-		word = "on"
+		what.Kind, word = snap.WhatGroupOn, "on"
 	}
-	s.note("group "+s.groups[i].cfg.Name, word)
+	s.tellOfGroup(i, what, word)
 	if !s.groups[i].cfg.FromMains { // the card knows nothing of the others
 		s.card.Tell(snap.Notification{Kind: snap.NotifyGroupSwitched, Row: uint8(i + 1), Live: s.groups[i].on})
 		s.hearGroup(i)

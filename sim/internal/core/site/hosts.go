@@ -66,7 +66,13 @@ func (h *host) view() snap.Host {
 func (s *Site) enter(i int, state snap.HostState, until vtime.Tick) {
 	h := &s.hosts[i]
 	h.state, h.since, h.until = state, s.now, until
-	s.note("host "+h.cfg.Name, state.String())
+	s.tellOfHost(i, snap.What{Kind: snap.WhatHost, Host: state}, state.String())
+}
+
+// tellOfHost records an event of host i.
+func (s *Site) tellOfHost(i int, what snap.What, text string) {
+	what.Of = i
+	s.says(what, "host "+s.hosts[i].cfg.Name, text)
 }
 
 // powerHosts tells the hosts that a group feeds that it became live or dead.
@@ -188,7 +194,7 @@ func (s *Site) gapHosts(now vtime.Tick, gap vtime.Tick) {
 		if ups == 0 || past > 0 || gap <= h.cfg.HoldUp || !h.alive() {
 			continue
 		}
-		s.note("host "+h.cfg.Name, fmt.Sprintf("a gap of %d ms is more than it holds up", gap))
+		s.tellOfHost(i, snap.What{Kind: snap.WhatHostGap}, fmt.Sprintf("a gap of %d ms is more than it holds up", gap))
 		s.cut(i)
 		s.powerUp(now, i)
 	}
@@ -225,7 +231,7 @@ func (s *Site) ageHosts(now vtime.Tick) {
 		}
 		if !s.needsMet(h) { // looked at again when something happens
 			h.until = vtime.Never
-			s.note("host "+h.cfg.Name, h.state.String()+" waits for what it needs")
+			s.tellOfHost(i, snap.What{Kind: snap.WhatHostWaits}, h.state.String()+" waits for what it needs")
 			continue
 		}
 		s.finish(now, i)
@@ -291,6 +297,6 @@ func (s *Site) processEnded(i int, run, code int) {
 	}
 	h.ended = "clean"
 	h.stops++
-	s.note("host "+h.cfg.Name, fmt.Sprintf("ended by itself with code %d", code))
+	s.tellOfHost(i, snap.What{Kind: snap.WhatHostElse}, fmt.Sprintf("ended by itself with code %d", code))
 	s.enter(i, snap.HostStopped, vtime.Never)
 }

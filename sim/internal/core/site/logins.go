@@ -50,7 +50,7 @@ func (s *Site) trySignIn(now vtime.Tick, try *plan.SignIn) {
 	for range try.Times {
 		if !s.answersOver(try.Surface) {
 			s.logins.last, s.logins.took = snap.SignInNoCard, 0
-			s.note("sign-in", try.User+" over "+try.Surface+": the card does not answer")
+			s.says(snap.What{Kind: snap.WhatSignIn}, "sign-in", try.User+" over "+try.Surface+": the card does not answer")
 			return
 		}
 		d := s.cardView()

@@ -52,6 +52,6 @@ func (s *Site) protectEngine(now vtime.Tick) {
 
 func (s *Site) trip(why string) {
 	s.genset.low = vtime.Never
-	s.note("generator", "trips: "+why)
+	s.says(snap.What{Kind: snap.WhatGenerator}, "generator", "trips: "+why)
 	s.generator(snap.GeneratorTripped, vtime.Never)
 }

@@ -53,7 +53,8 @@ func (s *Site) keepOnBattery(now vtime.Tick) {
 
 // applyRules sheds a group on battery by what is set for it. It comes back with the
 // mains.
-func (s *Site) applyRules(now vtime.Tick, g *group) {
+func (s *Site) applyRules(now vtime.Tick, i int) {
+	g := &s.groups[i]
 	if s.outageAt == vtime.Never {
 		g.weak = false
 		return
@@ -63,7 +64,7 @@ func (s *Site) applyRules(now vtime.Tick, g *group) {
 	}
 	why := s.shedBy(now, g)
 	if g.weak = why != ""; g.weak && g.on {
-		s.note("group "+g.cfg.Name, "shed: "+why)
+		s.tellOfGroup(i, snap.What{Kind: snap.WhatGroupShed, Why: snap.Why{Text: why}}, "shed: "+why)
 		s.card.Record(now, "group "+g.cfg.Name+" shed: "+why)
 	}
 }

@@ -13,7 +13,8 @@ import (
 // Event is one thing that happened, for the trace and for observers.
 type Event struct {
 	Tick          vtime.Tick
-	Subject, Text string
+	Subject, Text string // for people
+	What          snap.What
 }
 
 // Site is one simulated site. It is not safe for concurrent use.
@@ -82,7 +83,7 @@ type Site struct {
 // New is the site of p at tick 0, settled. The hosts run, the input is good.
 func New(p *plan.Plan) *Site {
 	s := &Site{plan: p, self: p.Self(), factory: newRoster(p), unset: p.OutletGroups()}
-	s.ups = device.New(p.UPS, p.Battery, p.Source, s.note)
+	s.ups = device.New(p.UPS, p.Battery, p.Source, s.says)
 	s.begin(new(Scratch))
 	return s
 }
@@ -94,7 +95,7 @@ func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
 	if s.now == 0 {
 		twin.energy = s.energy // until it draws something else
 	}
-	twin.ups = s.ups.Twin(twin.note)
+	twin.ups = s.ups.Twin(twin.says)
 	twin.begin(sc)
 	return twin
 }
@@ -103,7 +104,7 @@ func (s *Site) begin(sc *Scratch) {
 	p, self := s.plan, s.self
 	s.roster = s.factory
 	s.disturbed, s.outageAt = -vtime.Hour, vtime.Never
-	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.note)
+	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.says)
 	s.card.Reads(s.facts)
 	s.servers = newServers(p.Servers, self.Seed)
 	s.storedAt = s.ups.StoredWh(&s.ups.Physics)
@@ -151,9 +152,12 @@ func (s *Site) begin(sc *Scratch) {
 	s.Settle(0)
 }
 
-// note records an event at the present tick.
-func (s *Site) note(subject, text string) {
-	s.events = append(s.events, Event{Tick: s.now, Subject: subject, Text: text})
+// note records an event that nobody decides by at the present tick.
+func (s *Site) note(subject, text string) { s.says(snap.What{}, subject, text) }
+
+// says records an event at the present tick.
+func (s *Site) says(what snap.What, subject, text string) {
+	s.events = append(s.events, Event{Tick: s.now, Subject: subject, Text: text, What: what})
 	s.touch()
 }
 
@@ -407,7 +411,7 @@ func (s *Site) notify(n snap.Notification) {
 	}
 	about := s.about(n)
 	s.toSinks(n, about)
-	s.note("notify", strings.TrimSuffix(n.Kind.String()+" "+about, " "))
+	s.says(snap.What{Kind: snap.WhatNotify, Notify: n.Kind}, "notify", strings.TrimSuffix(n.Kind.String()+" "+about, " "))
 }
 
 // about is what the notification tells of, "" for the unit or the card as a whole.

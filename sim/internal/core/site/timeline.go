@@ -205,7 +205,7 @@ func (s *Site) changeHost(now vtime.Tick, a plan.Action) {
 	h := &s.hosts[a.Host]
 	if a.Draw != nil {
 		h.drawW = *a.Draw
-		s.note("host "+h.cfg.Name, fmt.Sprintf("draws %.1f W", h.drawW))
+		s.tellOfHost(a.Host, snap.What{Kind: snap.WhatHostElse}, fmt.Sprintf("draws %.1f W", h.drawW))
 	}
 	if a.Stop != nil {
 		h.stop = *a.Stop
@@ -215,7 +215,7 @@ func (s *Site) changeHost(now vtime.Tick, a plan.Action) {
 	}
 	if a.Channel != nil {
 		h.channel = *a.Channel
-		s.note("host "+h.cfg.Name, "its channel: "+h.channel.String())
+		s.tellOfHost(a.Host, snap.What{Kind: snap.WhatHostElse}, "its channel: "+h.channel.String())
 	}
 	if a.Order == "stop" {
 		s.tell(now, a.Host)

@@ -1,8 +1,6 @@
 package study
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/expect"
 	"ridethrough/sim/internal/core/plan"
@@ -14,7 +12,6 @@ import (
 type observer struct {
 	plan  *plan.Plan
 	hosts []watched
-	index map[string]int // of hosts, by the subject of their events
 
 	cause   string // why outlets went dead last
 	causeAt vtime.Tick
@@ -34,7 +31,7 @@ type observer struct {
 // watched is one host.
 type watched struct {
 	onUPS  bool
-	state  string // in the words of events
+	state  snap.HostState
 	since  vtime.Tick
 	waits  bool // for what it needs
 	gap    bool // a dead time was more than it holds up
@@ -42,11 +39,10 @@ type watched struct {
 }
 
 func newObserver(p *plan.Plan) *observer {
-	o := &observer{plan: p, hosts: make([]watched, len(p.Hosts)), index: make(map[string]int, len(p.Hosts)), causeAt: -vtime.Hour}
+	o := &observer{plan: p, hosts: make([]watched, len(p.Hosts)), causeAt: -vtime.Hour}
 	for i := range p.Hosts {
-		o.index["host "+p.Hosts[i].Name] = i
 		w := &o.hosts[i]
-		w.state, w.onUPS = snap.HostRunning.String(), true
+		w.state, w.onUPS = snap.HostRunning, true
 		for _, g := range p.Hosts[i].Groups {
 			w.onUPS = w.onUPS && !p.Groups[g].FromMains
 		}
@@ -57,37 +53,37 @@ func newObserver(p *plan.Plan) *observer {
 func (o *observer) see(f *engine.Frame) {
 	for i := range f.Events {
 		e := &f.Events[i]
-		switch {
-		case strings.HasPrefix(e.Subject, "host "):
-			if h, ok := o.index[e.Subject]; ok {
-				o.host(h, e.Tick, e.Text)
-			}
-		case e.Subject == "output" && strings.HasPrefix(e.Text, "off: "):
-			o.cause, o.causeAt = "the output went off: "+strings.TrimPrefix(e.Text, "off: "), e.Tick
-		case strings.HasPrefix(e.Subject, "group ") && (e.Text == "off" || strings.HasPrefix(e.Text, "shed")) && o.causeAt != e.Tick:
-			o.cause, o.causeAt = e.Subject+" went off", e.Tick
-			if why, shed := strings.CutPrefix(e.Text, "shed: "); shed {
-				o.cause = e.Subject + " was shed: " + why
-			}
+		switch w := &e.What; w.Kind {
+		case snap.WhatHostGap:
+			o.hosts[w.Of].gap = true
+		case snap.WhatHostWaits:
+			o.hosts[w.Of].waits = true
+		case snap.WhatHost:
+			o.enter(w.Of, e.Tick, w.Host)
+		case snap.WhatOutputOff:
+			o.cause, o.causeAt = "the output went off: "+w.Why.Text, e.Tick
+		case snap.WhatGroupShed:
+			o.lost(e.Tick, w.Of, " was shed: "+w.Why.Text)
+		case snap.WhatGroupOff:
+			o.lost(e.Tick, w.Of, " went off")
 		}
 	}
 	o.measure(f.Site)
 }
 
-// host takes an event of a host.
-func (o *observer) host(i int, at vtime.Tick, text string) {
+// lost notes that an outlet group went off by itself.
+func (o *observer) lost(at vtime.Tick, group int, how string) {
+	if o.causeAt != at { // else it follows from what is noted
+		o.cause, o.causeAt = "group "+o.plan.Groups[group].Name+how, at
+	}
+}
+
+func (o *observer) enter(i int, at vtime.Tick, state snap.HostState) {
 	w := &o.hosts[i]
-	switch {
-	case strings.HasPrefix(text, "a gap of "):
-		w.gap = true
-		return
-	case strings.HasSuffix(text, " waits for what it needs"):
-		w.waits = true
-		return
-	case text == snap.HostCut.String():
+	if state == snap.HostCut {
 		o.cutHost(i, at)
 	}
-	w.state, w.since, w.waits, w.gap = text, at, false, false
+	w.state, w.since, w.waits, w.gap = state, at, false, false
 }
 
 func (o *observer) cutHost(i int, at vtime.Tick) {
@@ -105,7 +101,7 @@ func (o *observer) cutHost(i int, at vtime.Tick) {
 // lacking is how long a host that is cut still needed to stop.
 func (o *observer) lacking(i int, at vtime.Tick) float64 {
 	w, needs := &o.hosts[i], o.plan.Hosts[i].Stop
-	if w.state == snap.HostStopping.String() {
+	if w.state == snap.HostStopping {
 		needs -= at - w.since
 	}
 	return max(needs, 1).Seconds() // what waits for something else would need longer
@@ -114,11 +110,11 @@ func (o *observer) lacking(i int, at vtime.Tick) float64 {
 func (o *observer) doing(w *watched) string {
 	switch {
 	case w.waits:
-		return w.state + ", waiting for what it needs"
-	case w.state == snap.HostRunning.String():
+		return w.state.String() + ", waiting for what it needs"
+	case w.state == snap.HostRunning:
 		return "running, not told to stop"
 	}
-	return w.state
+	return w.state.String()
 }
 
 func (o *observer) because(w *watched, at vtime.Tick) string {
