@@ -15,7 +15,7 @@ func ParseAddr(text string) (netip.Addr, error) {
 	case err == nil && addr.Is4():
 		return addr, nil
 	case err == nil:
-		return netip.Addr{}, fmt.Errorf("%q is an IPv6 address: this card speaks IPv4 only", text)
+		return netip.Addr{}, fmt.Errorf("%q is an IPv6 address, which has settings of its own: type one such as 192.0.2.10", text)
 	}
 	return netip.Addr{}, fmt.Errorf("%q is not an address: type four numbers from 0 to 255 with dots between, without leading zeros, such as 192.0.2.10", text)
 }

@@ -227,3 +227,29 @@ func shares(t *testing.T, path string, a, b reflect.Value) {
 func opaque(t reflect.Type) bool {
 	return t.PkgPath() == "net/netip" || t == reflect.TypeFor[snap.Secret]() || t.PkgPath() == "time"
 }
+
+// TestServerNames: a mistyped address is not taken for a name, which nobody would find.
+func TestServerNames(t *testing.T) {
+	s := filled(t)
+	long := strings.Repeat("a", 64)
+	for path, cases := range map[string]map[string]bool{
+		"alerts.mail.server": {
+			"": true, "relay": true, "relay.example": true, "3com.example": true, "198.51.100.25": true, "2001:db8::25": true,
+			"198.51.100.300": false, "198.51.100": false, "25": false, "99999999999999999999999": false, "none": false, "None": false,
+			"0.0.0.0": false, "255.255.255.255": false, "224.0.0.1": false, "fe80::1%eth0": false, "::": false,
+			"relay_1.example": false, long + ".example": false, long[1:] + ".example": true,
+		},
+		"alerts.mail.from": {"desk@site.example": true, "desk@198.51.100.300": false, "desk@" + long + ".example": false},
+		"reach.dns-1":      {"198.51.100.53": true, "255.255.255.255": false, "0.0.0.0": false},
+	} {
+		for value, fits := range cases {
+			ref, err := Find(s, path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := ref.Set(s.Clone(), value); (err == nil) != fits {
+				t.Errorf("%s %q: %v", path, value, err)
+			}
+		}
+	}
+}

@@ -128,17 +128,39 @@ var hostForm = regexp.MustCompile(`^[A-Za-z0-9]([-A-Za-z0-9]*[A-Za-z0-9])?(\.[A-
 
 // aHost accepts a name of the DNS, an address, or nothing.
 func aHost(v string) error {
-	if _, err := netip.ParseAddr(v); err == nil || v == "" || hostForm.MatchString(v) {
+	if a, err := netip.ParseAddr(v); v == "" || err == nil && oneMachine(a) || err != nil && isHostName(v) {
 		return nil
 	}
+	if strings.EqualFold(v, "none") {
+		return fmt.Errorf("%q would be a name: empty, typed as -, is none", v)
+	}
 	return fmt.Errorf("%q: expected a name such as relay.example or an address such as 198.51.100.25", v)
+}
+
+// isHostName says whether v is a name of the DNS (RFC 1123 section 2.1): labels of up to 63
+// characters, and the last of them not a number, or a mistyped address would be one.
+func isHostName(v string) bool {
+	labels := strings.Split(v, ".")
+	for _, l := range labels {
+		if len(l) > 63 {
+			return false
+		}
+	}
+	number := strings.Trim(labels[len(labels)-1], "0123456789") == ""
+	return hostForm.MatchString(v) && !number && !strings.EqualFold(v, "none")
+}
+
+// oneMachine says whether an address is that of one machine, which somebody elsewhere
+// can mean.
+func oneMachine(a netip.Addr) bool {
+	return a.Zone() == "" && !a.IsUnspecified() && !a.IsMulticast() && a != netip.AddrFrom4([4]byte{255, 255, 255, 255})
 }
 
 // IsMailbox says whether v is an address that mail can go to: a local part without
 // quotes (RFC 5321 dot-string) and a domain.
 func IsMailbox(v string) bool {
 	local, domain, ok := strings.Cut(v, "@")
-	return ok && len(local) <= 64 && len(v) <= mailLength && localForm.MatchString(local) && hostForm.MatchString(domain)
+	return ok && len(local) <= 64 && len(v) <= mailLength && localForm.MatchString(local) && isHostName(domain)
 }
 
 var localForm = regexp.MustCompile("^[-A-Za-z0-9!#$%&'*+/=?^_`{|}~]+(\\.[-A-Za-z0-9!#$%&'*+/=?^_`{|}~]+)*$")

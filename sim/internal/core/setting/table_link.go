@@ -65,8 +65,8 @@ func v6Only(x *Setting) *Setting {
 
 func parseAny(text string) (netip.Addr, error) {
 	addr, err := netip.ParseAddr(text)
-	if err != nil || addr.Zone() != "" || addr.IsUnspecified() || addr.IsMulticast() {
-		return netip.Addr{}, fmt.Errorf("%q is not an address: type one such as 192.0.2.53 or 2001:db8::53", text)
+	if err != nil || !oneMachine(addr) {
+		return netip.Addr{}, fmt.Errorf("%q is not an address of a machine: type one such as 192.0.2.53 or 2001:db8::53", text)
 	}
 	return addr, nil
 }
