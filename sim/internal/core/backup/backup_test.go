@@ -113,6 +113,8 @@ func TestOff(t *testing.T) {
 
 func TestWhatIsWrong(t *testing.T) {
 	for text, want := range map[string]string{
+		"":                         "f.toml:1:1: the text is empty: expected what export has written",
+		"# nothing\n":              "f.toml:1:1: the text is empty",
 		"a = ":                     "f.toml:1:4: not TOML",
 		"[reach]\nmode = \"x\"\n":  `f.toml:2:1: reach.mode: "x": expected one of dhcp, fixed`,
 		"[reach]\n gatway = \"\"":  "f.toml:2:2: there is no setting \"reach.gatway\": did you mean reach.gateway?",

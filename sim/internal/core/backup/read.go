@@ -63,6 +63,9 @@ func Read(name string, text []byte) (*File, error) {
 	if err := toml.Unmarshal(text, &values); err != nil {
 		return nil, f.notTOML(err)
 	}
+	if len(f.values)+len(f.tables) == 0 {
+		return nil, f.problem(0, "the text is empty: expected what export has written")
+	}
 	return f, f.fill(values)
 }
 

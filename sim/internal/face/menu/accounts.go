@@ -39,7 +39,7 @@ var roleAsked = question{label: "viewer, operator or administrator",
 // newPassword asks for a password of the user whom user finds, and againAsked for
 // the same once more.
 func newPassword(user func(v View, given []string) string) question {
-	return question{label: "new password", hidden: true,
+	return question{label: "new password", hidden: true, help: passwordHelp,
 		check: func(v View, given []string, answer string) (string, error) {
 			if why := v.Dev.Card.PasswordFault(user(v, given), answer); why != "" {
 				return "", fmt.Errorf("%s", why)
@@ -48,7 +48,12 @@ func newPassword(user func(v View, given []string) string) question {
 		}}
 }
 
-var againAsked = question{label: "the same again", hidden: true,
+// passwordHelp is about a password that somebody chooses.
+const passwordHelp = `Type a password as long as access.password-length says, at least, without the user
+name in it, and not the one on the label. It is not shown while you type it, and is
+asked for twice. Ctrl-C gives up.`
+
+var againAsked = question{label: "the same again", hidden: true, help: "Type the new password once more, so that no slip of a finger locks you out. Ctrl-C gives up.",
 	check: func(_ View, given []string, answer string) (string, error) {
 		if answer != given[len(given)-1] {
 			return "", fmt.Errorf("that was not the same: type it as before, or Ctrl-C to give up")
@@ -131,7 +136,7 @@ func (s State) notIt(v View, r snap.Result) (State, Output) {
 
 var ownPassword = action{
 	ask: []question{
-		{label: "present password", hidden: true, check: func(v View, _ []string, answer string) (string, error) {
+		{label: "present password", hidden: true, help: "Type the password with which you have signed in. A wrong one counts as a failed sign-in. Ctrl-C gives up.", check: func(v View, _ []string, answer string) (string, error) {
 			x := v.Dev.Card.Session(v.by.Session)
 			left := v.Dev.Card.LockedFor(v.by.User, v.by.Surface, v.Now)
 			switch a := v.Dev.Card.Account(v.by.User); {

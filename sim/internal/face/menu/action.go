@@ -2,6 +2,7 @@ package menu
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 
 	"ridethrough/sim/internal/core/snap"
@@ -93,7 +94,7 @@ func (s State) takeAnswer(v View, line string) (State, Output) {
 	if !q.hidden {
 		answer = strings.TrimSpace(line)
 	}
-	if answer == "?" && !q.hidden {
+	if answer == "?" { // which is too short for a password
 		return s.again(v, q.help+"\n")
 	}
 	if answer == "" && q.kept == "" {
@@ -112,10 +113,13 @@ func (s State) takeAnswer(v View, line string) (State, Output) {
 
 func (s State) takeConfirm(v View, line string) (State, Output) {
 	a := s.form.action
-	if strings.ToLower(strings.TrimSpace(line)) != a.word() {
-		return s.ask(v, askWord, "Nothing was done.\n")
+	switch strings.ToLower(strings.TrimSpace(line)) {
+	case a.word():
+		return s.submit(a.command(v, s.form.given), "")
+	case "?":
+		return s.again(v, a.warns(v, s.form.given)+fmt.Sprintf("Type %s to do it. Anything else goes back, and nothing is done.\n", a.word()))
 	}
-	return s.submit(a.command(v, s.form.given), "")
+	return s.ask(v, askWord, "Nothing was done.\n")
 }
 
 // acted tells how an action went.

@@ -83,12 +83,14 @@ func explain(ref setting.Ref) string {
 }
 
 // sentence makes a reason a line of its own.
-func sentence(reason string) string {
-	end := ".\n"
+func sentence(reason string) string { return ended(strings.ToUpper(reason[:1]) + reason[1:]) }
+
+// ended is a reason as the end of a line.
+func ended(reason string) string {
 	if strings.HasSuffix(reason, "?") {
-		end = "\n"
+		return reason + "\n"
 	}
-	return strings.ToUpper(reason[:1]) + reason[1:] + end
+	return reason + ".\n"
 }
 
 // edit steps through a group, an entry of a list or one setting.

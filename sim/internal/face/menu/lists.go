@@ -37,7 +37,9 @@ func (s State) remove(v View, args []string) (State, Output) {
 func listOf(args []string, verb string) (*setting.List, string) {
 	var known []string
 	for _, l := range setting.Lists() {
-		known = append(known, l.Path)
+		if l.Fixed == "" {
+			known = append(known, l.Path)
+		}
 	}
 	switch {
 	case len(known) == 0:

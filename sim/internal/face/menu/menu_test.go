@@ -135,6 +135,23 @@ func TestOnce(t *testing.T) {
 		{"restart", "--confirm", false},
 		{"statsu", "Did you mean status?", false},
 		{"", "Nothing", false},
+		{"show nowhere", "no setting \"nowhere\"", false},
+		{"show nowhere --json", "no setting", false},
+		{"show reach gateway", "reach takes nothing behind it", false},
+		{"show access.key mine", "more than that", false},
+		{"show battery twice", "battery takes nothing behind it; not \"twice\"", false},
+		{"show access.key", "no public key yet", true},
+		{"show access.key --json", "{}", true},
+		{"status now", "status takes nothing behind it", false},
+		{"probes 1", "probes takes one of pair, unpair, rename, or nothing; not \"1\"", false},
+		{"firmware swich", "firmware takes one of load", false},
+		{"rules event", "on_battery", true},
+		{"rules everybody", "rules takes events", false},
+		{"help nowhere", "not a word", false},
+		{"help reach.gateway", "router", true},
+		{"help outlet off", "outlet", true},
+		{"ping --json", "It also asks for", false},
+		{strings.Repeat("x", 3000), strings.Repeat("x", 40) + "...\" is not a word", false},
 	} {
 		text, ok := once(v, c.line)
 		if ok != c.ok || !strings.Contains(text, c.part) {
@@ -222,6 +239,10 @@ func TestOnceChanges(t *testing.T) {
 		{`set identity.name=card-c reach.gateway=192.0.3.1`, "outside the card's network", false},
 		{`set identity.name=card-d reach.gatway=192.0.2.1`, "did you mean reach.gateway?", false},
 		{`set identity.name card-b`, "Nothing changed.", true},
+		{`set identity.name card-b --json`, `"says": "Nothing changed."`, true},
+		{`set identity.location=cellar --json`, "{\n  \"done\": true,\n  \"says\": \"Saved. Not all", true},
+		{`set identity.nmae=cellar --json`, `There is no setting "identity.nmae"`, false},
+		{`add shutdown.group`, "The lists are alerts", false},
 		{`set identity.name`, "expected a path and a value", false},
 		{`set "identity.name`, "not closed", false},
 		{`restart`, "--confirm says that this is meant", false},
@@ -265,7 +286,6 @@ func TestOnceForPrograms(t *testing.T) {
 		"show energy --json":  `"total"`,
 		"hosts --json":        `[`,
 		"data-log --json":     `"entries": []`,
-		"show nowhere --json": `{}`,
 	} {
 		text, ok := once(v, line)
 		if !ok || !json.Valid([]byte(text)) || !strings.Contains(text, part) || strings.Contains(text, "see-nothing") {

@@ -21,6 +21,23 @@ type Reply struct {
 	fails   bool // what is submitted tells of a failure
 }
 
+// program is the reply as programs get it where something was done.
+func (r Reply) program() Reply {
+	say := func(text string) string {
+		return inJSON(map[string]any{"done": true, "says": strings.TrimSuffix(text, "\n")})
+	}
+	switch told, after := r.told, r.after; {
+	case r.Command == nil && !r.OK, r.fails: // a refusal is for people, and a code
+	case r.Command == nil:
+		r.Text = say(r.Text)
+	case told != nil:
+		r.told = func(result snap.Result) string { return say(told(result)) }
+	default:
+		r.after = func(v View) string { return say(after(v)) }
+	}
+	return r
+}
+
 // After is the reply once the command was carried out, with the card as it then is.
 func (r Reply) After(v View, result snap.Result) Reply {
 	if result.Status != snap.Done {
@@ -59,18 +76,27 @@ func Once(v View, by snap.Actor, line string) Reply {
 	}
 	w, ok := find(args[0])
 	w = w.follow(args[1:])
-	o := once{v: v, by: by, args: args[1:], confirmed: confirmed}
+	r := once{v: v, by: by, args: args[1:], confirmed: confirmed}.word(w, ok, args[0], asJSON)
+	if asJSON && w.read == nil {
+		r = r.program()
+	}
+	return r
+}
+
+// word does what a word stands for.
+func (o once) word(w word, ok bool, typed string, asJSON bool) Reply {
+	v := o.v
 	switch {
 	case mustChange(v):
 		return refused(changeFirst)
 	case !ok:
-		return refused(unknown(args[0]))
+		return refused(unknown(typed))
 	case w.barred(v) != "":
 		return refused(w.barred(v))
 	case w.meant(o.args).barred(v) != "":
 		return refused(w.meant(o.args).barred(v))
-	case w.misread(o.args) != nil:
-		return refused(sentence(w.misread(o.args).Error()))
+	case w.misread(v, o.args) != nil:
+		return refused(ended(w.misread(v, o.args).Error()))
 	case w.read != nil && asJSON:
 		return o.data(w)
 	case w.read != nil:

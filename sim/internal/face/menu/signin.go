@@ -58,8 +58,11 @@ func (s State) takeUser(v View, line string) (State, Output) {
 // takePassword has the password checked. An empty line is no try: it goes back to
 // the user name.
 func (s State) takePassword(v View, line string) (State, Output) {
-	if line == "" {
+	switch line {
+	case "":
 		return s.ask(v, askUser, "")
+	case "?": // too short for a password
+		return s.again(v, userHelp)
 	}
 	if left := v.Dev.Card.LockedFor(s.by.User, s.by.Surface, v.Now); left > 0 {
 		return s.Tried(snap.Verdict{}) // nobody looks
@@ -91,6 +94,9 @@ func (s State) signedIn(v View, r snap.Result) (State, Output) {
 
 // takeFresh takes the password that replaces the one on the label, twice.
 func (s State) takeFresh(v View, line string) (State, Output) {
+	if line == "?" {
+		return s.again(v, passwordHelp+"\n")
+	}
 	if s.stage == askFresh {
 		if why := v.Dev.Card.PasswordFault(s.by.User, line); why != "" {
 			return s.again(v, sentence(why))
@@ -117,5 +123,5 @@ func (s State) refreshed(v View, r snap.Result) (State, Output) {
 	if r.Status != snap.Done {
 		return s.ask(v, askFresh, "Not done: "+reason(r)+".\n")
 	}
-	return s.ask(v, askWord, "The password is changed. That on the label opens nothing any more.\n"+s.greeting(v))
+	return s.ask(v, askWord, "The password is changed. The one before opens nothing any more.\n"+s.greeting(v))
 }

@@ -49,7 +49,7 @@ func (s State) takePaste(v View, line string) (State, Output) {
 	s.paste = ""
 	left, err := s.take(v, text)
 	if err != nil {
-		return s.ask(v, askWord, "Nothing was taken: "+err.Error()+".\n")
+		return s.ask(v, askWord, "Nothing was taken: "+ended(err.Error()))
 	}
 	return s.ask(v, askWord, left+s.reminder(v))
 }
@@ -98,12 +98,23 @@ func OnceWith(v View, by snap.Actor, line, text string) Reply {
 	if w, _ := find(args[0]); mustChange(v) || w.barred(v) != "" {
 		return refused(cmp.Or(w.barred(v), changeFirst))
 	}
+	args, asJSON := option(args, "--json")
 	args, confirmed := option(args, "--confirm")
+	r := once{v: v, by: by, args: args[1:], confirmed: confirmed}.given(args, text)
+	if asJSON {
+		r = r.program()
+	}
+	return r
+}
+
+// given takes the text of an image or of an export.
+func (o once) given(args []string, text string) Reply {
+	v, by := o.v, o.by
 	if loadsImage(args) {
 		if role := snap.Administrator; by.Role < role {
 			return refused(fmt.Sprintf("firmware load takes the role %s; yours is %s.\n", role, by.Role))
 		}
-		return once{v: v, by: by, args: args[1:], confirmed: confirmed}.load(text)
+		return o.load(text)
 	}
 	if len(args) != 1 {
 		return refused("import takes nothing but a text on its standard input.\n")
@@ -111,9 +122,9 @@ func OnceWith(v View, by snap.Actor, line, text string) Reply {
 	s := State{by: by}
 	left, err := s.take(v, text)
 	if err != nil {
-		return refused("Nothing was taken: " + err.Error() + ".\n")
+		return refused("Nothing was taken: " + ended(err.Error()))
 	}
-	r := once{v: v, by: by, confirmed: confirmed}.save(s)
+	r := o.save(s)
 	if after := r.after; after != nil {
 		r.after = func(v View) string { return left + after(v) }
 		return r

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -24,9 +25,10 @@ func init() {
 			read:   plain(identity), data: identityData},
 		word{name: "show", brief: "settings as they are saved, or one of the words above", part: partReading,
 			detail: "show reach shows a group, show reach.gateway one setting, show alone all of them.\nshow status is the same as status. A secret is never shown.",
+			check:  shows,
 			read:   show, data: showData},
 		word{name: "help", brief: "this list, or help WORD for one of them", part: partReading,
-			detail: "? does the same. help reach explains the settings of a group.", read: help},
+			detail: "? does the same. help reach explains the settings of a group.", check: helps, read: help},
 
 		guided("name", "name of the card", "The name appears in SNMP (sysName) and helps to tell cards apart.", partIdentity, "identity.name"),
 		guided("location", "where the unit stands", "Site, room and rack, in that order, help whoever has to find it (sysLocation).", partIdentity, "identity.location"),
@@ -103,4 +105,22 @@ func show(v View, args []string) string {
 		return text
 	}
 	return State{}.nothingAt(v, strings.ToLower(args[0]))
+}
+
+// shows is why there is nothing to show of args. A list without entries shows none.
+func shows(v View, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	word := strings.ToLower(args[0])
+	_, isGroup := setting.GroupByName(word)
+	_, err := setting.FindList(word)
+	_, any := showSettings(&v.Dev.Card.Saved, word)
+	switch {
+	case len(args) > 1:
+		return fmt.Errorf("show takes one group, list or path; %q is more than that", args[1])
+	case !isGroup && err != nil && !any:
+		return errors.New(strings.TrimSuffix(State{}.nothingAt(v, word), ".\n"))
+	}
+	return nil
 }

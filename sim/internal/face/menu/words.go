@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -21,9 +22,9 @@ type word struct {
 
 	read func(v View, args []string) string // only reads
 	data func(v View, args []string) any    // the same for programs
-	// check is why args are not understood; nil: they always are. Without a dialog
-	// that is a refusal.
-	check func(args []string) error
+	// check is why args of a word that reads are not understood; nil: it takes none.
+	// Without a dialog that is a refusal.
+	check func(v View, args []string) error
 	do    func(s State, v View, args []string, rest string) (State, Output)
 	act   *action
 	acts  []verb // the word after it says which
@@ -143,6 +144,9 @@ func find(typed string) (word, bool) {
 	return word{}, false
 }
 
+// longest is how much of something that is no word is repeated.
+const longest = 40
+
 // nearest is the word that typed was probably meant to be, "" if none is near.
 func nearest(typed string) string {
 	best, name := 3, ""
@@ -156,6 +160,9 @@ func nearest(typed string) string {
 }
 
 func unknown(typed string) string {
+	if len(typed) > longest {
+		typed = typed[:longest] + "..."
+	}
 	text := fmt.Sprintf("%q is not a word of this menu.", typed)
 	if near := nearest(typed); near != "" {
 		text += " Did you mean " + near + "?"
@@ -176,6 +183,17 @@ func help(v View, args []string) string {
 		return unknown(args[0])
 	}
 	return fmt.Sprintf("%s: %s.\n%s\n", w.name, w.brief, w.detail)
+}
+
+// helps is why there is no help for args.
+func helps(v View, args []string) error {
+	if len(args) == 0 || helpSettings(v, strings.ToLower(args[0])) != "" {
+		return nil
+	}
+	if _, ok := find(args[0]); !ok {
+		return errors.New(strings.TrimSuffix(unknown(args[0]), ".\n"))
+	}
+	return nil
 }
 
 // helpAll lists what the dialog's role allows.
@@ -227,9 +245,11 @@ func helpSettings(v View, word string) string {
 // answer is what a word reads, as text or, with --json, as data.
 func (w word) answer(v View, args []string) string {
 	rest, asJSON := option(args, "--json")
-	switch meant := w.meant(rest); {
+	switch meant, err := w.meant(rest), w.misread(v, rest); {
 	case meant.barred(v) != "":
 		return meant.barred(v)
+	case err != nil:
+		return ended(err.Error())
 	case !asJSON || w.data == nil:
 		return w.read(v, args)
 	}
@@ -241,15 +261,30 @@ func (w word) answer(v View, args []string) string {
 }
 
 // misread is why the arguments of a word that reads are not understood.
-func (w word) misread(args []string) error {
+func (w word) misread(v View, args []string) error {
 	meant := w.meant(args)
-	switch {
-	case meant.check == nil:
-		return nil
-	case w.name == "show" && meant.name != "show":
+	if w.name == "show" && meant.name != "show" {
 		args = args[1:]
 	}
-	return meant.check(args)
+	switch {
+	case meant.read == nil:
+		return nil
+	case meant.check != nil:
+		return meant.check(v, args)
+	case len(args) > 0:
+		return meant.tooMuch(args[0])
+	}
+	return nil
+}
+
+// tooMuch says what could stand there instead of arg.
+func (w word) tooMuch(arg string) error {
+	w, _ = find(w.name) // with its verbs
+	if len(w.acts) == 0 {
+		return fmt.Errorf("%s takes nothing behind it; not %q", w.name, arg)
+	}
+	_, _, verbs := w.action(nil)
+	return fmt.Errorf("%s, or nothing; not %q", strings.TrimSuffix(verbs, ".\n"), arg)
 }
 
 // meant is the word that show shows, else w itself.

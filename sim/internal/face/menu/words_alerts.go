@@ -13,6 +13,7 @@ func init() {
 	register(
 		word{name: "rules", brief: "who is told of what, and how each way does", part: partAlerts,
 			detail: "For each recipient, collector and receiver: what goes there. edit alerts, add\nalerts.recipients NAME and so on change it. rules events lists every event with\nits class and severity.",
+			check:  rulesOf,
 			read:   rules, data: rulesData},
 		word{name: "messages", brief: "mails and syslog messages that wait, and the last results", part: partAlerts,
 			detail: "delivered: the relay has taken it, which does not mean that somebody has read it.\nsent: it left as a datagram, and nobody will say whether it arrived.",
@@ -23,8 +24,16 @@ func init() {
 	)
 }
 
+// rulesOf is why there are no rules of args.
+func rulesOf(_ View, args []string) error {
+	if len(args) > 0 && !strings.HasPrefix("events", strings.ToLower(args[0])) {
+		return fmt.Errorf("rules takes events, or nothing; not %q", args[0])
+	}
+	return nil
+}
+
 func rules(v View, args []string) string {
-	if len(args) > 0 && strings.HasPrefix("events", strings.ToLower(args[0])) {
+	if len(args) > 0 {
 		return events()
 	}
 	a := v.Dev.Card.Settings.Alerting()

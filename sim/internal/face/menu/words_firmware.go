@@ -14,7 +14,8 @@ func init() {
 ssh CARD firmware load < IMAGE. firmware switch restarts the card into it; if it does not pass its
 own test the card goes back by itself. firmware return restarts the card into what ran before.
 Export the settings first, and compare afterwards: settings, sign-in, readings, notifications.`,
-		read: firmware, data: firmwareData,
+		check: firmwares,
+		read:  firmware, data: firmwareData,
 		acts: []verb{{"switch", &firmwareSwitch}, {"return", &firmwareReturn}}})
 }
 
@@ -51,12 +52,17 @@ func slotWords(f *snap.Firmware, i int) string {
 	return "empty"
 }
 
+// firmwares is why there is nothing to read of args.
+func firmwares(_ View, args []string) error {
+	if len(args) > 0 && !strings.EqualFold(args[0], "load") {
+		return fmt.Errorf("firmware takes one of load, switch, return, or nothing; not %q", args[0])
+	}
+	return nil
+}
+
 func firmware(v View, args []string) string {
 	if len(args) > 0 {
-		if strings.EqualFold(args[0], "load") {
-			return loadHint
-		}
-		return fmt.Sprintf("firmware takes one of load, switch, return, or nothing; not %q.\n", args[0])
+		return loadHint
 	}
 	f := slotsOf(v)
 	rows := [][]string{{"slot", "state", "version", "SHA-256 of the image"}}

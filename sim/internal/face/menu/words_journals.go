@@ -19,12 +19,12 @@ func init() {
 are supply, unit and surroundings, journal system the card and its users. --csv gives all of it for
 a spreadsheet: ssh CARD journal events --csv > FILE. The dates are those of the card's clock, the
 numbers tell the order. What is lost because a journal was full is said at the top.`,
-			check: func(args []string) error { _, err := pickOf("journal", journalKinds, args, true); return err },
+			check: func(_ View, args []string) error { _, err := pickOf("journal", journalKinds, args, true); return err },
 			read:  journal, data: journalData},
 		word{name: "data-log", brief: "readings that the card logged, newest last", part: partReading,
 			detail: `data-log shows the last 20 entries, data-log 50 the last 50, data-log all everything kept; --csv gives
 all of it for a spreadsheet. upkeep.data.every sets how often the card logs.`,
-			check: func(args []string) error { _, err := pickOf("data-log", nil, args, true); return err },
+			check: func(_ View, args []string) error { _, err := pickOf("data-log", nil, args, true); return err },
 			read:  dataLog, data: dataLogData},
 	)
 }
