@@ -281,7 +281,7 @@ func (c *Card) over(now vtime.Tick, i int, state, reason string) {
 	q.posts = slices.Delete(q.posts, i, i+1)
 	q.count(&p.StoredPost, func(n *snap.PostCount) { n.Settle(state, p.Clears) })
 	shown := state
-	if state == "lost" || state == "delivered" && p.Syslog && c.overUDP(&p) {
+	if state == "lost" && reason == "" || state == "delivered" && p.Syslog && c.overUDP(&p) {
 		shown = "sent" // a card never learns what becomes of a datagram
 	}
 	q.done = append(q.done, snap.PostLine{ID: p.ID, Kind: p.kind(), To: p.To, Event: p.Event, Made: p.made, Tries: p.tries, At: now, State: shown, Text: reason})

@@ -166,6 +166,9 @@ func (s *Site) attempt(now vtime.Tick, p *snap.Post) (plan.PostOutcome, vtime.Ti
 		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no server of names answers, to tell the address of " + host}, noName
 	}
 	v := s.serverOf(p)
+	if (v == nil || !s.serves(v)) && p.Datagram() {
+		return plan.PostOutcome{Outcome: snap.Deferred}, lookup // it has left, and that is all
+	}
 	if v == nil || !s.serves(v) {
 		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no answer from " + p.Where}, lookup + noAnswer
 	}

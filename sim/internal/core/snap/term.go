@@ -34,6 +34,9 @@ func (p *Post) TLS() (trust string, secured bool) {
 	return "", false
 }
 
+// Datagram says whether the message leaves as a datagram, which nobody answers.
+func (p *Post) Datagram() bool { return p.Syslog != nil && p.Syslog.Transport == SyslogUDP }
+
 // Term is something that serves until a date by the card's clock.
 type Term struct {
 	What string // for people, such as "certificate of the mail relay relay.example"
