@@ -8,196 +8,131 @@ import (
 	"ridethrough/sim/internal/core/snap"
 )
 
-// actions is what an entry does, in the order of the schema.
+// actions is what an entry does, in the order of its parts.
 func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 	var list []plan.Action
-	add := func(present bool, a plan.Action) {
-		if present {
+	for _, p := range b.parts(t) {
+		if p.make == nil {
+			continue
+		}
+		a, err := p.make()
+		if err != nil {
+			return nil, err
+		}
+		if p.stands {
 			list = append(list, a)
 		}
 	}
-	if t.Source != nil {
-		a, err := b.change(t.Source)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, a)
-	}
-	add(or(t.Card, "") == "restart", plan.Action{Kind: plan.ActCardRestart})
-	add(t.Card != nil && *t.Card != "restart", plan.Action{Kind: plan.ActCardLife, Order: or(t.Card, "")})
-	add(t.UnitLink != nil, plan.Action{Kind: plan.ActUnitLink, On: or(t.UnitLink, "") == "up"})
-	add(t.Test != nil, plan.Action{Kind: plan.ActTest, Test: testByName(or(t.Test, ""))})
-	host, err := b.hostAction(t)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Host != nil, host)
-	alarm, err := b.alarm(t)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Alarm != nil, alarm)
-	add(t.Charger != nil, plan.Action{Kind: plan.ActCharger, On: or(t.Charger, "") == "working"})
-	quirk, err := b.quirkAction(t.Quirk)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Quirk != nil, quirk)
-	firmware, err := b.firmwareAction(t.Firmware)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Firmware != nil, firmware)
-	add(t.HostKey != nil, plan.Action{Kind: plan.ActHostKey})
-	add(t.Label != nil, plan.Action{Kind: plan.ActLabel})
-	change, err := b.networkAction(t)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Network != nil, change)
-	add(t.Link != nil, plan.Action{Kind: plan.ActLink, On: or(t.Link, "") == "up"})
-	add(t.DHCP != nil, plan.Action{Kind: plan.ActDHCP, On: or(t.DHCP, "") == "present"})
-	add(t.Output != nil, plan.Action{Kind: plan.ActOutput, On: or(t.Output, "") == "on"})
-	add(t.Generator != nil, plan.Action{Kind: plan.ActGenerator, On: or(t.Generator, "") == "working"})
-	add(t.Input != nil, plan.Action{Kind: plan.ActInput, On: or(t.Input, "") == "closed"})
-	if t.Second != nil {
-		a, err := b.second(t)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, a)
-	}
-	add(t.Cooling != nil, plan.Action{Kind: plan.ActCooling, On: or(t.Cooling, "") == "working"})
-	add(t.Fan != nil, plan.Action{Kind: plan.ActFan, On: or(t.Fan, "") == "working"})
-	probe, err := b.probeAction(t)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Probe != nil, probe)
-	contact, err := b.contactAction(t)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Contact != nil, contact)
-	add(t.Bypass != nil, plan.Action{Kind: plan.ActBypass, Order: or(t.Bypass, "")})
-	add(t.Inverter != nil, plan.Action{Kind: plan.ActInverter, On: or(t.Inverter, "") == "working"})
-	if r := t.Battery; r != nil {
-		left := map[string]plan.OldBlock{"none": plan.NoOldBlock, "aged": plan.AgedBlock, "faulty": plan.FaultyBlock}[r.OldBlock]
-		if left == plan.FaultyBlock && b.plan.Battery.Weak == nil {
-			return nil, b.src.at(r.at("old_block"), "the battery has no faulty block", "battery.weak_block, or another old_block")
-		}
-		list = append(list, plan.Action{Kind: plan.ActReplace, Value: r.ChargePct, Left: left})
-	}
-	add(t.Health != nil, plan.Action{Kind: plan.ActHealthReset})
-	add(t.Thrifty != nil, plan.Action{Kind: plan.ActHighEfficiency, On: or(t.Thrifty, "") == "on"})
-	server, err := b.serverAction(t.Server)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Server != nil, server)
-	if t.Policy != nil && b.plan.Policy == nil {
-		return nil, b.src.at(t.at("policy"), "there is no shutdown manager", "a table [policy]")
-	}
-	add(t.Policy != nil, plan.Action{Kind: plan.ActPolicy, Order: or(t.Policy, "")})
-	add(t.Try != nil, plan.Action{Kind: plan.ActTry, Order: tried(or(t.Try, ""))})
-	order, err := b.outletAction(t)
-	if err != nil {
-		return nil, err
-	}
-	add(t.Outlet != nil, order)
-	add(t.Remote != nil, plan.Action{Kind: plan.ActLockout, On: or(t.Remote, "") == "locked"})
-	if list, err = b.cardActions(t, list); err != nil {
-		return nil, err
-	}
-	logins, err := b.loginActions(t)
-	if err != nil {
-		return nil, err
-	}
-	list = append(list, logins...)
-	add(t.ChargePct != nil, plan.Action{Kind: plan.ActCharge, Value: or(t.ChargePct, 0)})
 	if len(list) == 0 && t.Note == "" {
 		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, policy, try, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
 	}
 	return list, nil
 }
 
-// change is what a source entry makes of the supply.
-func (b *builder) change(t *changeTable) (plan.Action, error) {
-	nominal := b.plan.Source
-	c := plan.Change{Volts: nominal.Volts, Hz: nominal.Hz}
-	a := plan.Action{Kind: plan.ActSource}
-	if err := b.level(t, &c); err != nil {
-		return a, err
-	}
-	if err := b.course(t, &c); err != nil {
-		return a, err
-	}
-	a.Change = c
-	return a, nil
+// part is what a key of an entry comes to. A key that others belong to is looked at
+// even if it does not stand there: they may not stand without it.
+type part struct {
+	stands bool
+	make   func() (plan.Action, error)
 }
 
-// second is what an entry makes of the feed of the bypass.
-func (b *builder) second(t *entryTable) (plan.Action, error) {
-	if b.plan.UPS.Bypass.Supply != plan.BypassSecond {
-		return plan.Action{}, b.src.at(t.at("bypass_source"), "the bypass has no second feed", `[ups.bypass] supply = "second"`)
+// parts are those of an entry, in the order in which they happen.
+func (b *builder) parts(t *entryTable) []part {
+	return []part{
+		given(t.Source, b.change),
+		given(t.Card, cardAction),
+		turned(t.UnitLink, plan.ActUnitLink, "up"),
+		given(t.Test, testAction),
+		{t.Host != nil, func() (plan.Action, error) { return b.hostAction(t) }},
+		given(t.Alarm, b.alarm),
+		turned(t.Charger, plan.ActCharger, "working"),
+		given(t.Quirk, b.quirkAction),
+		given(t.Firmware, b.firmwareAction),
+		single(t.HostKey, plan.ActHostKey),
+		single(t.Label, plan.ActLabel),
+		given(t.Network, b.networkAction),
+		turned(t.Link, plan.ActLink, "up"),
+		turned(t.DHCP, plan.ActDHCP, "present"),
+		turned(t.Output, plan.ActOutput, "on"),
+		turned(t.Generator, plan.ActGenerator, "working"),
+		turned(t.Input, plan.ActInput, "closed"),
+		given(t.Second, func(c *changeTable) (plan.Action, error) { return b.second(t, c) }),
+		turned(t.Cooling, plan.ActCooling, "working"),
+		turned(t.Fan, plan.ActFan, "working"),
+		given(t.Probe, b.probeAction),
+		given(t.Contact, b.contactAction),
+		ordered(t.Bypass, plan.ActBypass),
+		turned(t.Inverter, plan.ActInverter, "working"),
+		given(t.Battery, b.replaceAction),
+		single(t.Health, plan.ActHealthReset),
+		turned(t.Thrifty, plan.ActHighEfficiency, "on"),
+		given(t.Server, b.serverAction),
+		given(t.Policy, func(order *string) (plan.Action, error) { return b.policyAction(t, *order) }),
+		given(t.Try, tryAction),
+		given(t.Outlet, b.outletAction),
+		turned(t.Remote, plan.ActLockout, "locked"),
+		given(t.NTP, b.timeAction),
+		given(t.Clock, clockAction),
+		given(t.Settings, b.settingsAction),
+		given(t.SignIn, signInAction),
+		given(t.Account, b.accountAction),
+		given(t.LoginServer, b.loginServerAction),
+		given(t.ChargePct, chargeAction),
 	}
-	a, err := b.change(t.Second)
-	a.Kind = plan.ActBypassSource
-	return a, err
 }
 
-// level is the voltage and frequency that a source entry goes to.
-func (b *builder) level(t *changeTable, c *plan.Change) error {
-	set := 0
-	for _, share := range []*float64{t.SagPct, t.SwellPct} {
-		if share != nil {
-			c.Volts = float64(*share*c.Volts) / 100
-			set++
-		}
+// given is what make makes of a key that stands there.
+func given[T any](key *T, make func(*T) (plan.Action, error)) part {
+	if key == nil {
+		return part{}
 	}
-	if t.Volts != nil {
-		c.Volts = *t.Volts
-		set++
-	}
-	switch {
-	case t.Word == "lost":
-		c.Volts = 0
-	case t.Word == "normal":
-		return nil
-	case set > 1:
-		return b.src.at(t.node.off, "the source has more than one of sag_pct, swell_pct and volts", "one of them")
-	case set == 0 && t.Hz == nil:
-		return b.src.at(t.node.off, "the source does not change", "sag_pct, swell_pct, volts or hz")
-	}
-	c.Line = int(or(t.Line, 0))
-	if c.Volts == 0 && c.Line == 0 { // a dead supply has no frequency either
-		c.Hz = 0
-	}
-	c.Hz = or(t.Hz, c.Hz)
-	return nil
+	return part{true, func() (plan.Action, error) { return make(key) }}
 }
 
-// course is how a source entry gets there and how long it stays.
-func (b *builder) course(t *changeTable, c *plan.Change) error {
-	if t.Word != "" {
-		return nil
+// turned is a key with two words, of which on is the one that turns something on.
+func turned(key *string, kind plan.ActionKind, on string) part {
+	return given(key, func(word *string) (plan.Action, error) { return plan.Action{Kind: kind, On: *word == on}, nil })
+}
+
+// ordered is a key whose word says what to do.
+func ordered(key *string, kind plan.ActionKind) part {
+	return given(key, func(word *string) (plan.Action, error) { return plan.Action{Kind: kind, Order: *word}, nil })
+}
+
+// single is a key with one word.
+func single(key *string, kind plan.ActionKind) part {
+	return given(key, func(*string) (plan.Action, error) { return plan.Action{Kind: kind}, nil })
+}
+
+func cardAction(word *string) (plan.Action, error) {
+	if *word == "restart" {
+		return plan.Action{Kind: plan.ActCardRestart}, nil
 	}
-	c.Lasts, c.Over = or(t.Lasts, 0), or(t.Over, 0)
-	c.Count, c.Every = int(or(t.Count, 0)), or(t.Every, 0)
-	c.Jitter, c.LastsUpTo = or(t.Jitter, 0), or(t.LastsUpTo, 0)
-	switch {
-	case c.Over > 0 && (c.Lasts > 0 || c.Line > 0 || c.Count > 0):
-		return b.src.at(t.at("over"), "over stands beside lasts, line or count", "none of them")
-	case c.Count > 0 && (c.Lasts == 0 || c.Every == 0):
-		return b.src.at(t.at("count"), "count lacks lasts or every", "both beside it")
-	case c.Count == 0 && (t.Every != nil || t.Jitter != nil || t.LastsUpTo != nil):
-		return b.src.at(t.node.off, "every, jitter or lasts_up_to stands without count", "count")
-	case c.LastsUpTo > 0 && c.LastsUpTo < c.Lasts:
-		return b.src.at(t.at("lasts_up_to"), "lasts_up_to is shorter than lasts", "at least lasts")
-	case c.Count > 0 && max(c.Lasts, c.LastsUpTo) >= c.Every:
-		return b.src.at(t.at("every"), "one dip would not be over before the next begins", "every longer than each dip lasts")
+	return plan.Action{Kind: plan.ActCardLife, Order: *word}, nil
+}
+
+func testAction(name *string) (plan.Action, error) {
+	return plan.Action{Kind: plan.ActTest, Test: testByName(*name)}, nil
+}
+
+func chargeAction(percent *float64) (plan.Action, error) {
+	return plan.Action{Kind: plan.ActCharge, Value: *percent}, nil
+}
+
+// replaceAction is a battery that is replaced.
+func (b *builder) replaceAction(t *replaceTable) (plan.Action, error) {
+	left := map[string]plan.OldBlock{"none": plan.NoOldBlock, "aged": plan.AgedBlock, "faulty": plan.FaultyBlock}[t.OldBlock]
+	if left == plan.FaultyBlock && b.plan.Battery.Weak == nil {
+		return plan.Action{}, b.src.at(t.at("old_block"), "the battery has no faulty block", "battery.weak_block, or another old_block")
 	}
-	return nil
+	return plan.Action{Kind: plan.ActReplace, Value: t.ChargePct, Left: left}, nil
+}
+
+func (b *builder) policyAction(t *entryTable, order string) (plan.Action, error) {
+	if b.plan.Policy == nil {
+		return plan.Action{}, b.src.at(t.at("policy"), "there is no shutdown manager", "a table [policy]")
+	}
+	return plan.Action{Kind: plan.ActPolicy, Order: order}, nil
 }
 
 func testByName(name string) snap.TestKind {
@@ -245,19 +180,16 @@ func planHosts(p *plan.Plan) []string {
 	return names
 }
 
-func (b *builder) alarm(t *entryTable) (plan.Action, error) {
-	if t.Alarm == nil {
-		return plan.Action{}, nil
-	}
-	raise, clear := t.Alarm.Raise, t.Alarm.Clear
+func (b *builder) alarm(t *alarmTable) (plan.Action, error) {
+	raise, clear := t.Raise, t.Clear
 	if (raise == nil) == (clear == nil) {
-		return plan.Action{}, b.src.at(t.at("alarm"), "alarm needs either raise or clear", "exactly one of them")
+		return plan.Action{}, b.src.at(t.node.off, "alarm needs either raise or clear", "exactly one of them")
 	}
 	key, name := "raise", or(raise, "")
 	if clear != nil {
 		key, name = "clear", *clear
 	}
-	kind, err := b.alarmNamed(t.Alarm.at(key), name)
+	kind, err := b.alarmNamed(t.at(key), name)
 	if err != nil {
 		return plan.Action{}, err
 	}
@@ -282,10 +214,11 @@ func alarmNames() []string {
 	return names
 }
 
-// tried is whom a test message goes to; "" is everybody.
-func tried(name string) string {
-	if name == "all" {
-		return ""
+// tryAction is a test message to the one with that name, or with "" to everybody.
+func tryAction(name *string) (plan.Action, error) {
+	to := *name
+	if to == "all" {
+		to = ""
 	}
-	return name
+	return plan.Action{Kind: plan.ActTry, Order: to}, nil
 }

@@ -151,9 +151,6 @@ func (b *builder) server(t *serverTable) (plan.Server, error) {
 
 // serverAction is what an entry makes of a server.
 func (b *builder) serverAction(t *serverEntry) (plan.Action, error) {
-	if t == nil {
-		return plan.Action{}, nil
-	}
 	if t.Answer == nil && t.Takes == nil && t.TLS == nil && t.SignIn == nil && t.Drops == nil && t.Acks == nil && t.CertificateDays == nil {
 		return plan.Action{}, b.src.at(t.node.off, "the server does not change", "answer, takes, tls, sign_in, drops_pct, acknowledges or certificate_days beside its name")
 	}

@@ -80,32 +80,11 @@ func planGroups(p *plan.Plan) []string {
 	return names
 }
 
-// cardActions are what happens to the card's clock and settings.
-func (b *builder) cardActions(t *entryTable, list []plan.Action) ([]plan.Action, error) {
-	if t.NTP != nil {
-		a, err := b.timeAction(t.NTP)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, a)
-	}
-	if t.Clock != nil {
-		list = append(list, plan.Action{Kind: plan.ActClock, Offset: *t.Clock})
-	}
-	if t.Settings != nil {
-		a, err := b.settingsAction(t.Settings)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, a)
-	}
-	return list, nil
+func clockAction(ahead *vtime.Tick) (plan.Action, error) {
+	return plan.Action{Kind: plan.ActClock, Offset: *ahead}, nil
 }
 
 func (b *builder) timeAction(t *timeChangeTable) (plan.Action, error) {
-	if t == nil {
-		return plan.Action{}, nil
-	}
 	if t.Answers == nil && t.WrongBy == nil && t.Stratum == nil {
 		return plan.Action{}, b.src.at(t.at("name"), "the time server does not change", "answers, wrong_by or stratum beside it")
 	}

@@ -37,11 +37,7 @@ func (b *builder) contactNames() []string {
 	return names
 }
 
-func (b *builder) contactAction(t *entryTable) (plan.Action, error) {
-	if t.Contact == nil {
-		return plan.Action{}, nil
-	}
-	c := t.Contact
+func (b *builder) contactAction(c *wireTable) (plan.Action, error) {
 	for i, name := range b.contactNames() {
 		if name == c.Name {
 			wire := map[string]plan.Wire{"open": plan.WireOpen, "closed": plan.WireClosed, "cut": plan.WireCut}[c.Is]

@@ -68,10 +68,7 @@ func (b *builder) release(t *releaseTable) (snap.Release, error) {
 // firmwareAction is a step of an update.
 func (b *builder) firmwareAction(t *firmwareTable) (plan.Action, error) {
 	a := plan.Action{Kind: plan.ActFirmware}
-	switch {
-	case t == nil:
-		return a, nil
-	case t.Word != "":
+	if t.Word != "" {
 		a.Update.Do = t.Word
 		return a, nil
 	}

@@ -91,29 +91,24 @@ func (b *builder) loginServers() error {
 	return nil
 }
 
-// loginActions are what an entry does about signing in.
-func (b *builder) loginActions(t *entryTable) (list []plan.Action, err error) {
-	if x := t.SignIn; x != nil {
-		list = append(list, plan.Action{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: x.User, Types: x.Types, Surface: x.Surface, From: x.From, Times: int(x.Times)}})
+func signInAction(t *tryTable) (plan.Action, error) {
+	return plan.Action{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: t.User, Types: t.Types, Surface: t.Surface, From: t.From, Times: int(t.Times)}}, nil
+}
+
+func (b *builder) accountAction(t *accountChangeTable) (plan.Action, error) {
+	if why := card.UserFault(t.User); why != "" {
+		return plan.Action{}, b.src.at(t.at("user"), fmt.Sprintf("%q is no user name", short(t.User)), "plain characters without blanks")
 	}
-	if x := t.Account; x != nil {
-		role, _ := snap.RoleByName(x.Role)
-		if why := card.UserFault(x.User); why != "" {
-			return nil, b.src.at(x.at("user"), fmt.Sprintf("%q is no user name", short(x.User)), "plain characters without blanks")
+	role, _ := snap.RoleByName(t.Role)
+	return plan.Action{Kind: plan.ActAccount, Account: &plan.AccountChange{User: t.User, Do: t.Do, Role: role}}, nil
+}
+
+func (b *builder) loginServerAction(t *serverChangeTable) (plan.Action, error) {
+	var known []string
+	for i, s := range b.plan.LoginServers {
+		if known = append(known, s.Name); s.Name == t.Name {
+			return plan.Action{Kind: plan.ActLoginServer, Host: i, Order: t.Is}, nil
 		}
-		list = append(list, plan.Action{Kind: plan.ActAccount, Account: &plan.AccountChange{User: x.User, Do: x.Do, Role: role}})
 	}
-	if x := t.LoginServer; x != nil {
-		at, known := -1, []string{}
-		for i, s := range b.plan.LoginServers {
-			if known = append(known, s.Name); s.Name == x.Name {
-				at = i
-			}
-		}
-		if at < 0 {
-			return nil, b.missing(x.at("name"), "login_server", x.Name, known)
-		}
-		list = append(list, plan.Action{Kind: plan.ActLoginServer, Host: at, Order: x.Is})
-	}
-	return list, nil
+	return plan.Action{}, b.missing(t.at("name"), "login_server", t.Name, known)
 }

@@ -208,11 +208,7 @@ func (b *builder) switchNames() []string {
 }
 
 // networkAction is what an entry does to the network.
-func (b *builder) networkAction(t *entryTable) (plan.Action, error) {
-	if t.Network == nil {
-		return plan.Action{}, nil
-	}
-	x := t.Network
+func (b *builder) networkAction(x *netEntry) (plan.Action, error) {
 	if x.Offer == nil && x.Claim == nil && x.Release == nil && x.Router == nil && x.Gateway == nil && x.LossPct == nil {
 		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release, router, gateway or loss_pct")
 	}

@@ -31,16 +31,13 @@ func (b *builder) controlPath(groups []snap.OutletGroup) error {
 }
 
 // outletAction is an order for an outlet group.
-func (b *builder) outletAction(t *entryTable) (plan.Action, error) {
-	if t.Outlet == nil {
-		return plan.Action{}, nil
-	}
-	i, ok := b.groups[t.Outlet.Group]
+func (b *builder) outletAction(t *outletTable) (plan.Action, error) {
+	i, ok := b.groups[t.Group]
 	if !ok {
-		return plan.Action{}, b.missing(t.Outlet.at("group"), "group", t.Outlet.Group, b.groupNames())
+		return plan.Action{}, b.missing(t.at("group"), "group", t.Group, b.groupNames())
 	}
 	if b.plan.Groups[i].FromMains {
-		return plan.Action{}, b.src.at(t.Outlet.at("group"), "group "+t.Outlet.Group+" is fed past the unit, which cannot switch it", "another group")
+		return plan.Action{}, b.src.at(t.at("group"), "group "+t.Group+" is fed past the unit, which cannot switch it", "another group")
 	}
-	return plan.Action{Kind: plan.ActSwitch, Group: i, Order: t.Outlet.Order, By: t.Outlet.By}, nil
+	return plan.Action{Kind: plan.ActSwitch, Group: i, Order: t.Order, By: t.By}, nil
 }

@@ -96,11 +96,8 @@ func (b *builder) probeNames() []string {
 	return names
 }
 
-func (b *builder) probeAction(t *entryTable) (plan.Action, error) {
-	if t.Probe == nil {
-		return plan.Action{}, nil
-	}
-	c, given := t.Probe, 0
+func (b *builder) probeAction(c *cableTable) (plan.Action, error) {
+	given := 0
 	for _, set := range []bool{c.Plug != nil, c.Unplug != nil, c.Swap != nil, c.Warm != nil} {
 		if set {
 			given++
@@ -108,11 +105,11 @@ func (b *builder) probeAction(t *entryTable) (plan.Action, error) {
 	}
 	switch {
 	case given != 1:
-		return plan.Action{}, b.src.at(t.at("probe"), "probe needs plug, unplug, swap or warm", "exactly one of them")
+		return plan.Action{}, b.src.at(c.node.off, "probe needs plug, unplug, swap or warm", "exactly one of them")
 	case c.Swap == nil && c.Of != nil:
 		return plan.Action{}, b.src.at(c.at("of"), "of stands without swap", "swap beside it")
 	case c.Warm == nil && (c.ByK != nil || c.ByPct != nil || c.Lasts != nil):
-		return plan.Action{}, b.src.at(t.at("probe"), "by_k, by_pct or lasts stands without warm", "warm beside it")
+		return plan.Action{}, b.src.at(c.node.off, "by_k, by_pct or lasts stands without warm", "warm beside it")
 	case c.Swap != nil:
 		return b.swapAction(c)
 	case c.Warm != nil:

@@ -34,8 +34,6 @@ func (b *builder) quirks(tables []quirkTable) error {
 // quirkAction is what an entry does to the quirks.
 func (b *builder) quirkAction(t *quirkTable) (plan.Action, error) {
 	switch {
-	case t == nil:
-		return plan.Action{}, nil
 	case t.Name != "all":
 		q, err := b.quirk(t)
 		return plan.Action{Kind: plan.ActQuirk, On: !t.Off, Quirk: q}, err
