@@ -24,10 +24,26 @@ func (s *Scenario) recalling(store *memory.Store) (*Scenario, error) {
 	if err == nil {
 		err = card.CheckMemory(kept, serial)
 	}
+	if err == nil {
+		kept, err = modern(store, serial, kept)
+	}
 	if err != nil {
 		return nil, stateError(store.Path(), err)
 	}
 	return s.remembering(kept), nil
+}
+
+// modern is what the card has kept, which was checked, in the form of today. A file of an
+// earlier version is brought into that.
+func modern(store *memory.Store, serial string, kept *snap.Memory) (*snap.Memory, error) {
+	k := card.Modern(kept)
+	if k == nil {
+		return kept, nil
+	}
+	if err := store.Rewrite(serial, k); err != nil {
+		return nil, err
+	}
+	return store.Read(serial)
 }
 
 // newcomer refuses a card that is not in the memory of others.

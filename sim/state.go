@@ -57,7 +57,10 @@ func (c *CardState) find() error {
 	case c.kept == nil:
 		return fmt.Errorf("which card? In it are %s", strings.Join(serials[:min(len(serials), 20)], ", "))
 	}
-	return card.CheckMemory(c.kept, c.serial)
+	if err = card.CheckMemory(c.kept, c.serial); err == nil {
+		c.kept, err = modern(c.store, c.serial, c.kept)
+	}
+	return err
 }
 
 // Export is the card's settings as TOML, without secrets. The error is an *IOError.

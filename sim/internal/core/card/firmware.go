@@ -160,6 +160,7 @@ func (c *Card) firstRun(now vtime.Tick, r *snap.Release) {
 		c.tellFirmware(now, r.Version+" could not change settings: "+err.Error())
 		return
 	}
+	next.Seal()
 	changes := setting.Diff(c.kept.Settings, next)
 	c.kept.Settings = next
 	c.changed(&c.kept.Settings)

@@ -2,14 +2,9 @@ package card
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
-	"maps"
 	"math"
-	"reflect"
-	"slices"
 
-	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -120,64 +115,6 @@ func encode(v any) json.RawMessage {
 		panic("card: memory: " + err.Error()) // plain values only: cannot fail
 	}
 	return text
-}
-
-// packed are settings with their secrets, which show in no other encoding.
-type packed struct {
-	Settings *snap.Settings    `json:"settings"`
-	Secrets  map[string]string `json:"secrets,omitempty"` // by path
-}
-
-// pack is a section as it is kept.
-func pack(field any) json.RawMessage {
-	switch x := field.(type) {
-	case **snap.Settings:
-		return packSettings(*x)
-	case *[]snap.Account:
-		made := make([]snap.Account, len(*x))
-		for i, a := range *x {
-			made[i] = a.Made()
-		}
-		return encode(made)
-	}
-	return encode(field)
-}
-
-func packSettings(s *snap.Settings) json.RawMessage {
-	p := packed{Settings: s, Secrets: map[string]string{}}
-	for _, r := range setting.Every(s) {
-		if r.Secret {
-			p.Secrets[r.Path] = r.Get(s)
-		}
-	}
-	return encode(p)
-}
-
-// unpack reads what pack wrote, or a section as [Redact] leaves it.
-func unpack(text []byte, field any) error {
-	s, ok := field.(**snap.Settings)
-	if !ok {
-		reflect.ValueOf(field).Elem().SetZero() // or the decoder would mix entries of lists with those of before
-		return snap.DecodeStrict(text, field)
-	}
-	p := packed{Settings: (*s).Clone()}
-	if err := snap.DecodeStrict(text, &p); err != nil {
-		return err
-	}
-	if p.Settings == nil {
-		return errors.New("no settings in it")
-	}
-	for _, path := range slices.Sorted(maps.Keys(p.Secrets)) {
-		r, err := setting.Find(p.Settings, path)
-		if err == nil {
-			err = r.Set(p.Settings, p.Secrets[path])
-		}
-		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
-		}
-	}
-	*s = p.Settings
-	return nil
 }
 
 // recall takes up what the card has kept.

@@ -90,6 +90,7 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	}
 	changes := setting.Diff(c.kept.Settings, &s)
 	c.kept.Settings = s.Clone()
+	c.kept.Settings.Seal()
 	c.changed(&c.kept.Settings)
 	c.force(c.inForce.Clone()) // what was handed out never changes
 	before := c.inForce.Time

@@ -58,7 +58,11 @@ func (b *builder) card() error {
 	if err := b.alerts(t.Alerts); err != nil {
 		return err
 	}
-	return b.preset(t.Set, &b.plan.Card.Settings) // last: it counts before the other keys
+	if err := b.preset(t.Set, &b.plan.Card.Settings); err != nil { // last: it counts before the other keys
+		return err
+	}
+	b.plan.Card.Settings.Seal()
+	return nil
 }
 
 func (b *builder) settings(t *cardTable, serial string) (snap.Settings, error) {

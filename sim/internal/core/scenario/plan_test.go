@@ -202,6 +202,7 @@ func everything() *plan.Plan {
 					Views: []snap.NamedView{{Name: "unit", Include: "1.3.6.1.2.1.33", Exclude: "1.3.6.1.2.1.33.1.8"}},
 					Users: []snap.ManagerUser{{
 						Name: "alerts", User: "alerts", Auth: snap.AuthSHA256, AuthPassword: snap.NewSecret("not a secret"),
+						AuthFor: snap.AuthSHA256, PrivFor: snap.AuthSHA256,
 						Priv: snap.PrivAES128, PrivPassword: snap.NewSecret("no secret either"), Level: snap.AuthNoPriv,
 						ReadView: "unit", WriteView: "none", Alert: "all",
 					}},

@@ -26,6 +26,11 @@ func (r Ref) Get(s *snap.Settings) string { return r.get(s, r.index) }
 // Show is the present value for people.
 func (r Ref) Show(s *snap.Settings) string {
 	switch v := r.get(s, r.index); {
+	case r.key != nil && v != "":
+		if saved, stale := r.key.stale(s, r.index); stale {
+			return "(set for " + saved.String() + ")"
+		}
+		return "(set)"
 	case r.Secret && v != "":
 		return "(set)"
 	case r.Secret:

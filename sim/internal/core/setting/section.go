@@ -23,6 +23,11 @@ func (in section) own(x *Setting) *Setting {
 			in.always(s, func(own *snap.Settings) { hide(own, i, name) })
 		}
 	}
+	if k := x.key; k != nil {
+		x.key = &keyed{of: k.of, stale: k.stale, put: func(s *snap.Settings, i int, key []byte) {
+			in.always(s, func(own *snap.Settings) { k.put(own, i, key) })
+		}}
+	}
 	return x
 }
 

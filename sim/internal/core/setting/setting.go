@@ -74,6 +74,7 @@ type Setting struct {
 	get  func(s *snap.Settings, entry int) string
 	set  func(s *snap.Settings, entry int, text string) error
 	hide func(s *snap.Settings, entry int, name func(string) string) // of a secret
+	key  *keyed                                                      // of a pass phrase; nil: it is none
 }
 
 // List is a list of entries with a name each.

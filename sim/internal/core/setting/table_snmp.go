@@ -13,8 +13,6 @@ import (
 const (
 	maxUsers, maxViews = 8, 8
 	userName           = 32
-	leastPhrase        = 8
-	mostPhrase         = 64
 	viewText           = 400
 )
 
@@ -63,16 +61,16 @@ func userList() *List {
 			return snap.ManagerUser{Auth: snap.AuthSHA256, Priv: snap.PrivAES128, Level: snap.AuthPriv, ReadView: snap.ViewAll, WriteView: snap.ViewNone, Alert: snap.ViewAll}
 		},
 		securityName(u),
-		named("auth", "authentication", "How its messages are signed.", []snap.AuthProtocol{
+		named("auth", "authentication", "How its messages are signed. Another one takes both pass phrases anew: the card keeps keys that this one made of them.", []snap.AuthProtocol{
 			snap.AuthNone, snap.AuthMD5, snap.AuthSHA1, snap.AuthSHA224, snap.AuthSHA256, snap.AuthSHA384, snap.AuthSHA512,
 		}, func(s *snap.Settings, i int) *snap.AuthProtocol { return &u(s, i).Auth }),
-		secret("auth-password", "authentication pass phrase", "The pass phrase of the signature. Without it nobody can be this user.",
-			leastPhrase, mostPhrase, func(s *snap.Settings, i int) *snap.Secret { return &u(s, i).AuthPassword }),
+		phrase("auth-password", "authentication pass phrase", "The pass phrase of the signature. Without it nobody can be this user.",
+			u, func(u *snap.ManagerUser) (*snap.Secret, *snap.AuthProtocol) { return &u.AuthPassword, &u.AuthFor }),
 		named("priv", "privacy", "How its messages are encrypted. Of 192 and 256 bits two forms are in use: both sides must have the same.", []snap.PrivProtocol{
 			snap.PrivNone, snap.PrivDES, snap.PrivAES128, snap.PrivAES192Blumenthal, snap.PrivAES256Blumenthal, snap.PrivAES192Reeder, snap.PrivAES256Reeder,
 		}, func(s *snap.Settings, i int) *snap.PrivProtocol { return &u(s, i).Priv }),
-		secret("priv-password", "privacy pass phrase", "The pass phrase of the encryption.",
-			leastPhrase, mostPhrase, func(s *snap.Settings, i int) *snap.Secret { return &u(s, i).PrivPassword }),
+		phrase("priv-password", "privacy pass phrase", "The pass phrase of the encryption, of which the digest of auth makes the key.",
+			u, func(u *snap.ManagerUser) (*snap.Secret, *snap.AuthProtocol) { return &u.PrivPassword, &u.PrivFor }),
 		named("level", "least security level", "What its requests must have at least.", []snap.SecurityLevel{snap.NoAuthNoPriv, snap.AuthNoPriv, snap.AuthPriv},
 			func(s *snap.Settings, i int) *snap.SecurityLevel { return &u(s, i).Level }),
 		viewName("read", "may read", "Which objects it may read.", func(s *snap.Settings, i int) *string { return &u(s, i).ReadView }),
@@ -187,6 +185,9 @@ func usersHold(s *snap.Settings) error {
 			return fmt.Errorf("%s.priv: there is no privacy without authentication", path)
 		case u.Level > highest:
 			return fmt.Errorf("%s.level: its protocols allow %v at most", path, highest)
+		}
+		if err := phrasesHold(&u, path); err != nil {
+			return err
 		}
 		seen[name] = true
 	}

@@ -76,10 +76,12 @@ func LevelByName(name string) (SecurityLevel, bool) {
 	return SecurityLevel(max(i, 0)), i >= 0
 }
 
-// Secret is a pass phrase. However it is printed or encoded, it does not show.
+// Secret is a pass phrase, or the key that was made of one. However it is printed or
+// encoded, it does not show.
 type Secret struct {
 	text    *string
 	standIn bool
+	key     bool
 }
 
 // NewSecret hides text; "" is nothing to hide, the zero value.
@@ -93,6 +95,20 @@ func NewSecret(text string) Secret {
 // StandIn is a word in the place of a secret, or one that everybody may know. It
 // is written as it is.
 func StandIn(word string) Secret { return Secret{text: &word, standIn: true} }
+
+// NewKey hides a key that [Master] has made: the phrase itself is not known.
+func NewKey(key []byte) Secret {
+	text := string(key)
+	return Secret{text: &text, key: true}
+}
+
+// Key is the key, nil if s is a phrase.
+func (s Secret) Key() []byte {
+	if !s.key {
+		return nil
+	}
+	return []byte(*s.text)
+}
 
 // Reveal is the text, "" for the zero value.
 func (s Secret) Reveal() string {

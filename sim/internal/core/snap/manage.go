@@ -36,6 +36,11 @@ type ManagerUser struct {
 	PrivPassword               Secret
 	Level                      SecurityLevel // at least this is asked of requests
 	ReadView, WriteView, Alert string        // views to read, to write, to be notified of
+
+	// The protocols that the passwords were saved for: the card keeps nothing but the
+	// keys that these make of them. AuthNone: it was typed, and is not saved yet.
+	AuthFor AuthProtocol `json:",omitempty"`
+	PrivFor AuthProtocol `json:",omitempty"`
 }
 
 // Views that are always there.
@@ -96,7 +101,7 @@ func (m *ManagerSettings) HasView(name string) bool {
 
 // Usable says whether somebody can be u: its passwords are there.
 func (u *ManagerUser) Usable() bool {
-	return (u.Auth == AuthNone || !u.AuthPassword.Empty()) && (u.Priv == PrivNone || !u.PrivPassword.Empty())
+	return (u.Auth == AuthNone || !u.AuthPassword.Empty() && u.Fit(u.AuthFor)) && (u.Priv == PrivNone || !u.PrivPassword.Empty() && u.Fit(u.PrivFor))
 }
 
 // Access is what the settings open, with what of base is no setting. Users that

@@ -43,7 +43,7 @@ func NewKey(user *snap.User, auth, priv []byte, engineID string) *Key {
 	}
 	local := Localize(user.Auth, auth, engineID)
 	k.macs.New = func() any {
-		return &sealer{mac: hmac.New(digests[user.Auth].make, local), sum: make([]byte, 0, 64)}
+		return &sealer{mac: hmac.New(user.Auth.Digest, local), sum: make([]byte, 0, 64)}
 	}
 	if user.Priv != snap.PrivNone {
 		k.setCipher(user.Priv, privacyKey(user.Auth, user.Priv, priv, engineID))

@@ -27,6 +27,9 @@ func (m *Masters) For(user *snap.User, engineID string) *Key {
 }
 
 func (m *Masters) of(auth snap.AuthProtocol, password snap.Secret) []byte {
+	if key := password.Key(); key != nil {
+		return key
+	}
 	text := password.Reveal()
 	if auth == snap.AuthNone || text == "" {
 		return nil
@@ -36,7 +39,7 @@ func (m *Masters) of(auth snap.AuthProtocol, password snap.Secret) []byte {
 	defer m.mu.Unlock()
 	key, ok := m.keys[id]
 	if !ok {
-		key = Master(auth, text)
+		key = snap.Master(auth, text)
 		if m.keys == nil {
 			m.keys = map[masterID][]byte{}
 		}

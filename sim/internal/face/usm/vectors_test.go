@@ -37,7 +37,7 @@ func TestKeys(t *testing.T) {
 		{snap.AuthMD5, "9faf3283884e92834ebc9847d8edd963", "526f5eed9fcce26f8964c2930787d82b"},
 		{snap.AuthSHA1, "9fb5cc0381497b3793528939ff788d5d79145211", "6695febc9288e36282235fc7151f128497b38f3f"},
 	} {
-		master := Master(tt.auth, "maplesyrup")
+		master := snap.Master(tt.auth, "maplesyrup")
 		if got := hex.EncodeToString(master); got != tt.master {
 			t.Errorf("%v: master %s, want %s", tt.auth, got, tt.master)
 		}
@@ -45,14 +45,14 @@ func TestKeys(t *testing.T) {
 			t.Errorf("%v: localised %s, want %s", tt.auth, got, tt.local)
 		}
 	}
-	if Master(snap.AuthNone, "maplesyrup") != nil || Master(snap.AuthMD5, "") != nil {
+	if snap.Master(snap.AuthNone, "maplesyrup") != nil || snap.Master(snap.AuthMD5, "") != nil {
 		t.Error("a master of nothing")
 	}
 }
 
 // plainMaster is the algorithm as RFC 3414 section A.2 writes it, octet by octet.
 func plainMaster(p snap.AuthProtocol, password string) []byte {
-	h := digests[p].make()
+	h := p.Digest()
 	var block [64]byte
 	for count := 0; count < 1<<20; count += len(block) {
 		for i := range block {
@@ -69,7 +69,7 @@ func TestMasters(t *testing.T) {
 	for p := snap.AuthMD5; p <= snap.AuthSHA512; p++ {
 		for _, n := range []int{8, 13, 64, 65} {
 			password := strings.Repeat("a long pass phrase, ", 4)[:n]
-			if got, want := Master(p, password), plainMaster(p, password); !bytes.Equal(got, want) {
+			if got, want := snap.Master(p, password), plainMaster(p, password); !bytes.Equal(got, want) {
 				t.Errorf("%v of %d octets: %x, want %x", p, n, got, want)
 			}
 		}
@@ -140,9 +140,9 @@ func TestDES(t *testing.T) {
 // TestLongKeys makes long keys as the two drafts write it, in other words.
 func TestLongKeys(t *testing.T) {
 	for auth := snap.AuthMD5; auth <= snap.AuthSHA512; auth++ {
-		master := Master(auth, "maplesyrup")
+		master := snap.Master(auth, "maplesyrup")
 		first := Localize(auth, master, rfcEngine)
-		h := digests[auth].make()
+		h := auth.Digest()
 		h.Write(first)
 		blumenthal := append(bytes.Clone(first), h.Sum(nil)...)
 		reeder := append(bytes.Clone(first), Localize(auth, plainMaster(auth, string(first)), rfcEngine)...)
@@ -168,14 +168,14 @@ func TestMAC(t *testing.T) {
 	octets := map[snap.AuthProtocol]int{snap.AuthMD5: 12, snap.AuthSHA1: 12, snap.AuthSHA224: 16,
 		snap.AuthSHA256: 24, snap.AuthSHA384: 32, snap.AuthSHA512: 48}
 	for auth, n := range octets {
-		master := Master(auth, "maplesyrup")
+		master := snap.Master(auth, "maplesyrup")
 		k := NewKey(&snap.User{Auth: auth}, master, nil, rfcEngine)
 		if k.MACSize() != n {
 			t.Errorf("%v carries %d octets, want %d", auth, k.MACSize(), n)
 			continue
 		}
 		message := append([]byte("head"), append(make([]byte, n), "tail"...)...)
-		h := hmac.New(digests[auth].make, Localize(auth, master, rfcEngine))
+		h := hmac.New(auth.Digest, Localize(auth, master, rfcEngine))
 		h.Write(message)
 		k.Sign(message, 4)
 		place := message[4 : 4+n]

@@ -127,6 +127,50 @@ func TestLeftOvers(t *testing.T) {
 	}
 }
 
+// TestRewrite: a change in its place leaves what was there before in the file, and
+// Rewrite does not. All else stays, and the new file is as closed to others as the old.
+func TestRewrite(t *testing.T) {
+	const word = "a word that was put away"
+	dir := t.TempDir()
+	holds := func() bool {
+		text, err := os.ReadFile(filepath.Join(dir, file))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return bytes.Contains(text, []byte(word))
+	}
+	s := open1(t, dir)
+	if err := s.Start(map[string]*snap.Keep{"A": sections("settings", `"`+word+`"`, "boots", "4"), "B": entries(1, 1, 2)}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Card("A").Change(sections("settings", `"x"`)); err != nil || !holds() {
+		t.Fatalf("a change in its place leaves nothing (%v): what is looked for cannot be found", err)
+	}
+	if err := s.Rewrite("A", sections("settings", `"y"`)); err != nil || holds() {
+		t.Errorf("%v; the word stands in the file: %v", err, holds())
+	}
+	if _, err := Open(dir); err == nil || !strings.Contains(err.Error(), "another process") {
+		t.Errorf("the new file is open to others: %v", err)
+	}
+	if err := s.Rewrite("A", sections("boots", "5")); err != nil {
+		t.Error(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
+	again := open1(t, dir)
+	if m := read1(t, again, "A"); string(m.Sections["settings"]) != `"y"` || string(m.Sections["boots"]) != "5" {
+		t.Errorf("A has %+v", m)
+	}
+	if m := read1(t, again, "B"); len(m.Logs["journal"]) != 2 {
+		t.Errorf("B has %+v", m)
+	}
+	list, _ := os.ReadDir(dir)
+	if info, err := os.Stat(again.Path()); err != nil || info.Mode().Perm() != 0o600 || len(list) != 1 {
+		t.Errorf("%v, %v, %v", info.Mode(), err, list)
+	}
+}
+
 // TestManyStartAtOnce: one of them gets the memory, the others a line.
 func TestManyStartAtOnce(t *testing.T) {
 	dir := t.TempDir()

@@ -38,14 +38,11 @@ func Open(dir string) (*Store, error) {
 			return nil, &Error{"write", path, bare(err)}
 		}
 	}
-	s, err := open(path)
-	if err == nil {
-		sweep(dir)
-	}
-	return s, err
+	return open(path)
 }
 
-// sweep takes away what processes left that were killed while they made the file.
+// sweep takes away what processes left that were killed while they made the file. The
+// file is locked.
 func sweep(dir string) {
 	left, _ := filepath.Glob(filepath.Join(dir, unfinished+"*"))
 	for _, l := range left {
@@ -69,6 +66,7 @@ func open(path string) (*Store, error) {
 	}
 	s := &Store{db: db, path: path, urgent: make(chan struct{}, 1), closing: make(chan struct{})}
 	s.room.L = &s.mu
+	sweep(filepath.Dir(path))
 	return s, nil
 }
 

@@ -23,6 +23,7 @@ const enough = 1000
 // Store is an open file. It is safe for concurrent use.
 type Store struct {
 	db     *bolt.DB
+	before []*bolt.DB // files in whose place others came; locked until the end
 	path   string
 	failed func(error)
 	served []string // serial numbers
@@ -159,7 +160,9 @@ func (s *Store) Close() (err error) {
 			err = s.leave()
 		}
 		if fault := s.fault.Load(); fault == nil {
-			err = errors.Join(err, s.db.Close())
+			for _, db := range append(s.before, s.db) {
+				err = errors.Join(err, db.Close())
+			}
 		}
 	})
 	return err

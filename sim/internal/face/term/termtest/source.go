@@ -66,7 +66,8 @@ func (s *Source) Submit(c snap.Command) snap.Result {
 		s.Change(func(d *snap.Device) { changeAccount(d, c) })
 	case c.Op == snap.OpSave:
 		s.Change(func(d *snap.Device) {
-			d.Card.Saved = *c.Settings
+			d.Card.Saved = *c.Settings.Clone()
+			d.Card.Saved.Seal()
 			d.Card.Settings = *d.Card.Settings.Clone()
 			setting.TakeAtOnce(&d.Card.Settings, &d.Card.Saved)
 		})
