@@ -314,6 +314,7 @@ func FuzzCheckMemory(f *testing.F) {
 	f.Add(`{"sections":{"boots":3,"settings":{"settings":{"Mode":"dhcp"},"secrets":{"access.read-community":"x"}}},"logs":{"system":[{"seq":1,"value":{"at":1,"text":"x","count":7}}],"data":[{"seq":3,"value":{"at":1,"source":3}}]},"cut":true}`)
 	f.Add(`{"sections":{"accounts":[{"User":"a"}],"unit-sets":[{"var":"upsConfigLowBattTime","int":3}]}}`)
 	f.Add(`{"sections":{"lease":{"address":"192.0.2.10/24","gateway":"192.0.2.1","until":1780000000000}}}`)
+	f.Add(`{"sections":{"settings":{"settings":{"Managers":{"Users":[{"Name":"a","Auth":1,"Priv":2,"AuthFor":1}]}},"keys":{"access.snmp-user.a.auth-password":"n68yg4iE6SgU68mEfY7dlj=="},"secrets":{"access.snmp-user.a.priv-password":"a phrase"}}}}`)
 	f.Fuzz(func(t *testing.T, text string) {
 		var m snap.Memory
 		if json.Unmarshal([]byte(text), &m) != nil || CheckMemory(&m, "RT0001") != nil {
@@ -323,6 +324,9 @@ func FuzzCheckMemory(f *testing.F) {
 		c.Start()
 		c.Keep()
 		Redact(&m, func(*snap.Settings) {})
+		if k := Modern(&m); k != nil && Modern(lay(&m, k)) != nil {
+			t.Error("what was brought into today's form is not in it")
+		}
 	})
 }
 
