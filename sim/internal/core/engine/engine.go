@@ -195,5 +195,9 @@ func (f Frame) Clone() *snap.Site {
 	c.Groups = append([]snap.Group(nil), c.Groups...)
 	c.Net.Peers = append([]snap.PeerPath(nil), c.Net.Peers...)
 	c.Net.Switches = append([]snap.SwitchState(nil), c.Net.Switches...)
+	c.Units = nil
+	for _, u := range f.Site.Units {
+		c.Units = append(c.Units, Frame{Site: u}.Clone())
+	}
 	return &c
 }

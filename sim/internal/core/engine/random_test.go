@@ -30,7 +30,13 @@ func randomSite(t *rapid.T) string {
 	fmt.Fprintf(&b, "[battery]\ncapacity_ah = %s\ncharge_pct = %s\n", pick("ah", "0.5", "9", "100"), pick("charge", "0", "50", "100"))
 	fmt.Fprintf(&b, "[card]\nboot_takes = %q\nrestart_aborts = %s\n", pick("boot", "0s", "75s"), pick("aborts", "true", "false"))
 	fmt.Fprintf(&b, "[network]\ndhcp = \"late\"\nlate = \"90s\"\n")
-	fmt.Fprintf(&b, "[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"\non_delay = %q\noff_delay = %q\ninrush = {lasts = %q}\n",
+	second := ""
+	if rapid.Bool().Draw(t, "second unit") {
+		second = "unit = \"twin\"\n"
+		fmt.Fprintf(&b, "[[unit]]\nname = \"twin\"\n%s[unit.ups]\nqualify = \"1s\"\n[unit.battery]\ncapacity_ah = %s\n[unit.card]\nboot_takes = %q\n",
+			pick("own feeder", "", "[unit.source]\n"), pick("second ah", "0.5", "9"), pick("second boot", "0s", "75s"))
+	}
+	fmt.Fprintf(&b, "[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"\n%son_delay = %q\noff_delay = %q\ninrush = {lasts = %q}\n", second,
 		pick("on", "0s", "7s"), pick("off", "0s", "none"), pick("inrush", "1ms", "10s"))
 	fmt.Fprintf(&b, "[[group]]\nname = \"past\"\nfed_by = \"mains\"\n")
 	randomSurroundings(t, &b, pick)
@@ -91,6 +97,12 @@ var secondEntries = []string{
 	`bypass_source = {sag_pct = 30, lasts = "10ms", count = 5, every = "2s"}`, `bypass_source = {volts = 0, line = 2}`,
 }
 
+// unitEntries are those for a second unit.
+var unitEntries = []string{
+	`source = "lost"`, `source = "normal"`, `source = {volts = 180}`, `input = "open"`, `input = "closed"`, `output = "off"`, `output = "on"`, `card = "restart"`,
+	`ups_link = "lost"`, `ups_link = "up"`, `charger = "failed"`, `test = "quick-battery"`, `charge_pct = 0`, `charge_pct = 100`, `link = "down"`, `link = "up"`,
+}
+
 var variables = []snap.Var{
 	snap.VarShutdownAfter, snap.VarStartupAfter, snap.VarReboot, snap.VarShutdownType, snap.VarAutoRestart, snap.VarAudible,
 	snap.VarLowBattTime, snap.VarLowTransfer, snap.VarHighTransfer, snap.VarTestSpinLock, snap.VarAuthenTraps, snap.VarInputVoltage,
@@ -103,11 +115,18 @@ func randomPlay(t *rapid.T, r *playtest.Run) {
 		if r.Plan.UPS.Bypass.Supply == plan.BypassSecond {
 			list = slices.Concat(entries, secondEntries, secondEntries)
 		}
-		r.Inject(rapid.SampledFrom(list).Draw(t, "entry"))
+		unit := ""
+		if len(r.Plan.Units) > 0 && rapid.Bool().Draw(t, "of the second") {
+			list, unit = unitEntries, "unit = \"twin\"\n"
+		}
+		r.Inject(unit + rapid.SampledFrom(list).Draw(t, "entry"))
 	case 5, 6, 7:
-		r.Set(snap.Assignment{
-			Var: rapid.SampledFrom(variables).Draw(t, "variable"),
-			Int: rapid.SampledFrom([]int64{-1, 0, 1, 2, 3, 10, 180, 200, 220, 240, 270}).Draw(t, "value"),
+		r.Do(snap.Command{
+			Op: snap.OpSet, By: snap.Actor{Surface: "snmp"}, Unit: rapid.IntRange(0, len(r.Plan.Units)).Draw(t, "unit"),
+			Sets: []snap.Assignment{{
+				Var: rapid.SampledFrom(variables).Draw(t, "variable"),
+				Int: rapid.SampledFrom([]int64{-1, 0, 1, 2, 3, 10, 180, 200, 220, 240, 270}).Draw(t, "value"),
+			}},
 		})
 	case 8:
 		r.Set(snap.Assignment{Var: snap.VarTestSpinLock, Int: int64(r.Site.Test.SpinLock)}, snap.Assignment{Var: snap.VarTestID, Int: rapid.Int64Range(0, 6).Draw(t, "test")})
@@ -140,8 +159,10 @@ func TestAnythingGoes(t *testing.T) {
 				}
 			}
 		}
-		if what := unbalanced(r.Site.Power); what != "" {
-			t.Fatal(what)
+		for _, s := range slices.Concat(r.Site.Units, []*snap.Site{r.Site}) {
+			if what := unbalanced(s.Power); what != "" {
+				t.Fatal(s.Unit, what)
+			}
 		}
 	})
 }
@@ -152,7 +173,9 @@ func upToDate(t *rapid.T, r *playtest.Run) {
 	shown := engine.Frame{Site: r.Site}.Clone()
 	r.Engine.Upcoming() // shows a step that is only tried, and then writes the view anew
 	now := engine.Frame{Site: r.Site}.Clone()
-	now.Card.Accounts, shown.Card.Accounts = nil, nil // have functions, which compare with nothing
+	for _, s := range slices.Concat([]*snap.Site{now, shown}, now.Units, shown.Units) {
+		s.Card.Accounts = nil // have functions, which compare with nothing
+	}
 	if !reflect.DeepEqual(now, shown) {
 		t.Fatalf("at %v the view is out of date:\n%+v\nshown as\n%+v", shown.Tick, now, shown)
 	}
@@ -160,7 +183,13 @@ func upToDate(t *rapid.T, r *playtest.Run) {
 
 // plausible checks what holds at every instant.
 func plausible(t *rapid.T, r *playtest.Run) {
-	s := r.Site
+	plausibleUnit(t, r, r.Plan, r.Site)
+	for i, u := range r.Site.Units {
+		plausibleUnit(t, r, r.Plan.Units[i], u)
+	}
+}
+
+func plausibleUnit(t *rapid.T, r *playtest.Run, p *plan.Plan, s *snap.Site) {
 	fail := func(what string) { t.Fatalf("at %v: %s\n%s", s.Tick, what, r.Trace()) }
 	switch b := s.Battery; {
 	case s.UPS.OutputOn != (s.UPS.Source != snap.SourceNone):
@@ -182,15 +211,15 @@ func plausible(t *rapid.T, r *playtest.Run) {
 	}
 	for i, h := range s.Hosts {
 		alive := h.State == snap.HostRunning || h.State == snap.HostBooting || h.State == snap.HostStopping
-		if alive && !h.Powered || h.State == snap.HostStopped && !h.Powered || h.Powered && !s.UPS.OutputOn && !pastTheUnit(r, i) || h.State == snap.HostCut && h.Powered {
+		if alive && !h.Powered || h.State == snap.HostStopped && !h.Powered || h.Powered && !s.UPS.OutputOn && !pastTheUnit(p, i) || h.State == snap.HostCut && h.Powered {
 			fail(fmt.Sprintf("host %d: %+v", i, h))
 		}
 	}
 }
 
 // pastTheUnit says whether host i has a supply that is not the unit's.
-func pastTheUnit(r *playtest.Run, i int) bool {
-	return slices.ContainsFunc(r.Plan.Hosts[i].Groups, func(g int) bool { return r.Plan.Groups[g].FromMains })
+func pastTheUnit(p *plan.Plan, i int) bool {
+	return slices.ContainsFunc(p.Hosts[i].Groups, func(g int) bool { return !p.Feeds(g) })
 }
 
 func min3(a, b, c vtime.Tick) vtime.Tick {

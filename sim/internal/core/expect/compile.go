@@ -25,6 +25,7 @@ type Names struct {
 	Peers, Switches                 []string
 	Recipients, Collectors          []string // of the card's settings
 	Sinks                           []SinkNames
+	Units                           []string // further ones
 }
 
 // Compiler turns conditions into closures. It is not safe for concurrent use.
@@ -43,6 +44,9 @@ func NewCompiler(n Names) *Compiler {
 	}
 	for i, name := range n.Groups {
 		vars = append(vars, groupVariables(name, i)...)
+	}
+	for i, name := range n.Units {
+		vars = append(vars, unitVariablesOf(name, i, n.Peers)...)
 	}
 	for _, name := range n.Probes {
 		vars = append(vars, probeVariables(name)...)

@@ -58,7 +58,7 @@ func Variables() []Variable {
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), signInVariables(), networkVariables(), clockVariables(), firmwareVariables(), upkeepVariables(), countVariables(), monitorVariables(), relayVariables(), allPostVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), signInVariables(), networkVariables(), clockVariables(), firmwareVariables(), upkeepVariables(), countVariables(), policyVariables(), monitorVariables(), relayVariables(), allPostVariables(),
 	} {
 		list = append(list, part...)
 	}
@@ -153,6 +153,11 @@ func countVariables() []Variable {
 			func(s *snap.Site) float64 { return countState(s, snap.HostStopped) }),
 		count("hosts_cut", "times that any host lost its power while booting, running or stopping",
 			func(s *snap.Site) float64 { return countCuts(s) }),
+	}
+}
+
+func policyVariables() []Variable {
+	return []Variable{
 		yesNo("policy.called", "the modelled shutdown manager has called for service of a battery that failed its test",
 			func(s *snap.Site) bool { return s.Called }),
 		count("policy.shutdowns", "times that it began to stop hosts",

@@ -19,6 +19,7 @@ const (
 type Host struct {
 	Name        string
 	Groups      []int // indices into Groups, one for each of its supplies
+	Supplies    int   // how many of them have to be live for it to work; 0 counts as 1
 	Believed    []int // those that the card was told of; nil: Groups
 	Line        int   // output line that feeds it, from 1; 0: spread over all lines
 	DrawW       float64

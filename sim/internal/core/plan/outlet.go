@@ -18,6 +18,7 @@ type Group struct {
 	// FromMains: fed by the site's supply itself, past the UPS. Such a group is
 	// live whenever the supply is; the delays mean nothing to it.
 	FromMains bool
+	Unit      int // which of the site's units feeds it, from 0
 	Inrush    Inrush
 	Rules
 }
@@ -48,10 +49,16 @@ func (p *Plan) OutletGroup(i int) snap.OutletGroup {
 	return set
 }
 
+// Feeds says whether this unit feeds group i.
+func (p *Plan) Feeds(i int) bool { return !p.Groups[i].FromMains && p.Groups[i].Unit == p.Unit }
+
+// LeastSupplies is how many of its supplies have to be live for h to work, at least 1.
+func (h *Host) LeastSupplies() int { return max(1, h.Supplies) }
+
 // OutletGroups are those of all groups that the unit feeds.
 func (p *Plan) OutletGroups() (list []snap.OutletGroup) {
 	for i := range p.Groups {
-		if !p.Groups[i].FromMains {
+		if p.Feeds(i) {
 			list = append(list, p.OutletGroup(i))
 		}
 	}

@@ -36,4 +36,12 @@ type Plan struct {
 	Peers    []Peer
 
 	LoginServers []LoginServer
+
+	// Units are the further units of the site, each with its own supply, battery and
+	// card. Groups and hosts are the same in the plans of all; a group says whose it is.
+	Units    []*Plan
+	Unit     int    // which of the site's units this is, from 0
+	UnitName string // of a further one
+	// SharedSource: its supply is the one that the first unit has.
+	SharedSource bool
 }

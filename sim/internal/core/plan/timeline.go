@@ -13,6 +13,7 @@ type Entry struct {
 	At      vtime.Tick // vtime.Never if When is used
 	When    *Cond      // nil if At is used
 	Actions []Action
+	Unit    int // to which unit it happens
 	Note    string
 	Devices []Range // of a fleet to which it happens; nil: all
 }

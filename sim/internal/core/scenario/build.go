@@ -27,6 +27,8 @@ type builder struct {
 	switchAt map[string]int
 	compiler *expect.Compiler
 	kept     *compiled // nil: nothing
+	unitAt   map[string]int
+	others   []*builder // of the further units
 }
 
 // build makes a plan of f. With kept it uses the conditions that it compiled for
@@ -38,7 +40,7 @@ func build(src *source, f *file, kept *compiled) (*plan.Plan, error) {
 	}}
 	// In this order: later steps use what earlier ones put into the plan.
 	for _, step := range []func() error{
-		b.source, b.ups, b.battery, b.room, b.buildProbes, b.buildGroups, b.buildHosts, b.buildServers, b.timeServers, b.loginServers, b.card, b.fleet, b.network, b.policy, b.monitor,
+		b.nameUnits, b.source, b.ups, b.battery, b.room, b.buildProbes, b.buildGroups, b.buildHosts, b.buildServers, b.timeServers, b.loginServers, b.card, b.fleet, b.network, b.policy, b.monitor, b.units,
 		b.entries, b.expects, b.variants,
 	} {
 		if err := step(); err != nil {

@@ -36,7 +36,7 @@ func (b *builder) outletAction(t *outletTable) (plan.Action, error) {
 	if !ok {
 		return plan.Action{}, b.missing(t.at("group"), "group", t.Group, b.groupNames())
 	}
-	if b.plan.Groups[i].FromMains {
+	if b.plan.Groups[i].FromMains { // who names a group names its unit
 		return plan.Action{}, b.src.at(t.at("group"), "group "+t.Group+" is fed past the unit, which cannot switch it", "another group")
 	}
 	return plan.Action{Kind: plan.ActSwitch, Group: i, Order: t.Order, By: t.By}, nil

@@ -24,12 +24,19 @@ func (b *builder) buildGroups() error {
 		if err := b.pastTheUnit(g); err != nil {
 			return err
 		}
+		unit, err := b.unitOf(&g.table, g.Unit)
+		if err != nil {
+			return err
+		}
 		b.plan.Groups = append(b.plan.Groups, plan.Group{
-			Name: g.Name, OnDelay: g.OnDelay, OffDelay: g.OffDelay, FromMains: g.FedBy == "mains", Inrush: inrush(g.Inrush),
+			Name: g.Name, Unit: unit, OnDelay: g.OnDelay, OffDelay: g.OffDelay, FromMains: g.FedBy == "mains", Inrush: inrush(g.Inrush),
 			Rules: rules(g),
 		})
 	}
 	if len(b.plan.Groups) == 0 {
+		if len(b.unitAt) > 0 {
+			return b.src.at(b.file.node.key, "there is more than one unit and no group to say what each feeds", "[[group]] tables, those of further units with unit")
+		}
 		b.groups["outlets"] = 0
 		b.plan.Groups = []plan.Group{{Name: "outlets", OffDelay: vtime.Never}}
 	}
@@ -38,7 +45,7 @@ func (b *builder) buildGroups() error {
 
 // pastTheUnit refuses what means nothing for a group that the UPS does not feed.
 func (b *builder) pastTheUnit(g *groupTable) error {
-	for _, key := range []string{"on_delay", "off_delay", "label", "control_path", "shed_after", "shed_runtime", "shed_charge_pct", "min_charge_pct", "min_off"} {
+	for _, key := range []string{"unit", "on_delay", "off_delay", "label", "control_path", "shed_after", "shed_runtime", "shed_charge_pct", "min_charge_pct", "min_off"} {
 		if g.FedBy == "mains" && g.has(key) {
 			return b.src.at(g.at(key), key+" means nothing for a group that the mains feed", `fed_by = "ups"`)
 		}
@@ -73,12 +80,15 @@ func (b *builder) buildHosts() error {
 }
 
 func (b *builder) host(t *hostTable) error {
-	if line := int(or(t.Line, 0)); line > b.plan.UPS.LinesOut {
+	if line := int(or(t.Line, 0)); line > b.plan.UPS.LinesOut && b.own(t) {
 		return b.src.at(t.at("line"), fmt.Sprintf("host %s hangs on line %d of %d", t.Name, line, b.plan.UPS.LinesOut), `a line of the output, or [ups] phases = "3/3"`)
 	}
 	groups, err := b.groupsOf(t)
 	if err != nil {
 		return err
+	}
+	if n := or(t.Supplies, 1); int(n) > len(groups) {
+		return b.src.at(t.at("supplies_needed"), fmt.Sprintf("host %s needs %d supplies and has %d", t.Name, n, len(groups)), "as many groups at least")
 	}
 	believed, err := b.supplies(t, "believed_groups", t.Believed)
 	if err != nil {
@@ -100,7 +110,7 @@ func (b *builder) host(t *hostTable) error {
 		wired = &plan.Wired{Output: int(w.Output), Closed: w.When == "closed", For: w.For}
 	}
 	b.plan.Hosts = append(b.plan.Hosts, plan.Host{
-		Name: t.Name, Groups: groups, Believed: believed, Line: int(or(t.Line, 0)),
+		Name: t.Name, Groups: groups, Supplies: int(or(t.Supplies, 0)), Believed: believed, Line: int(or(t.Line, 0)),
 		DrawW: t.DrawW, IdleW: t.IdleW, PowerFactor: t.PowerFactor,
 		HoldUp: t.HoldUp, Stop: t.StopTakes, Boot: t.BootTakes,
 		Needs:   needs,
@@ -112,6 +122,16 @@ func (b *builder) host(t *hostTable) error {
 
 func noChannel(host string) string {
 	return "host " + host + " is a real process, which nobody orders to stop: it has no channel"
+}
+
+// own says whether a host hangs on this unit, which only matters if there are more.
+func (b *builder) own(t *hostTable) bool {
+	for _, name := range append(slices.Clone(t.Groups), or(t.Group, "")) {
+		if g, ok := b.groups[name]; ok && b.plan.Feeds(g) {
+			return true
+		}
+	}
+	return len(b.unitAt) == 0
 }
 
 // groupsOf is where a host gets its power from: one group, or one for each of

@@ -40,7 +40,7 @@ func (b *builder) names() expect.Names {
 	return expect.Names{
 		Hosts: hosts, Groups: b.groupNames(), Probes: b.probeNames(), Contacts: b.contactNames(), Peers: b.peerNames(),
 		Switches: b.switchNames(), Recipients: b.recipientNames(), Collectors: b.collectorNames(),
-		Sinks: b.sinkNames(),
+		Sinks: b.sinkNames(), Units: b.unitNames(),
 	}
 }
 
@@ -72,11 +72,17 @@ func (b *builder) entry(t *entryTable, latest *vtime.Tick) (plan.Entry, error) {
 	default:
 		e.At, *latest = *t.Time, *t.Time
 	}
-	var err error
+	err := b.forUnit(t)
+	if err != nil {
+		return e, err
+	}
+	if e.Unit, err = b.unitOf(&t.table, t.Unit); err != nil {
+		return e, err
+	}
 	if e.Devices, err = b.devices(t); err != nil {
 		return e, err
 	}
-	e.Actions, err = b.actions(t)
+	e.Actions, err = b.of(e.Unit).actions(t)
 	return e, err
 }
 

@@ -22,6 +22,10 @@ func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
 	for i, g := range p.Groups {
 		groups[g.Name] = i
 	}
+	units := map[string]int{}
+	for i, u := range p.Units {
+		units[u.UnitName] = i + 1
+	}
 	return func(text string) (plan.Entry, error) {
 		src := newSource(injected, []byte(text))
 		if err := checkBytes(src); err != nil {
@@ -41,10 +45,26 @@ func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
 		if e.Devices != nil {
 			return plan.Entry{}, src.at(e.at("devices"), "the entry names devices", "none: the request says to which device it goes")
 		}
-		b := &builder{src: src, plan: p, hosts: hosts, groups: groups}
-		actions, err := b.actions(&e)
-		return plan.Entry{Line: 1, Actions: actions, Note: e.Note}, err
+		b := &builder{src: src, plan: p, hosts: hosts, groups: groups, unitAt: units}
+		for _, u := range p.Units {
+			b.others = append(b.others, &builder{src: src, plan: u, hosts: hosts, groups: groups})
+		}
+		return b.now(&e)
 	}
+}
+
+// now is what an entry says that happens at once.
+func (b *builder) now(t *entryTable) (plan.Entry, error) {
+	e := plan.Entry{Line: 1, Note: t.Note}
+	err := b.forUnit(t)
+	if err != nil {
+		return e, err
+	}
+	if e.Unit, err = b.unitOf(&t.table, t.Unit); err != nil {
+		return e, err
+	}
+	e.Actions, err = b.of(e.Unit).actions(t)
+	return e, err
 }
 
 // asked is the bench's condition in messages.

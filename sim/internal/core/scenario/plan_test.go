@@ -350,7 +350,7 @@ func everyHost() []plan.Host {
 			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Restart: plan.RestartOff, Needs: []int{0}, Hangs: true, Channel: snap.ChannelRejects,
 		},
 		{
-			Name: "twin", Groups: []int{1, 2}, Believed: []int{0}, DrawW: 100, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
+			Name: "twin", Groups: []int{1, 2}, Supplies: 2, Believed: []int{0}, DrawW: 100, IdleW: 5, PowerFactor: 0.95, HoldUp: 20,
 			Stop: 2 * vtime.Minute, Boot: 3 * vtime.Minute, Wired: &plan.Wired{Output: 2, For: 12 * vtime.Second},
 		},
 	}

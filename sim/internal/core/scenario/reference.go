@@ -49,10 +49,20 @@ func keyTables() string {
 
 func writeSubTables(out *strings.Builder, path string, t reflect.Type) {
 	for _, f := range fieldsOf(t) {
-		if sub, _, ok := tableOf(f.typ); ok {
+		if sub, _, ok := tableOf(f.typ); ok && !ofTheFile(sub) {
 			writeTable(out, "#### "+path+"."+f.key, f.tag.Get("doc"), sub)
 		}
 	}
+}
+
+// ofTheFile says whether a table has a section of its own.
+func ofTheFile(t reflect.Type) bool {
+	for _, f := range fieldsOf(reflect.TypeFor[file]()) {
+		if top, _, ok := tableOf(f.typ); ok && top == t {
+			return true
+		}
+	}
+	return false
 }
 
 // tableOf is the schema struct behind a field of type T, *T or []T.

@@ -45,6 +45,8 @@ type file struct {
 
 	Fleet *fleetTable `key:"fleet" auto:"none: one site" doc:"Many sites instead of one, each with its own UPS, card and hosts. They differ in their numbers, names and dice; see docs/fleet.md."`
 
+	Units []unitTable `key:"unit" max:"3" doc:"A further unit of the site, with a battery and a card of its own: feed B of machines with two supplies. Groups say which unit feeds them. The first unit stands in the tables outside."`
+
 	Source  supplyTable   `key:"source" doc:"The utility supply."`
 	UPS     upsTable      `key:"ups" doc:"The unit. The defaults are an invented 3 kVA one."`
 	Battery batteryTable  `key:"battery" doc:"The battery: strings in parallel, each of blocks in series."`

@@ -7,6 +7,7 @@ type groupTable struct {
 	Name     string     `key:"name" need:"yes" doc:"Its name: lower-case letters, digits and underscores."`
 	OnDelay  vtime.Tick `key:"on_delay" def:"0s" min:"0s" max:"1h" doc:"From the output coming on to the outlets coming on."`
 	OffDelay vtime.Tick `key:"off_delay" def:"none" word:"none" min:"0s" max:"24h" doc:"Switches the group off this long after a shutdown countdown was started; none: together with the output."`
+	Unit     *string    `key:"unit" auto:"the first" doc:"Name of the [[unit]] that feeds it."`
 	FedBy    string     `key:"fed_by" def:"ups" one:"ups|mains" doc:"What feeds it: the UPS, or the site's supply past the UPS. A group on mains is dead from where the supply falls below 70 % of nominal to where it is at 80 % again, and nobody switches it."`
 
 	Label       string      `key:"label" def:"" max:"63" ascii:"yes" doc:"What it is called on site."`
@@ -32,6 +33,7 @@ type hostTable struct {
 	Group       *string     `key:"group" auto:"the only group" doc:"Outlet group that feeds it."`
 	Groups      []string    `key:"groups" max:"4" doc:"Outlet groups that feed it, one for each of its supplies, instead of group. The load is shared between those that are live, and it is cut when none is."`
 	Believed    []string    `key:"believed_groups" max:"4" auto:"the groups that feed it" doc:"Groups that the card was told feed it, if that is wrong: what it lists, and what its caution before switching names."`
+	Supplies    *int64      `key:"supplies_needed" auto:"1" min:"1" max:"4" doc:"How many of its supplies have to be live for it to work. The policy stops it when fewer would stay."`
 	Line        *int64      `key:"line" auto:"spread over all lines" min:"1" max:"3" doc:"Output line of the unit that feeds it."`
 	DrawW       float64     `key:"draw_w" need:"yes" min:"0" max:"100000" doc:"What it draws while it runs, starts or stops."`
 	IdleW       float64     `key:"idle_w" def:"5" min:"0" max:"100000" doc:"What it draws while stopped with a live outlet."`
@@ -60,6 +62,7 @@ type policyTable struct {
 	Version   string     `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version in which it asks and orders. A card that does not speak it, or whose access list does not name the machine, is silent. A user of v3 may read and write."`
 	Read      *string    `key:"read_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Community of v1 and v2c with which it reads, whatever is set on the card later: a card that knows another one is silent, and says so in its journal."`
 	Write     *string    `key:"write_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Likewise the community with which it orders."`
+	Units     string     `key:"units" def:"all" one:"all|first" doc:"With [[unit]]: it watches all of them, each for what it feeds, and leaves a machine at work that keeps enough of its supplies; or the first alone, which is wrong, on purpose."`
 	PollEvery vtime.Tick `key:"poll_every" def:"10s" min:"100ms" max:"1h" doc:"Time between two polls of the card."`
 	Confirm   int64      `key:"confirm" def:"1" min:"1" max:"100" doc:"Polls in a row that must agree before it acts."`
 
@@ -76,7 +79,7 @@ type policyTable struct {
 	OffDelay     vtime.Tick `key:"off_delay" def:"60s" min:"0s" max:"24h" doc:"Shutdown countdown that it orders from the UPS."`
 	OffWhen      string     `key:"off_when" def:"stopped" one:"stopped|at-once" doc:"Order it when all hosts have stopped or passed their deadline, or together with the orders to stop."`
 	StartDelay   vtime.Tick `key:"start_delay" def:"none" word:"none" min:"0s" max:"24h" doc:"Startup countdown that it arms with the order to switch off."`
-	DualFed      string     `key:"dual_fed" def:"spare" one:"spare|stop" doc:"Hosts with another live supply past the UPS: left at work, or stopped with the others, which is wrong, on purpose."`
+	DualFed      string     `key:"dual_fed" def:"spare" one:"spare|stop" doc:"Hosts with enough other live supplies, past the UPS or of a unit that is not being stopped: left at work, or stopped with the others, which is wrong, on purpose."`
 	OnReturn     string     `key:"on_return" def:"finish" one:"finish|cancel|ignore" doc:"When the mains return after it began: finish cancels before the first host was told to stop and else finishes the cycle, cancel always cancels, ignore always goes on."`
 	MinOff       vtime.Tick `key:"min_off" def:"10s" min:"0s" max:"24h" doc:"Gate before restart: the output is off at least this long."`
 	MinChargePct float64    `key:"min_charge_pct" def:"0" min:"0" max:"100" doc:"Gate before restart: at least this charge."`

@@ -93,7 +93,7 @@ func (s *Site) hearNoMore() {
 // hearAll tells an agent that has just started how things are.
 func (s *Site) hearAll() {
 	for i := range s.groups {
-		if !s.groups[i].cfg.FromMains {
+		if s.own(i) {
 			s.hearGroup(i)
 		}
 	}

@@ -9,6 +9,13 @@ import (
 
 // Do carries out a command at the present instant; Settle has to follow.
 func (s *Site) Do(c snap.Command) snap.Result {
+	if c.Unit != 0 {
+		return s.toUnit(c)
+	}
+	return s.do(c)
+}
+
+func (s *Site) do(c snap.Command) snap.Result {
 	s.touch()
 	if asksCard(c.Op) && !s.card.Running() {
 		return snap.Result{Status: snap.Busy, Reason: "the card does not answer"}

@@ -45,7 +45,7 @@ func (s *Site) switchGroups(now vtime.Tick) {
 			g.rushes = vtime.Never
 			s.touch()
 		}
-		if g.cfg.FromMains {
+		if !s.own(i) {
 			continue
 		}
 		was := g.on
@@ -143,7 +143,7 @@ func (s *Site) noteGroup(i int) {
 		what.Kind, word = snap.WhatGroupOn, "on"
 	}
 	s.tellOfGroup(i, what, word)
-	if !s.groups[i].cfg.FromMains { // the card knows nothing of the others
+	if s.own(i) { // the card knows nothing of the others
 		s.card.Tell(snap.Notification{Kind: snap.NotifyGroupSwitched, Row: uint8(i + 1), Live: s.groups[i].on})
 		s.hearGroup(i)
 	}

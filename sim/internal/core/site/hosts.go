@@ -89,9 +89,8 @@ func (s *Site) powerHosts(now vtime.Tick, group int) {
 // that a host lives for its hold-up time without them.
 func (s *Site) power(now vtime.Tick, i int, mains bool) {
 	h := &s.hosts[i]
-	ups, past := s.outlets(h)
 	switch {
-	case ups+past > 0:
+	case s.fed(h):
 		h.starveAt = vtime.Never
 		if !h.powered {
 			h.powered = true
@@ -110,18 +109,24 @@ func (s *Site) outlets(h *host) (ups, past int) {
 	for _, g := range h.cfg.Groups {
 		switch {
 		case !s.groups[g].on:
-		case s.groups[g].cfg.FromMains:
-			past++
-		default:
+		case s.own(g):
 			ups++
+		default:
+			past++
 		}
 	}
 	return ups, past
 }
 
+// fed says whether enough of h's supplies are live for it to work.
+func (s *Site) fed(h *host) bool {
+	ups, past := s.outlets(h)
+	return ups+past >= h.cfg.LeastSupplies()
+}
+
 // runHosts lets the hosts act. While nothing happens none does before its time.
 func (s *Site) runHosts(now vtime.Tick) {
-	if s.stirred || s.hostsDue <= now {
+	if s.leads() && (s.stirred || s.hostsDue <= now) {
 		s.starve(now)
 		s.ageHosts(now)
 	}
@@ -133,6 +138,9 @@ func (s *Site) restHosts() {
 		return
 	}
 	s.stirred, s.hostsDue = false, vtime.Never
+	if !s.leads() {
+		return
+	}
 	for i := range s.hosts {
 		s.hostsDue = min(s.hostsDue, s.hosts[i].until, s.hosts[i].starveAt)
 	}
@@ -162,7 +170,8 @@ func (s *Site) powerDown(i int) {
 func (s *Site) cut(i int) {
 	h := &s.hosts[i]
 	if h.isProcess() && h.state != snap.HostBooting {
-		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectKill, Host: h.cfg.Name})
+		l := s.lead()
+		l.effects = append(l.effects, snap.Effect{Kind: snap.EffectKill, Host: h.cfg.Name})
 	}
 	h.ended = "cut"
 	h.cuts++
@@ -191,7 +200,7 @@ func (s *Site) gapHosts(now vtime.Tick, gap vtime.Tick) {
 	for i := range s.hosts {
 		h := &s.hosts[i]
 		ups, past := s.outlets(h)
-		if ups == 0 || past > 0 || gap <= h.cfg.HoldUp || !h.alive() {
+		if ups == 0 || past >= h.cfg.LeastSupplies() || gap <= h.cfg.HoldUp || !h.alive() {
 			continue
 		}
 		s.tellOfHost(i, snap.What{Kind: snap.WhatHostGap}, fmt.Sprintf("a gap of %d ms is more than it holds up", gap))
@@ -282,9 +291,19 @@ func (s *Site) needsMet(h *host) bool {
 
 func (s *Site) startProcess(i int) {
 	if s.hosts[i].isProcess() {
-		s.effects = append(s.effects, snap.Effect{
+		l := s.lead()
+		l.effects = append(l.effects, snap.Effect{
 			Kind: snap.EffectSpawn, Host: s.hosts[i].cfg.Name, Run: s.hosts[i].starts,
 		})
+	}
+}
+
+// startProcesses starts those that run from the beginning.
+func (s *Site) startProcesses() {
+	for i := range s.hosts {
+		if s.leads() && s.hosts[i].powered {
+			s.startProcess(i)
+		}
 	}
 }
 

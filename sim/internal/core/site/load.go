@@ -21,10 +21,13 @@ func (s *Site) load(now vtime.Tick) (l device.Load) {
 			continue
 		}
 		share := watts / float64(ups+past)
-		s.directW += float64(share * float64(past))
 		for _, g := range h.cfg.Groups {
-			if s.groups[g].on && !s.groups[g].cfg.FromMains {
+			switch {
+			case !s.groups[g].on:
+			case s.own(g):
 				meters[g] += share
+			case s.groups[g].cfg.FromMains:
+				s.directW += share
 			}
 		}
 		watts = float64(share * float64(ups))
@@ -41,7 +44,7 @@ func (s *Site) load(now vtime.Tick) (l device.Load) {
 func (s *Site) addInrush(l *device.Load) {
 	for i := range s.groups {
 		g := &s.groups[i]
-		if g.rushes == vtime.Never || g.cfg.FromMains {
+		if g.rushes == vtime.Never || !s.own(i) {
 			continue
 		}
 		for k := range s.hosts {

@@ -91,7 +91,7 @@ func (s *Site) runSwitches(now vtime.Tick) {
 		}
 		if n.state[i] != state {
 			told := n.state[i] != snap.SwitchDead || now > 0
-			if n.state[i] = state; told {
+			if n.state[i] = state; told && s.leads() {
 				s.note("switch "+w.Name, state.String())
 			}
 		}

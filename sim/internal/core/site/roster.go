@@ -55,7 +55,7 @@ func withSurroundings(r *snap.Roster, set *snap.Surroundings, every func(*snap.S
 
 func rosterGroup(p *plan.Plan, i int, set snap.OutletGroup) snap.RosterGroup {
 	return snap.RosterGroup{
-		Name: set.Name, Label: set.Label, Hosts: set.Hosts, Mains: p.Groups[i].FromMains,
+		Name: set.Name, Label: set.Label, Hosts: set.Hosts, Mains: !p.Feeds(i),
 		OnDelay: set.OnDelay, OffDelay: set.OffDelay,
 	}
 }
@@ -111,7 +111,7 @@ func (s *Site) seenOutlets() snap.Outlets {
 	o := snap.Outlets{Roster: s.roster, Locked: s.locked, TurnsAt: vtime.Never}
 	for i := range s.groups {
 		g := &s.groups[i]
-		if g.cfg.FromMains {
+		if !s.own(i) {
 			continue
 		}
 		set := func(bits *uint32, on bool) {
@@ -153,7 +153,7 @@ func (s *Site) weighGroups() {
 // proveMap notes of each group whether the card believes of it what is so.
 func (s *Site) proveMap() {
 	for i := range s.groups {
-		s.groups[i].wrong = false
+		s.groups[i].wrong = s.groups[i].wrong && !s.minds(i)
 	}
 	for k := range s.hosts {
 		truth := uint32(0)
@@ -161,7 +161,7 @@ func (s *Site) proveMap() {
 			truth |= 1 << i
 		}
 		for i := range s.groups {
-			s.groups[i].wrong = s.groups[i].wrong || (truth^s.roster.Hosts[k].Groups)&(1<<i) != 0
+			s.groups[i].wrong = s.groups[i].wrong || s.minds(i) && (truth^s.roster.Hosts[k].Groups)&(1<<i) != 0
 		}
 	}
 }
@@ -171,7 +171,7 @@ func (s *Site) groupView(i int) snap.Group {
 	g := &s.groups[i]
 	v := snap.Group{Name: g.cfg.Name, On: g.on, LoadW: s.drawn[i], OffAt: g.offAt, WasOff: g.wasOff, Right: !g.wrong}
 	if !g.on {
-		v.Cause = s.view.Outlets.Cause(i)
+		v.Cause = s.unit(g.cfg.Unit).view.Outlets.Cause(i)
 	}
 	return v
 }

@@ -90,7 +90,7 @@ func (s *Site) shedDue() vtime.Tick {
 		return next
 	}
 	for i := range s.groups {
-		if g := &s.groups[i]; !g.cfg.FromMains && !g.weak && g.set.ShedAfter != vtime.Never {
+		if g := &s.groups[i]; s.own(i) && !g.weak && g.set.ShedAfter != vtime.Never {
 			next = min(next, s.outageAt+g.set.ShedAfter)
 		}
 	}
@@ -106,6 +106,9 @@ func (s *Site) sightOfRules(p *device.Physics) (sig uint64) {
 	charge, runtimeS := s.ups.Charge(p), s.ups.RuntimeS(p)
 	for i := range s.groups {
 		g := &s.groups[i]
+		if !s.own(i) {
+			continue
+		}
 		if s.outageAt != vtime.Never && (charge < float64(g.set.ShedPct) || runtimeS < g.set.ShedRuntime.Seconds()) {
 			sig |= 1 << (2 * i)
 		}

@@ -96,18 +96,16 @@ func (s *Site) mainsGood(now vtime.Tick) bool {
 }
 
 // warnHosts tells the hosts to stop that will lose their last outlet with a group,
-// or with the output if it is -1. A real program has to see the countdown itself.
+// or with the output if it is -1: too few of their supplies stay live. A real program has to see the countdown itself.
 func (s *Site) warnHosts(now vtime.Tick, group int) {
 	for i := range s.hosts {
-		loses := true
-		for _, g := range s.hosts[i].cfg.Groups {
-			keeps := s.groups[g].on && g != group
-			if group < 0 {
-				keeps = s.groups[g].on && s.groups[g].cfg.FromMains
+		h, kept := &s.hosts[i], 0
+		for _, g := range h.cfg.Groups {
+			if s.groups[g].on && g != group && (group >= 0 || !s.own(g)) {
+				kept++
 			}
-			loses = loses && !keeps
 		}
-		if loses {
+		if kept < h.cfg.LeastSupplies() {
 			s.tell(now, i)
 		}
 	}

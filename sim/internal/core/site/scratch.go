@@ -11,6 +11,7 @@ import (
 // one at a time; see [Site.Use]. That saves more than half of their memory.
 type Scratch struct {
 	owner *Site
+	bond  *bond // with other units of the site; nil: there is one, as with all that share a scratch
 	steps device.Steps
 	tried struct {
 		physics device.Physics

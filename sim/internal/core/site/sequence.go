@@ -42,10 +42,36 @@ func (s *Site) settledWith(now vtime.Tick, i int) bool {
 	return told != vtime.Never && now >= s.giveUpAt(told)
 }
 
-// spared says whether a host need not stop: it has another live supply.
+// spared says whether a host need not stop: it hangs on another unit, or has enough
+// live supplies that stay, and so has all that it needs.
 func (s *Site) spared(i int) bool {
-	_, past := s.outlets(&s.hosts[i])
-	return past > 0 && !s.policy.cfg.StopDualFed
+	h := &s.hosts[i]
+	for _, n := range h.cfg.Needs {
+		if !s.spared(n) {
+			return false
+		}
+	}
+	if !s.mindsHost(h) {
+		return true
+	}
+	return !s.policy.cfg.StopDualFed && s.staying(h) >= h.cfg.LeastSupplies()
+}
+
+// staying counts the live supplies of h that neither this shutdown takes away nor
+// that of another unit which is under way.
+func (s *Site) staying(h *host) (n int) {
+	for _, g := range h.cfg.Groups {
+		of := &s.plan.Groups[g]
+		if s.groups[g].on && (of.FromMains || of.Unit != s.plan.Unit && !s.unit(of.Unit).leaves()) {
+			n++
+		}
+	}
+	return n
+}
+
+// leaves says whether the policy is about to have this unit switch its output off.
+func (s *Site) leaves() bool {
+	return s.policy.stage == snap.PolicyStopping || s.policy.stage == snap.PolicyOffOrdered
 }
 
 func (s *Site) giveUpAt(told vtime.Tick) vtime.Tick {

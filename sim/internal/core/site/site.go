@@ -82,9 +82,16 @@ type Site struct {
 
 // New is the site of p at tick 0, settled. The hosts run, the input is good.
 func New(p *plan.Plan) *Site {
+	s := newSite(p)
+	s.begin(new(Scratch))
+	s.addUnits()
+	s.Settle(0)
+	return s
+}
+
+func newSite(p *plan.Plan) *Site {
 	s := &Site{plan: p, self: p.Self(), factory: newRoster(p), unset: p.OutletGroups()}
 	s.ups = device.New(p.UPS, p.Battery, p.Source, s.says)
-	s.begin(new(Scratch))
 	return s
 }
 
@@ -97,11 +104,13 @@ func (s *Site) Like(m *plan.Member, sc *Scratch) *Site {
 	}
 	twin.ups = s.ups.Twin(twin.says)
 	twin.begin(sc)
+	twin.Settle(0)
 	return twin
 }
 
 func (s *Site) begin(sc *Scratch) {
 	p, self := s.plan, s.self
+	s.Scratch = sc
 	s.roster = s.factory
 	s.disturbed, s.outageAt = -vtime.Hour, vtime.Never
 	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.says)
@@ -116,14 +125,8 @@ func (s *Site) begin(sc *Scratch) {
 	s.genset, s.feeds = newGenset(p.Source), newFeeds(p)
 	s.newRoom(p)
 	s.line = timeline{entries: self.Entries, fired: make([]bool, len(self.Entries))}
-	s.groups, s.hosts = make([]group, len(p.Groups)), make([]host, len(p.Hosts))
-	for i := range p.Groups {
-		s.groups[i] = newGroup(&p.Groups[i], p.OutletGroup(i))
-	}
-	for i := range p.Hosts {
-		s.hosts[i] = newHost(&p.Hosts[i])
-	}
-	s.timeServers, s.wires = newTimeServers(p), newWires(p)
+	s.newHosts(p)
+	s.timeServers = newTimeServers(p)
 	s.logins = newLogins(p)
 	s.policy = newPolicy(p.Policy, len(p.Hosts))
 	s.monitor = newMonitor(p.Monitor)
@@ -134,11 +137,7 @@ func (s *Site) begin(sc *Scratch) {
 	}
 	s.take(sc)
 	s.followSettings()
-	for i := range s.hosts {
-		if s.hosts[i].powered {
-			s.startProcess(i)
-		}
-	}
+	s.startProcesses()
 	for _, a := range s.card.UnitSets() {
 		if r, ok := s.ups.Check(a); ok && r.Status == snap.Done && device.Keeps(a) { // it may be another unit now
 			s.ups.Apply(0, a)
@@ -149,7 +148,22 @@ func (s *Site) begin(sc *Scratch) {
 	s.card.Start()
 	s.holdQuirks(p.Card.Quirks)
 	s.takeQuirks(0)
-	s.Settle(0)
+}
+
+// newHosts makes the groups and hosts, which all units have in common.
+func (s *Site) newHosts(p *plan.Plan) {
+	if !s.leads() {
+		s.groups, s.hosts = s.lead().groups, s.lead().hosts
+		return
+	}
+	s.groups, s.hosts = make([]group, len(p.Groups)), make([]host, len(p.Hosts))
+	for i := range p.Groups {
+		s.groups[i] = newGroup(&p.Groups[i], p.OutletGroup(i))
+	}
+	for i := range p.Hosts {
+		s.hosts[i] = newHost(&p.Hosts[i])
+	}
+	s.wires = newWires(p)
 }
 
 // note records an event that nobody decides by at the present tick.
@@ -157,13 +171,24 @@ func (s *Site) note(subject, text string) { s.says(snap.What{}, subject, text) }
 
 // says records an event at the present tick.
 func (s *Site) says(what snap.What, subject, text string) {
-	s.events = append(s.events, Event{Tick: s.now, Subject: subject, Text: text, What: what})
+	l := s.lead()
+	what.Unit = s.plan.Unit
+	l.events = append(l.events, Event{Tick: s.now, Subject: s.subject(subject), Text: text, What: what})
 	s.touch()
 }
 
 // touch says that something changed, so that the instant has to be gone through
 // once more.
-func (s *Site) touch() { s.dirty, s.stale, s.shifted, s.stirred = true, true, true, true }
+func (s *Site) touch() {
+	s.look()
+	if s.bond != nil {
+		for _, u := range s.bond.units {
+			u.look()
+		}
+	}
+}
+
+func (s *Site) look() { s.dirty, s.stale, s.shifted, s.stirred = true, true, true, true }
 
 // untouched is the feed of the bypass as the plan has it, nil if something has
 // befallen it here.
@@ -186,26 +211,46 @@ func (s *Site) Boots() uint32 { return s.card.Boots() }
 
 // Filled is a number, more than 0, that is another one whenever the view has been
 // written anew.
-func (s *Site) Filled() uint64 { return s.filled }
+func (s *Site) Filled() uint64 {
+	n := s.filled
+	for _, u := range s.others() {
+		n += u.filled
+	}
+	return n
+}
 
 // Take hands over the events and effects since the last call. They are valid
 // until the next one.
 func (s *Site) Take() ([]Event, []snap.Effect) {
+	s.keepWhatIsDue()
+	s.takeOthers()
+	events, effects := s.events, s.effects
+	s.events, s.effects = s.events[:0], s.effects[:0]
+	return events, effects
+}
+
+// keepWhatIsDue has somebody outside write down what the card has to keep.
+func (s *Site) keepWhatIsDue() {
 	if s.energyDue() {
 		s.keepEnergy()
 	}
 	if k := s.card.Keep(); k != nil {
 		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectKeep, Keep: k})
 	}
-	events, effects := s.events, s.effects
-	s.events, s.effects = s.events[:0], s.effects[:0]
-	return events, effects
 }
 
 // Next is the next instant to stop at: the next deadline, or a grid that is
 // fine after a disturbance and coarse at rest. It depends on simulated state
 // only.
 func (s *Site) Next() vtime.Tick {
+	next := s.ownNext()
+	for _, u := range s.others() {
+		next = min(next, u.ownNext())
+	}
+	return next
+}
+
+func (s *Site) ownNext() vtime.Tick {
 	step := s.ups.Grid()
 	if s.now-s.disturbed < 2*vtime.Second {
 		step = min(step, 100*vtime.Millisecond)
@@ -243,6 +288,13 @@ func (s *Site) deadline() vtime.Tick {
 // Try shows the site dt after the last settled instant, all switches as they
 // are, in View.
 func (s *Site) Try(dt vtime.Tick) *snap.Site {
+	for _, u := range s.others() {
+		u.tryOwn(dt)
+	}
+	return s.tryOwn(dt)
+}
+
+func (s *Site) tryOwn(dt vtime.Tick) *snap.Site {
 	t := &s.tried
 	t.physics = s.ups.Physics
 	t.flows = s.ups.Advance(&t.physics, dt)
@@ -254,16 +306,32 @@ func (s *Site) Try(dt vtime.Tick) *snap.Site {
 
 // Signature changes its value when something has to be done or shown without
 // any event: see [device.UPS.Signature] for the unit, and what it and others make
-// of a supply that moves, and the rules of outlet groups.
-type Signature struct{ Unit, Supply, Groups uint64 }
+// of a supply that moves, the rules of outlet groups, and all that of further units.
+type Signature struct{ Unit, Supply, Groups, Others uint64 }
 
 // Signature is that of the last step tried.
 func (s *Site) Signature() Signature {
+	sig := s.triedSignature()
+	for _, u := range s.others() {
+		sig.Others = mixed(sig.Others, u.triedSignature())
+	}
+	return sig
+}
+
+func (s *Site) triedSignature() Signature {
 	return s.signature(&s.tried.physics, &s.tried.motion, s.now+s.tried.dt)
 }
 
 // Present is the signature at the last settled instant.
-func (s *Site) Present() Signature { return s.signature(&s.ups.Physics, &s.motion, s.now) }
+func (s *Site) Present() Signature {
+	sig := s.presentSignature()
+	for _, u := range s.others() {
+		sig.Others = mixed(sig.Others, u.presentSignature())
+	}
+	return sig
+}
+
+func (s *Site) presentSignature() Signature { return s.signature(&s.ups.Physics, &s.motion, s.now) }
 
 func (s *Site) signature(p *device.Physics, m *motion, t vtime.Tick) Signature {
 	sig := Signature{Unit: s.ups.Signature(p), Groups: s.sightOfRules(p)}
@@ -275,13 +343,28 @@ func (s *Site) signature(p *device.Physics, m *motion, t vtime.Tick) Signature {
 
 // Commit takes the last step tried.
 func (s *Site) Commit() {
+	s.commitOwn()
+	for _, u := range s.others() {
+		u.commitOwn()
+	}
+}
+
+func (s *Site) commitOwn() {
 	s.ups.Physics, s.motion, s.flows = s.tried.physics, s.tried.motion, s.tried.flows
 	s.now += s.tried.dt
 }
 
 // Rest shows the last settled instant in View again, after a step that was only
 // tried.
-func (s *Site) Rest() { s.fill(&s.ups.Physics, s.flows, s.now) }
+func (s *Site) Rest() { s.show(s.now) }
+
+// show writes the views of all units at the settled instant now.
+func (s *Site) show(now vtime.Tick) {
+	for _, u := range s.others() {
+		u.fill(&u.ups.Physics, u.flows, now)
+	}
+	s.fill(&s.ups.Physics, s.flows, now)
+}
 
 // passes bounds how often an instant is gone through until nothing changes.
 const passes = 1000
@@ -289,23 +372,50 @@ const passes = 1000
 // Settle lets everything happen that has fallen due.
 func (s *Site) Settle(now vtime.Tick) {
 	s.now = now
+	for _, u := range s.others() {
+		u.now = now
+	}
 	for range passes {
-		s.dirty = false
 		s.pass(now)
 		if !s.dirty {
-			s.restHosts()
-			s.peakPct = max(s.peakPct, s.ups.LoadPct())
-			s.fill(&s.ups.Physics, s.flows, now)
+			s.rest()
+			s.show(now)
 			return
 		}
 	}
 	panic("site: the instant " + now.String() + " never settles")
 }
 
-// pass goes through the instant once. The card looks at the unit only when that
-// has come to rest, and the policy at the card likewise, so that neither sees
+// pass goes through the instant once. The cards look at the units only when those
+// have come to rest, and the policy at the cards likewise, so that neither sees
 // what is true for no time at all.
 func (s *Site) pass(now vtime.Tick) {
+	others := s.others()
+	s.dirty = false
+	for _, u := range others {
+		u.dirty = false
+	}
+	s.runPlant(now)
+	for _, u := range others {
+		u.runPlant(now)
+	}
+	s.runWatchers(now)
+	for _, u := range others {
+		u.runWatchers(now)
+	}
+}
+
+// rest notes what is known once nothing changes any more.
+func (s *Site) rest() {
+	s.restHosts()
+	s.peakPct = max(s.peakPct, s.ups.LoadPct())
+	for _, u := range s.others() {
+		u.rest()
+	}
+}
+
+// runPlant is what happens by itself.
+func (s *Site) runPlant(now vtime.Tick) {
 	s.playTimeline(now)
 	s.runLogins(now)
 	s.runSupply(now)
@@ -324,6 +434,10 @@ func (s *Site) pass(now vtime.Tick) {
 		s.ups.SetLoad(s.load(now))
 	}
 	s.refresh(now)
+}
+
+// runWatchers is what is done by those who look, each once all before it is at rest.
+func (s *Site) runWatchers(now vtime.Tick) {
 	if !s.dirty {
 		s.runCard(now)
 	}
@@ -462,6 +576,10 @@ func (s *Site) fillMoving(p *device.Physics, m *motion, f device.Flows, now vtim
 
 func (s *Site) fillStates(v *snap.Site) {
 	v.Held = s.held
+	if s.bond != nil && s.leads() {
+		v.Units = s.bond.views
+	}
+	v.Unit = s.plan.UnitName
 	v.Start, v.PeakPct = s.plan.Start, s.peakPct
 	s.viewNetwork(&v.Net)
 	s.ups.View(&v.Device)

@@ -81,7 +81,7 @@ func (s *Site) sampleEvery(now vtime.Tick) vtime.Tick {
 // runSupply brings utility, generator and switch up to now, and passes on what
 // they deliver.
 func (s *Site) runSupply(now vtime.Tick) {
-	if s.utility.due(now) {
+	if s.utility.due(now) && !s.plan.SharedSource {
 		s.note("source", "disturbance over")
 	}
 	if s.second.due(now) {
@@ -196,7 +196,9 @@ func (s *Site) feed(now vtime.Tick, w, second wave) {
 	if live := s.bears(&w); live != f.live {
 		f.live = live
 		s.coolingSupply(now, live)
-		s.switchMainsGroups(now, live)
+		if s.leads() {
+			s.switchMainsGroups(now, live)
+		}
 	}
 	s.feedUnit(now)
 }
@@ -224,6 +226,9 @@ func (s *Site) watchVoltage(now vtime.Tick, w *wave) {
 		if !v.Rides {
 			s.feeds.notBorne++
 			borne = "not borne"
+		}
+		if s.plan.SharedSource {
+			continue // the first unit has told
 		}
 		line := ""
 		if s.feeds.lines > 1 {

@@ -56,7 +56,7 @@ func (s *Site) maySwitch(i int, order snap.GroupOrder) snap.Result {
 		return snap.Result{Status: snap.Busy, Reason: "the card does not answer"}
 	case order < snap.OrderOff || order > snap.OrderCycle:
 		return snap.Result{Status: snap.WrongValue, Reason: "expected off, on or cycle"}
-	case g.cfg.FromMains:
+	case !s.own(i):
 		return snap.Result{Status: snap.Inconsistent, Reason: "it is fed past the unit, which cannot switch it"}
 	case s.locked:
 		return snap.Result{Status: snap.Inconsistent, Reason: lockedOut}
@@ -109,7 +109,7 @@ func (s *Site) endCycle(now vtime.Tick, g *group) {
 func (s *Site) heldGroups() []string {
 	names := []string{}
 	for i := range s.groups {
-		if g := &s.groups[i]; g.held && g.backAt == vtime.Never {
+		if g := &s.groups[i]; s.own(i) && g.held && g.backAt == vtime.Never {
 			names = append(names, g.cfg.Name)
 		}
 	}
@@ -120,14 +120,14 @@ func (s *Site) heldGroups() []string {
 func (s *Site) restoreHeld() {
 	for _, name := range s.card.Held() {
 		i := s.groupNamed(name)
-		if i < 0 || s.groups[i].cfg.FromMains {
+		if i < 0 || !s.own(i) {
 			continue
 		}
 		s.groups[i].held, s.groups[i].on, s.groups[i].offAt = true, false, 0
 	}
 	for i := range s.hosts {
 		h := &s.hosts[i]
-		if ups, past := s.outlets(h); ups+past == 0 {
+		if !s.fed(h) {
 			h.powered, h.state = false, snap.HostOff
 		}
 	}

@@ -50,7 +50,7 @@ func (s *Site) entryDue(now vtime.Tick, e *plan.Entry, before bool) bool {
 	if !before {
 		return false
 	}
-	s.fill(&s.ups.Physics, s.flows, now)
+	s.show(now)
 	return e.When.Eval(&s.view)
 }
 
@@ -60,7 +60,7 @@ func (s *Site) play(now vtime.Tick, e *plan.Entry) {
 		s.note("note", e.Note)
 	}
 	for _, a := range e.Actions {
-		s.act(now, a)
+		s.reach(now, e.Unit, a)
 	}
 }
 
@@ -180,8 +180,13 @@ func (s *Site) setCharge(percent float64) {
 }
 
 func (s *Site) changeSource(now vtime.Tick, name string, u *utility, c *plan.Change) {
-	s.noteSource(name, c)
-	u.change(now, c, s.self.Seed)
+	seed := s.self.Seed
+	if s.plan.SharedSource { // the same dips as the first unit's
+		seed = s.lead().self.Seed
+	} else {
+		s.noteSource(name, c)
+	}
+	u.change(now, c, seed)
 	s.touch()
 }
 

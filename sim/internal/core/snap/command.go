@@ -80,6 +80,7 @@ const (
 // carries a password.
 type Command struct {
 	Op       Op           `json:"op"`
+	Unit     int          `json:"unit,omitempty"` // which of the site's units it goes to, from 0
 	By       Actor        `json:"by"`
 	Sets     []Assignment `json:"sets,omitempty"`
 	Settings *Settings    `json:"settings,omitempty"`

@@ -100,6 +100,7 @@ const (
 // Effect is one thing for the world outside to do. The engine never waits for it.
 type Effect struct {
 	Kind         EffectKind
+	Unit         int // which of the site's units asks for it, from 0
 	Notification Notification
 	Host         string
 	Run          int // which run of the host's program it is: its starts so far

@@ -155,6 +155,8 @@ type Sent [NotifyKinds]int
 // truth, which only the bench, the trace and expectations see.
 type Site struct {
 	Device
+	Unit  string    // name of a further unit of a site, "" for the first
+	Units []*Site   // the further units, in the order of the plan; Hosts and Groups are the same of all
 	Held  *Device   // what the card read last of a unit that it has lost; see [Site.Seen]
 	Start time.Time // the true date of tick 0, which the card need not know
 	Feed  Feed

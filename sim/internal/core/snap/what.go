@@ -5,6 +5,7 @@ package snap
 // its Kind does not name are zero.
 type What struct {
 	Kind   WhatKind
+	Unit   int // of the site that it comes from, from 0
 	Host   HostState
 	Alarm  AlarmKind
 	Notify NotifyKind

@@ -36,14 +36,22 @@ func (t *Writer) Frame(events []site.Event, s *snap.Site) {
 		t.line(Line(e))
 	}
 	if len(events) > 0 {
-		t.line(Readings(s))
+		t.readings(s)
+	}
+}
+
+// readings are those of all units.
+func (t *Writer) readings(s *snap.Site) {
+	t.line(Readings(s))
+	for _, u := range s.Units {
+		t.line(Readings(u))
 	}
 }
 
 // End writes the last readings.
 func (t *Writer) End(s *snap.Site) {
 	t.line(fmt.Sprintf("%s end", s.Tick))
-	t.line(Readings(s))
+	t.readings(s)
 }
 
 // Lines is how many lines were written.
@@ -67,9 +75,17 @@ func Line(e site.Event) string {
 
 // Readings is the state of the unit in one line.
 func Readings(s *snap.Site) string {
-	return fmt.Sprintf("%s = %s in %.1f V, load %.0f W, battery %.2f %% %.2f V %+.2f A %.2f C, runtime %.0f s, on battery %s",
-		s.Tick, s.UPS.Source, s.Feed.Volts, s.Power.OutputW, s.ChargePct, s.Battery.Volts,
+	return fmt.Sprintf("%s %s= %s in %.1f V, load %.0f W, battery %.2f %% %.2f V %+.2f A %.2f C, runtime %.0f s, on battery %s",
+		s.Tick, unitName(s), s.UPS.Source, s.Feed.Volts, s.Power.OutputW, s.ChargePct, s.Battery.Volts,
 		zero(s.Battery.Amps), s.Battery.TempC, s.Battery.RuntimeS, onBattery(s))
+}
+
+// unitName is the name of a further unit of a site.
+func unitName(s *snap.Site) string {
+	if s.Unit == "" {
+		return ""
+	}
+	return s.Unit + " "
 }
 
 func onBattery(s *snap.Site) string {

@@ -1,0 +1,156 @@
+package site
+
+import (
+	"strings"
+
+	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
+
+// bond ties the units of one site together. Each is a Site of its own with the
+// groups and hosts of the first, which leads: it steps, plays the timeline and lets
+// the hosts act. Whatever happens to one has all of them look again.
+type bond struct {
+	units []*Site // in the order of the plan; the first leads
+	views []*snap.Site
+}
+
+// addUnits makes the further units of the plan, at tick 0.
+func (s *Site) addUnits() {
+	if len(s.plan.Units) == 0 {
+		return
+	}
+	s.bond = &bond{units: []*Site{s}}
+	for _, p := range s.plan.Units {
+		u := newSite(p)
+		s.bond.units = append(s.bond.units, u)
+		u.begin(&Scratch{bond: s.bond})
+		u.servers.share(&s.servers)
+		s.bond.views = append(s.bond.views, &u.view)
+	}
+	s.ups.SetLoad(s.load(0)) // what a unit keeps off since an earlier session draws nothing
+	s.touch()
+}
+
+// unit is the one with that number.
+func (s *Site) unit(i int) *Site {
+	if s.bond == nil {
+		return s
+	}
+	return s.bond.units[i]
+}
+
+// others are the further units, for the one that leads.
+func (s *Site) others() []*Site {
+	if s.bond == nil || !s.leads() {
+		return nil
+	}
+	return s.bond.units[1:]
+}
+
+func (s *Site) leads() bool { return s.bond == nil || s.bond.units[0] == s }
+
+func (s *Site) lead() *Site {
+	if s.bond == nil {
+		return s
+	}
+	return s.bond.units[0]
+}
+
+// own says whether this unit feeds group i.
+func (s *Site) own(i int) bool { return s.plan.Feeds(i) }
+
+// minds says whether group i is looked after here: the first unit does it for those
+// that the mains feed, too.
+func (s *Site) minds(i int) bool { return s.plan.Groups[i].Unit == s.plan.Unit }
+
+// mindsHost says whether h has a supply that is looked after here.
+func (s *Site) mindsHost(h *host) bool {
+	for _, g := range h.cfg.Groups {
+		if s.minds(g) {
+			return true
+		}
+	}
+	return false
+}
+
+// share has messages of all units arrive at the same sinks.
+func (s *servers) share(of *servers) {
+	for i := range s.list {
+		s.list[i].sink = of.list[i].sink
+	}
+}
+
+// subject is whom an event is about. Hosts, groups and what else all units have in
+// common keep their names.
+func (s *Site) subject(subject string) string {
+	if s.leads() {
+		return subject
+	}
+	for _, common := range []string{"host ", "group ", "sink "} {
+		if strings.HasPrefix(subject, common) {
+			return subject
+		}
+	}
+	return s.plan.UnitName + " " + subject
+}
+
+// reach has everybody to whom it happens do what an entry says.
+func (s *Site) reach(now vtime.Tick, unit int, a plan.Action) {
+	switch {
+	case a.Kind == plan.ActSwitch:
+		s.unit(s.plan.Groups[a.Group].Unit).act(now, a)
+	case unit == 0 && befallsAll(&a):
+		s.act(now, a)
+		for _, u := range s.others() {
+			if a.Kind != plan.ActSource || u.plan.SharedSource {
+				u.act(now, a)
+			}
+		}
+	default:
+		s.unit(unit).act(now, a)
+	}
+}
+
+// befallsAll says whether what happens is one thing for all units, unless somebody
+// says to which of them it happens.
+func befallsAll(a *plan.Action) bool {
+	switch a.Kind {
+	case plan.ActSource, plan.ActServer, plan.ActTime, plan.ActLoginServer, plan.ActDHCP, plan.ActPolicy:
+		return true
+	case plan.ActNetwork:
+		return a.Net.Router != ""
+	}
+	return false
+}
+
+// toUnit carries out a command at the unit that it names.
+func (s *Site) toUnit(c snap.Command) snap.Result {
+	if c.Unit < 0 || c.Unit > len(s.others()) {
+		return snap.Result{Status: snap.WrongValue, Reason: "the site has no such unit"}
+	}
+	return s.unit(c.Unit).do(c)
+}
+
+// takeOthers hands over what the further units have somebody outside do.
+func (s *Site) takeOthers() {
+	for _, u := range s.others() {
+		u.keepWhatIsDue()
+		for _, e := range u.effects {
+			e.Unit = u.plan.Unit
+			s.effects = append(s.effects, e)
+		}
+		u.effects = u.effects[:0]
+	}
+}
+
+// mixed sums up the signatures of the further units; two sums that differ are of
+// sites that differ.
+func mixed(sum uint64, sig Signature) uint64 {
+	const prime = 1099511628211 // of the 64-bit FNV hash
+	for _, x := range []uint64{sig.Unit, sig.Supply, sig.Groups} {
+		sum = (sum ^ x) * prime
+	}
+	return sum
+}
