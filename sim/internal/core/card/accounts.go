@@ -53,6 +53,7 @@ func (c *Card) ChangeAccount(now vtime.Tick, cmd snap.Command) snap.Result {
 	case snap.AccountUnlock:
 		c.unlock(a.User)
 		c.told(now, snap.WhatElse, "account", fmt.Sprintf("%s unlocked by %s", a.User, who(cmd.By)))
+		c.Hear(snap.EventAccount, 0, true, a.User+" unlocked by "+who(cmd.By))
 		return snap.Result{}
 	}
 	c.kept.Accounts = list

@@ -106,6 +106,9 @@ func (a *addressing) lose() {
 // begin is what a client does when it starts or when its port has a link again.
 func (a *addressing) begin(now vtime.Tick, s *snap.Settings, stamp snap.Stamp, last *KeptLease) {
 	a.set, a.last = s, last
+	if last != nil && !a.told.IsValid() {
+		a.told = last.Address
+	}
 	if a.noLink {
 		a.now = snap.Address{State: "no-link"}
 		return
@@ -327,10 +330,13 @@ func (a *addressing) backOff() vtime.Tick {
 	return a.wait + vtime.Tick(a.dice()%uint64(2*jitter+1)) - jitter
 }
 
-// announce tells the journal of an address that is not the one from before.
+// announce tells of an address that is not the one from before, also in an earlier
+// session.
 func (a *addressing) announce(now vtime.Tick, p netip.Prefix) {
 	if a.told.IsValid() && a.told != p {
-		a.tell(now, fmt.Sprintf("address changed from %s to %s", a.told.Addr(), p.Addr()))
+		text := fmt.Sprintf("from %s to %s", a.told.Addr(), p.Addr())
+		a.tell(now, "address changed "+text)
+		a.of.Hear(snap.EventAddress, 0, true, text)
 	}
 	a.told = p
 }

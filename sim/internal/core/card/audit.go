@@ -28,14 +28,27 @@ func (c *Card) Told(now vtime.Tick, by snap.Actor, sets []snap.Assignment) {
 		}
 	}
 	if own != nil {
-		c.journal.add(now, strings.Join(own, ", ")+" set by "+who(by))
+		c.did(now, false, strings.Join(own, ", ")+" set by "+who(by))
 	}
 	if unit != nil {
-		c.journal.event(now, strings.Join(unit, ", ")+" set by "+who(by))
+		c.did(now, true, strings.Join(unit, ", ")+" set by "+who(by))
 	}
+}
+
+// did tells what somebody did: the journal, of what is the unit's among the events, and
+// whoever is to hear of it.
+func (c *Card) did(now vtime.Tick, unit bool, text string) {
+	if unit {
+		c.journal.event(now, text)
+	} else {
+		c.journal.add(now, text)
+	}
+	c.Hear(snap.EventActed, 0, true, text)
 }
 
 // AskedToRestart notes whose wish a restart is.
 func (c *Card) AskedToRestart(now vtime.Tick, by snap.Actor) {
-	c.journal.add(now, "restart ordered by "+who(by))
+	text := "restart ordered by " + who(by)
+	c.journal.add(now, text)
+	c.hearLast(now, snap.EventActed, text)
 }

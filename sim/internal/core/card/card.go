@@ -230,6 +230,7 @@ func (c *Card) begin(now vtime.Tick, conditions device.Conditions) {
 	}
 	c.alerts.digestAt, c.alerts.digestFrom = now, c.journal.seq
 	c.Hear(snap.EventStarted, 0, true, fmt.Sprintf("start %d", c.boots))
+	c.hearFailed()
 }
 
 // Deadline is the next instant after now at which the card itself will act.

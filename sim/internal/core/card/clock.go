@@ -70,7 +70,7 @@ func (c *Card) SetClock(now vtime.Tick, by snap.Actor, to snap.Stamp) {
 	c.KeepClock(now)
 	text := fmt.Sprintf("clock set by %s: %s", who(by), moved(before, to))
 	c.note("card", text)
-	c.journal.add(now, text)
+	c.did(now, false, text)
 }
 
 // byHand is who set a clock that no server did.

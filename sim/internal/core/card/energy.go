@@ -25,7 +25,7 @@ func (c *Card) EnergyKept() vtime.Tick { return c.energyKept }
 func (c *Card) EnergyReset(now vtime.Tick, by snap.Actor, used snap.Used) snap.Stamp {
 	text := fmt.Sprintf("energy meters set to 0 by %s, they showed %.3f kWh", who(by), used.Wh/1000)
 	c.note("card", text)
-	c.journal.add(now, text)
+	c.did(now, false, text)
 	return c.clock.Stamp(now)
 }
 

@@ -215,10 +215,18 @@ func (c *Card) bootTakes() vtime.Tick {
 	return c.cfg.BootTakes
 }
 
+// hearFailed tells at a start of firmware that did not pass its own test.
+func (c *Card) hearFailed() {
+	if f := c.kept.Firmware; f.Spare().State == snap.SlotFailed {
+		c.Hear(snap.EventFirmware, 0, true, "what is in slot "+snap.SlotName(1-f.Running)+" did not pass its own test: "+c.version()+" runs")
+	}
+}
+
 // tellFirmware notes something in the trace, and in the journal of a card that is up
 // or comes up.
 func (c *Card) tellFirmware(now vtime.Tick, text string) {
 	c.says(snap.What{Kind: snap.WhatFirmware}, "firmware", text)
+	c.hearLast(now, snap.EventFirmware, text) // it may be about to restart
 	if c.state != snap.CardOff {
 		c.journal.add(now, "firmware "+text)
 	}

@@ -12,5 +12,5 @@ import (
 func (c *Card) HealthReset(now vtime.Tick, by snap.Actor, percent float64) {
 	text := fmt.Sprintf("battery told to be new by %s, it was known at %.0f %% of its rating", who(by), percent)
 	c.note("card", text)
-	c.journal.add(now, text)
+	c.did(now, false, text)
 }

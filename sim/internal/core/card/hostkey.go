@@ -15,6 +15,7 @@ func (c *Card) NewHostKey(now vtime.Tick, why string) {
 	}
 	c.note("card", text)
 	c.journal.add(now, text)
+	c.Hear(snap.EventHostKey, 0, true, "")
 }
 
 // HasHostKey takes the fingerprint of the key that the SSH server has now. One in the

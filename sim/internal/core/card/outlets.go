@@ -10,10 +10,10 @@ import (
 // InForce are the settings that the card goes by. They are not to be changed.
 func (c *Card) InForce() *snap.Settings { return c.inForce }
 
-// Record puts a line into the journal of events, if the card is there to write it.
+// Record tells what somebody did to outlets, if the card is there to tell it.
 func (c *Card) Record(now vtime.Tick, text string) {
 	if c.Running() {
-		c.journal.event(now, text)
+		c.did(now, true, text)
 	}
 }
 

@@ -137,7 +137,7 @@ func (c *Card) OrderRelay(now vtime.Tick, by snap.Actor, name, order string) sna
 			b.out[i].Manual = order == "on"
 		}
 		c.note("relay "+name, order+" by "+who(by))
-		c.journal.event(now, "relay "+name+": "+order+" by "+who(by))
+		c.did(now, true, "relay "+name+": "+order+" by "+who(by))
 		return snap.Result{}
 	}
 	return snap.Result{Status: snap.WrongValue, Reason: "there is no such relay"}

@@ -136,6 +136,10 @@ const (
 	EventEmergency                                     // somebody signed in past the servers that know users
 	EventAccount                                       // accounts were changed
 	EventExpiry                                        // a certificate or the battery has nearly served its time
+	EventActed                                         // somebody gave an order or set something that is no setting
+	EventAddress                                       // the card has another address than before
+	EventFirmware                                      // firmware was loaded, refused, started or taken back
+	EventHostKey                                       // the SSH server has another host key
 
 	// AlertEvents is their number plus one: a size for arrays.
 	AlertEvents
@@ -226,5 +230,9 @@ var alertKinds = [AlertEvents]AlertKind{
 	EventCommunity:     {"snmp_refused", ClassSecurity, Warning, "an SNMP request with a wrong community", ""},
 	EventSchedule:      {"schedule_due", ClassOutlets, Warning, "the schedule is about to switch outlets off", ""},
 	EventExpiry:        {"expiry_near", ClassCard, Warning, "something has nearly served its time, or is past it", ""},
+	EventActed:         {"acted", ClassSecurity, Info, "somebody gave an order", ""},
+	EventAddress:       {"address_changed", ClassNetwork, Warning, "the card has another address", ""},
+	EventFirmware:      {"firmware_changed", ClassCard, Warning, "something became of the firmware", ""},
+	EventHostKey:       {"host_key_changed", ClassSecurity, Warning, "the SSH server has another host key", ""},
 	EventTry:           {"test_message", ClassTest, Info, "this is a test message that somebody asked for", ""},
 }
