@@ -141,9 +141,9 @@ func TestDrivenOverHTTP(t *testing.T) {
 	}
 }
 
-// A client that goes away while it advances time leaves time standing.
-func TestAdvanceEndsWithItsClient(t *testing.T) {
-	defer goleak.VerifyNone(t)
+// standing is the built-in scenario, served, with time standing.
+func standing(t *testing.T) *sim.Session {
+	t.Helper()
 	scenario, err := sim.Default()
 	if err != nil {
 		t.Fatal(err)
@@ -152,6 +152,13 @@ func TestAdvanceEndsWithItsClient(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return s
+}
+
+// A client that goes away while it advances time leaves time standing.
+func TestAdvanceEndsWithItsClient(t *testing.T) {
+	defer goleak.VerifyNone(t)
+	s := standing(t)
 	defer s.Close()
 	ctx, leave := context.WithCancel(t.Context())
 	r, err := http.NewRequestWithContext(ctx, "POST", "http://"+s.Bench+"/v1/advance", strings.NewReader(`{"by":"80000h"}`))
@@ -187,14 +194,7 @@ func TestAdvanceEndsWithItsClient(t *testing.T) {
 // Whoever asks a session that has ended is told so.
 func TestEndedSession(t *testing.T) {
 	defer goleak.VerifyNone(t)
-	scenario, err := sim.Default()
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := sim.Start(t.Context(), scenario, sim.ServeOptions{Paused: true, Keep: true})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := standing(t)
 	if r, err := s.Advance(t.Context(), 90*time.Minute); err != nil || !r.Ended {
 		t.Errorf("%+v, %v", r, err)
 	}

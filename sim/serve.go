@@ -219,7 +219,10 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	if c.Speed == 0 {
 		c.Speed = 1
 	}
-	free := map[bool][3]string{false: {freePort, freePort, freePort}, true: {":161", ":22", freePort}}[o.Real]
+	free := [...]string{freePort, freePort, freePort}
+	if o.Real {
+		free = [...]string{":161", ":22", freePort}
+	}
 	for i, address := range []*string{&c.SNMP, &c.SSH, &c.Bench} {
 		if *address == "" {
 			*address = free[i]

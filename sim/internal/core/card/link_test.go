@@ -127,7 +127,7 @@ func own(r *playtest.Run, from vtime.Tick) []string {
 		}
 		text := fmt.Sprintf("%v %v %d", r.SentAt[i]-from, n.Kind, n.Row)
 		if n.Kind == snap.NotifyGroupSwitched {
-			text += map[bool]string{true: " on", false: " off"}[n.Live]
+			text += snap.Either(n.Live, " on", " off")
 		}
 		lines = append(lines, text)
 	}

@@ -70,7 +70,7 @@ func (c *Card) turn(now vtime.Tick, i int, is snap.Relay) {
 	is.Since, is.Turns = was.Since, was.Turns
 	if is.Closed != was.Closed {
 		is.Since, is.Turns = now, was.Turns+1
-		text := map[bool]string{true: "closed", false: "open"}[is.Closed]
+		text := snap.Either(is.Closed, "closed", "open")
 		name := is.Name
 		if name == "" {
 			name = was.Name

@@ -100,7 +100,7 @@ func (u *UPS) followBypass(now vtime.Tick) {
 	u.bypassGood = u.cfg.Bypass.Fitted && u.inBypassWindow()
 	if u.bypassGood != was && u.hasOwnFeed() {
 		u.upset()
-		u.note("bypass", map[bool]string{true: "good ", false: "bad "}[u.bypassGood]+supplyText(u.bypass.Volts[:u.bypassLines()], u.bypass.Hz))
+		u.note("bypass", snap.Either(u.bypassGood, "good ", "bad ")+supplyText(u.bypass.Volts[:u.bypassLines()], u.bypass.Hz))
 	}
 	if u.why == causeService {
 		u.followService(now)

@@ -30,7 +30,7 @@ func facts(p *plan.Plan) []Fact {
 		{"Supply", fmt.Sprintf("%s V, %s Hz%s", num(p.Source.Volts, 0), num(p.Source.Hz, 0), generator(p.Source.Generator))},
 		{"UPS", fmt.Sprintf("%s %s, %s by IEC 62040-3, %s VA / %s W, %s in, %s out", u.Manufacturer, u.Model, u.Topology, num(u.RatingVA, 0), num(u.RatingW, 0), lines(u.LinesIn), lines(u.LinesOut))},
 		{"Input window", fmt.Sprintf("%s to %s V, %s to %s Hz; taken back after %s", num(u.LowTransferV, 0), num(u.HighTransferV, 0), num(u.LowHz, 1), num(u.HighHz, 1), span(u.Qualify))},
-		{"Low battery", fmt.Sprintf("below %d min; restart after an outage %s", u.LowBatteryMinutes, map[bool]string{true: "by itself", false: "by order"}[u.AutoRestart])},
+		{"Low battery", fmt.Sprintf("below %d min; restart after an outage %s", u.LowBatteryMinutes, snap.Either(u.AutoRestart, "by itself", "by order"))},
 		{"Battery", fmt.Sprintf("%s, %d cells in series, %d in parallel, %s Ah; capacity %s %% and resistance %s %% of new; charged to %s %% at the start",
 			b.Block, b.Cells, max(1, b.Strings), num(b.CapacityAh, 1), num(100*b.Capacity, 0), num(100*b.Resistance, 0), num(b.ChargePct, 0))},
 		{"Surroundings", surroundings(p)},

@@ -104,7 +104,7 @@ func (b *body) show(room snap.Room, at *place) {
 // its place with the next measurement.
 func (s *Site) plugProbe(now vtime.Tick, i int, in bool) {
 	b := &s.bodies[i]
-	s.note("bench", fmt.Sprintf("probe %s %s", b.cfg.Name, map[bool]string{true: "plugged in", false: "unplugged"}[in]))
+	s.note("bench", fmt.Sprintf("probe %s %s", b.cfg.Name, snap.Either(in, "plugged in", "unplugged")))
 	b.fresh = in && (b.fresh || !b.in)
 	b.in = in
 	if in {

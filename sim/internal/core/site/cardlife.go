@@ -1,6 +1,9 @@
 package site
 
-import "ridethrough/sim/internal/core/vtime"
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
+)
 
 // cardLife is what the timeline does to the card in its slot. The unit and its
 // output go on.
@@ -18,7 +21,7 @@ func (s *Site) cardLife(now vtime.Tick, order string) {
 // cutUnit cuts the connection between card and unit, or mends it. What the card
 // read last stays with it.
 func (s *Site) cutUnit(now vtime.Tick, cut bool) {
-	s.note("bench", map[bool]string{true: "connection between card and UPS cut", false: "connection between card and UPS mended"}[cut])
+	s.note("bench", snap.Either(cut, "connection between card and UPS cut", "connection between card and UPS mended"))
 	if cut && s.card.Running() && s.card.HasUnit() {
 		s.held = s.device(now)
 	}

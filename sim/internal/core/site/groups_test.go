@@ -34,7 +34,7 @@ func expectGroups(t *testing.T, r *playtest.Run, want string) {
 	t.Helper()
 	got := ""
 	for _, g := range r.Site.Groups {
-		got += map[bool]string{true: "1", false: "0"}[g.On]
+		got += snap.Either(g.On, "1", "0")
 	}
 	if got != want {
 		t.Errorf("at %v: groups %s, want %s", r.Engine.Now(), got, want)

@@ -282,7 +282,7 @@ func TestLostCountdown(t *testing.T) {
 		if got := r.Count("output: off") == 1; got != off {
 			t.Errorf("%q: off %v\n%s", policy, got, r.Trace())
 		}
-		want := map[bool]string{true: "running running", false: "stopped stopped"}[off]
+		want := snap.Either(off, "running running", "stopped stopped")
 		expectStates(t, r, want)
 	}
 }

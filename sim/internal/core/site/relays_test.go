@@ -27,7 +27,7 @@ func relayed(t *testing.T, each string) *playtest.Run {
 func contacts(r *playtest.Run) string {
 	text := ""
 	for _, i := range []int{1, 3} {
-		text += map[bool]string{true: "1", false: "0"}[r.Site.Card.Relay(i).Closed]
+		text += snap.Either(r.Site.Card.Relay(i).Closed, "1", "0")
 	}
 	return text
 }

@@ -82,6 +82,14 @@ const (
 	AudibleMuted    Audible = 3
 )
 
+// Either is yes if is, else no.
+func Either(is bool, yes, no string) string {
+	if is {
+		return yes
+	}
+	return no
+}
+
 func nameOf(names []string, i int) string {
 	if i < 0 || i >= len(names) || names[i] == "" {
 		return "unknown"

@@ -70,12 +70,7 @@ func rising(a *snap.AlertSettings) snap.AlertSet {
 	return a.RiseClasses
 }
 
-func recovery(on bool) string {
-	if on {
-		return ""
-	}
-	return ", no recovery"
-}
+func recovery(on bool) string { return snap.Either(on, "", ", no recovery") }
 
 type ruleData struct {
 	Name     string   `json:"name"`

@@ -95,7 +95,7 @@ func StateOf(s *snap.Site) State {
 			if st.Card.Relays == nil {
 				st.Card.Relays = map[string]string{}
 			}
-			st.Card.Relays[r.Name] = map[bool]string{true: "closed", false: "open"}[r.Closed]
+			st.Card.Relays[r.Name] = snap.Either(r.Closed, "closed", "open")
 		}
 	}
 	for i := range s.Alarms.Count {
