@@ -283,3 +283,14 @@ func TestPresentPasswordForgives(t *testing.T) {
 		t.Errorf("%d lock-outs", n)
 	}
 }
+
+// TestLongUser: a name of thousands of octets, as SSH lets somebody try, takes no room
+// in the journal.
+func TestLongUser(t *testing.T) {
+	c := newBench(snap.AddressFixed).card
+	before := len(journalOf(c))
+	c.SignIn(1, signIn(strings.Repeat("x", 30_000), "ssh", false))
+	if text := journalOf(c); !strings.Contains(text, strings.Repeat("x", 64)+"... (ssh from 192.0.2.7:4000)") || len(text)-before > 200 {
+		t.Errorf("%d octets: %.300s", len(text), text[before:])
+	}
+}

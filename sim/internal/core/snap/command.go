@@ -26,8 +26,15 @@ type Actor struct {
 	Session uint32 `json:"session,omitempty"` // see [Session]; 0: no sign-in of the card's
 }
 
+// longestUser is how much of a user name the audit has, in octets: an account has up to
+// 32, and what somebody tries over SSH may have thousands.
+const longestUser = 64
+
 // Who names somebody for the audit: user, role, surface and peer.
 func (a Actor) Who() string {
+	if len(a.User) > longestUser {
+		a.User = a.User[:longestUser] + "..."
+	}
 	where := a.Surface
 	if a.Peer != "" {
 		where += " from " + a.Peer

@@ -38,7 +38,7 @@ func (s State) settingPrompt(v View) string {
 	}
 	present := ref.Show(m)
 	if ref.Text && !ref.Secret {
-		present = ref.Get(m)
+		present = printable(ref.Get(m)) // SNMP writes more than a terminal
 	}
 	label := ref.Label
 	if ref.Entry != "" {

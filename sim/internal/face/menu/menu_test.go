@@ -3,6 +3,7 @@ package menu_test
 import (
 	"encoding/json"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -325,6 +326,27 @@ func TestPresentPassword(t *testing.T) {
 	for _, typed := range []string{"a wrong one", termtest.Password} {
 		if _, out := s.Line(v, typed); out.Command != nil || !strings.Contains(out.Text, "try again in 60 s") || out.Prompt != "present password: " {
 			t.Errorf("%q while locked out: %+v", typed, out)
+		}
+	}
+}
+
+// TestNobodySteersTheTerminal: what somebody at the door, an SNMP manager or a server has
+// written reaches the reader's terminal without control characters.
+func TestNobodySteersTheTerminal(t *testing.T) {
+	const evil = "\x1b[2Jgone\r\x07"
+	card := termtest.New()
+	s, v := signedIn(card)
+	card.Change(func(d *snap.Device) {
+		d.Card.Lockouts = []snap.Lockout{{User: evil, Until: v.Now + vtime.Minute}}
+		d.Card.Sessions = append(slices.Clip(d.Card.Sessions), snap.Session{ID: 99, User: evil, Role: snap.Viewer, Surface: "ssh"})
+		d.Card.Saved.Name, d.Card.Settings.Name = evil, evil
+		d.Card.Posts = &snap.PostOffice{Done: []snap.PostLine{{State: "rejected", Text: "550 " + evil}}}
+	})
+	v.Dev = card.Device()
+	for _, line := range []string{"sessions", "sessions --json", "messages", "messages --json", "identity", "show identity", "name", "export", "journal"} {
+		_, out := s.Line(v, line)
+		if text := out.Text + out.Prompt; strings.ContainsAny(text, "\x1b\r\x07") || line != "journal" && !strings.Contains(text, "gone") {
+			t.Errorf("%s: %q", line, text)
 		}
 	}
 }

@@ -33,6 +33,9 @@ func table(rows [][]string) string {
 	var b strings.Builder
 	w := tabwriter.NewWriter(&b, 0, 8, 2, ' ', 0)
 	for _, r := range rows {
+		for i := range r { // a cell may be what somebody at the door has typed
+			r[i] = printable(r[i])
+		}
 		fmt.Fprintln(w, strings.TrimRight("  "+strings.Join(r, "\t"), "\t "))
 	}
 	w.Flush()
@@ -136,11 +139,11 @@ type lockoutData struct {
 func sessionsData(v View, _ []string) any {
 	list, locked := []sessionData{}, []lockoutData{}
 	for _, s := range v.Dev.Card.Sessions {
-		list = append(list, sessionData{s.User, s.Role.String(), s.Surface, s.Peer, string(s.Authority), date(v.Dev, s.Since)})
+		list = append(list, sessionData{printable(s.User), s.Role.String(), s.Surface, s.Peer, string(s.Authority), date(v.Dev, s.Since)})
 	}
 	for _, l := range v.Dev.Card.Lockouts {
 		if l.Until > v.Now {
-			locked = append(locked, lockoutData{l.User, lockPlace(l), date(v.Dev, l.Until)})
+			locked = append(locked, lockoutData{printable(l.User), lockPlace(l), date(v.Dev, l.Until)})
 		}
 	}
 	return map[string]any{"sessions": list, "locked_out": locked}

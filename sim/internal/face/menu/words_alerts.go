@@ -130,7 +130,7 @@ func messages(v View) string {
 			}
 		}
 		if p.Text != "" {
-			b.WriteString(": " + p.Text)
+			b.WriteString(": " + printable(p.Text)) // the reason may be a server's
 		}
 		b.WriteString("\n")
 	}
@@ -152,7 +152,7 @@ func messagesData(v View, _ []string) any {
 	list := []messageData{}
 	if o := v.Dev.Card.Posts; o != nil {
 		for _, p := range slices.Concat(o.Done, o.Waiting) {
-			list = append(list, messageData{p.ID, p.Kind.String(), p.To, p.Event.String(), date(v.Dev, p.Made), p.Tries, p.State, p.Text})
+			list = append(list, messageData{p.ID, p.Kind.String(), p.To, p.Event.String(), date(v.Dev, p.Made), p.Tries, p.State, printable(p.Text)})
 		}
 	}
 	return list

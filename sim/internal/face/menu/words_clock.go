@@ -80,7 +80,7 @@ func checked(v View) string {
 func serverText(s *snap.TimeServerState) string {
 	text := s.Trust.String()
 	if s.Reason != "" {
-		text += ", " + s.Reason
+		text += ", " + printable(s.Reason)
 	}
 	if s.Trust == snap.TrustTaken || s.Trust == snap.TrustAgrees || s.Trust == snap.TrustRejected {
 		text += fmt.Sprintf(", it was %+.3f s ahead", s.Off.Seconds())

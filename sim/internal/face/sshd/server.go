@@ -151,6 +151,16 @@ func (s *Server) banner() string {
 	return strings.ReplaceAll(text, "\n", "\r\n")
 }
 
+// longestUser is the most octets of a user name: RADIUS carries no longer one (RFC 2865
+// section 5.1), and accounts have shorter ones.
+const longestUser = 253
+
+// userOf is the user that a client names, cut where nobody can be meant any more.
+func userOf(meta gossh.ConnMetadata) string {
+	user := meta.User()
+	return user[:min(len(user), longestUser)]
+}
+
 // password checks one try and has it reported.
 func (s *Server) password(ctx ssh.Context, password string) bool {
 	meta, ok := ctx.Value(metaKey{}).(gossh.ConnMetadata)
@@ -161,7 +171,7 @@ func (s *Server) password(ctx ssh.Context, password string) bool {
 	if !term.Up(d, true) {
 		return false
 	}
-	by := snap.Actor{Surface: "ssh", User: meta.User(), Peer: meta.RemoteAddr().String()}
+	by := snap.Actor{Surface: "ssh", User: userOf(meta), Peer: meta.RemoteAddr().String()}
 	verdict := snap.Verdict{From: snap.Local}
 	if !s.tries.allow(meta.RemoteAddr(), time.Now()) {
 		return false // nobody looks, and nobody is told: a flood of guesses is no news
