@@ -284,13 +284,17 @@ func TestPresentPasswordForgives(t *testing.T) {
 	}
 }
 
-// TestLongUser: a name of thousands of octets, as SSH lets somebody try, takes no room
-// in the journal.
-func TestLongUser(t *testing.T) {
+// TestOddUsers: what somebody tries as a user name, as SSH lets him, makes no line of
+// its own in a journal or message, and takes no room there.
+func TestOddUsers(t *testing.T) {
 	c := newBench(snap.AddressFixed).card
 	before := len(journalOf(c))
 	c.SignIn(1, signIn(strings.Repeat("x", 30_000), "ssh", false))
 	if text := journalOf(c); !strings.Contains(text, strings.Repeat("x", 64)+"... (ssh from 192.0.2.7:4000)") || len(text)-before > 200 {
 		t.Errorf("%d octets: %.300s", len(text), text[before:])
+	}
+	c.SignIn(2, signIn("a\r\n<130>1 - ups-b \x1b[2J\x85\u00e9", "ssh", false))
+	if text := journalOf(c)[before:]; strings.Count(text, "\n") != 2 || !strings.Contains(text, "refused: a??<130>1 - ups-b ?[2J?? (ssh") {
+		t.Errorf("%q", text)
 	}
 }

@@ -1,6 +1,10 @@
 package snap
 
-import "ridethrough/sim/internal/core/vtime"
+import (
+	"strings"
+
+	"ridethrough/sim/internal/core/vtime"
+)
 
 // Source is one card's window onto the simulation: what a surface reads and
 // asks. All methods are safe for concurrent use.
@@ -30,11 +34,24 @@ type Actor struct {
 // 32, and what somebody tries over SSH may have thousands.
 const longestUser = 64
 
+// plainUser is a user name that makes no lines of its own where it is written: in
+// messages, in a collector's file.
+func plainUser(user string) string {
+	end := ""
+	if len(user) > longestUser {
+		user, end = user[:longestUser], "..."
+	}
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r > '~' {
+			return '?'
+		}
+		return r
+	}, user) + end
+}
+
 // Who names somebody for the audit: user, role, surface and peer.
 func (a Actor) Who() string {
-	if len(a.User) > longestUser {
-		a.User = a.User[:longestUser] + "..."
-	}
+	a.User = plainUser(a.User)
 	where := a.Surface
 	if a.Peer != "" {
 		where += " from " + a.Peer
