@@ -100,13 +100,49 @@ func (c *Card) bars(now vtime.Tick, cmd snap.Command, s *snap.Session) string {
 		c.refuse(now, who(by)+from(s.Authority)+": no role on this card")
 		return "this user has no role on this card"
 	case by.Surface == "serial":
-		c.end(func(x *snap.Session) bool { return x.Surface == "serial" }) // it is one plug
+		c.takeOver(now, s)
+	case c.inForce.SignInRules().OneAdministrator && s.Role == snap.Administrator && c.administers() != nil:
+		c.logins.own().why = snap.SignInFull
+		c.refuse(now, who(by)+": one administrator at a time")
+		return alreadyIn(c.administers(), now)
 	case c.networked() >= c.inForce.SignInRules().Sessions:
 		c.logins.own().why = snap.SignInFull
 		c.refuse(now, who(by)+": too many sessions")
 		return fmt.Sprintf("%d are signed in over the network, which is as many as may be", c.networked())
 	}
 	return ""
+}
+
+// takeOver ends what stands in the way of s, at the serial line: who was on it, for it
+// is one plug, and of whom there may be one alone the other.
+func (c *Card) takeOver(now vtime.Tick, s *snap.Session) {
+	c.end(func(x *snap.Session) bool { return x.Surface == "serial" })
+	if !c.inForce.SignInRules().OneAdministrator || s.Role != snap.Administrator {
+		return
+	}
+	for x := c.administers(); x != nil; x = c.administers() {
+		by := snap.Actor{Surface: x.Surface, User: x.User, Peer: x.Peer, Session: x.ID}
+		c.SignOut(now, by, "the serial line took over")
+	}
+}
+
+// administers is an administrator who is signed in, nil if there is none.
+func (c *Card) administers() *snap.Session {
+	for i, x := range c.logins.get().sessions {
+		if x.Role == snap.Administrator {
+			return &c.logins.get().sessions[i]
+		}
+	}
+	return nil
+}
+
+// alreadyIn tells a second administrator of the first.
+func alreadyIn(x *snap.Session, now vtime.Tick) string {
+	where := "at the serial line"
+	if x.Surface != "serial" {
+		where = "over " + x.Surface + " from " + x.Peer
+	}
+	return fmt.Sprintf("%s has been signed in %s for %d s, and one administrator may be at a time", x.User, where, (now-x.Since)/vtime.Second)
 }
 
 func lockedOut(left vtime.Tick) string {
@@ -260,6 +296,12 @@ func (c *Card) session(id uint32) *snap.Session {
 	d := snap.Card{Sessions: c.logins.get().sessions}
 	return d.Session(id)
 }
+
+// SignedIn says whether the session of that number is open.
+func (c *Card) SignedIn(session uint32) bool { return c.session(session) != nil }
+
+// SignInRules are those in force.
+func (c *Card) SignInRules() *snap.SignInRules { return c.inForce.SignInRules() }
 
 // Denies says why who gives cmd may not, "" if that person may.
 func (c *Card) Denies(cmd *snap.Command) string {

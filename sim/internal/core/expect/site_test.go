@@ -16,7 +16,7 @@ func testSite() *snap.Site {
 		Feed: snap.Feed{Volts: 161.5, Hz: 49.75, Bad: [3]bool{true, false, true}},
 
 		Start:   testStart,
-		SignIns: snap.SignIns{Accepted: 3, Refused: 4, Fallback: 1, Lockouts: 2, Last: snap.SignInNoAnswer, Took: 6 * vtime.Second},
+		SignIns: snap.SignIns{Accepted: 3, Refused: 4, Fallback: 1, Lockouts: 2, Unattended: 7, Last: snap.SignInNoAnswer, Took: 6 * vtime.Second},
 
 		HoldsOff:   true,
 		PeakPct:    88.5,

@@ -75,6 +75,7 @@ sign_ins.accepted = 3
 sign_ins.refused = 4
 sign_ins.fallback = 1
 sign_ins.lockouts = 2
+sign_ins.unattended = 7
 sign_ins.last = "no-answer"
 sign_ins.last_took_s = 6.000
 card.sessions = 1

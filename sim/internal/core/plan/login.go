@@ -26,11 +26,23 @@ type LoginServer struct {
 }
 
 // SignIn is somebody who signs in, Times in a row. Types is "own", "label" or
-// "wrong".
+// "wrong". Who gets in stays for Stays, and then does Then.
 type SignIn struct {
 	User, Types, Surface, From string
 	Times                      int
+	Stays                      vtime.Tick
+	Then                       Leaving
 }
+
+// Leaving is how somebody leaves a session.
+type Leaving string
+
+// How people leave.
+const (
+	SignsOut  Leaving = "signs-out"
+	WalksAway Leaving = "walks-away" // the terminal stays as it is
+	PullsLead Leaving = "pulls-lead" // or closes the terminal program
+)
 
 // AccountChange is what an administrator does with an account: Do is one of the verbs
 // of [snap.Command].

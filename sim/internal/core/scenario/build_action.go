@@ -74,7 +74,7 @@ func (b *builder) parts(t *entryTable) []part {
 		given(t.NTP, b.timeAction),
 		given(t.Clock, clockAction),
 		given(t.Settings, b.settingsAction),
-		given(t.SignIn, signInAction),
+		given(t.SignIn, b.signInAction),
 		given(t.Account, b.accountAction),
 		given(t.LoginServer, b.loginServerAction),
 		given(t.ChargePct, chargeAction),

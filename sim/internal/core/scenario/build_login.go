@@ -91,8 +91,13 @@ func (b *builder) loginServers() error {
 	return nil
 }
 
-func signInAction(t *tryTable) (plan.Action, error) {
-	return plan.Action{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: t.User, Types: t.Types, Surface: t.Surface, From: t.From, Times: int(t.Times)}}, nil
+func (b *builder) signInAction(t *tryTable) (plan.Action, error) {
+	if t.Times > 1 && (t.Stays > 0 || t.Then != string(plan.SignsOut)) {
+		return plan.Action{}, b.src.at(t.at("times"), "who stays at the card signs in once", "times = 1, or neither stays nor then")
+	}
+	return plan.Action{Kind: plan.ActSignIn, SignIn: &plan.SignIn{
+		User: t.User, Types: t.Types, Surface: t.Surface, From: t.From, Times: int(t.Times), Stays: t.Stays, Then: plan.Leaving(t.Then),
+	}}, nil
 }
 
 func (b *builder) accountAction(t *accountChangeTable) (plan.Action, error) {

@@ -426,9 +426,12 @@ func everyEntry() []plan.Entry {
 			{Kind: plan.ActFirmware, Update: plan.Update{Do: "load", Release: everyRelease(), Fault: "garbled", Takes: 30 * vtime.Second}},
 			{Kind: plan.ActHostKey}, {Kind: plan.ActLabel},
 		}},
-		{At: 16 * m, Actions: []plan.Action{{Kind: plan.ActFirmware, Update: plan.Update{Do: "switch"}}}},
+		{At: 16 * m, Actions: []plan.Action{
+			{Kind: plan.ActFirmware, Update: plan.Update{Do: "switch"}},
+			{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: "carla", Types: "own", Surface: "ssh", Times: 1, Stays: 3 * m, Then: plan.PullsLead}},
+		}},
 		{At: 17 * m, Actions: []plan.Action{
-			{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: "carla", Types: "wrong", Surface: "serial", From: "198.51.100.7", Times: 3}},
+			{Kind: plan.ActSignIn, SignIn: &plan.SignIn{User: "carla", Types: "wrong", Surface: "serial", From: "198.51.100.7", Times: 3, Then: plan.SignsOut}},
 			{Kind: plan.ActAccount, Account: &plan.AccountChange{User: "dora", Do: "add", Role: snap.Viewer}},
 			{Kind: plan.ActLoginServer, Order: "down"},
 		}},

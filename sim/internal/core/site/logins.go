@@ -15,6 +15,7 @@ import (
 type logins struct {
 	servers []plan.ServerIs
 	waiting []attempt
+	staying []stay
 	silent  snap.Silence
 	last    snap.SignInEnd
 	took    vtime.Tick
@@ -25,6 +26,7 @@ type attempt struct {
 	due     vtime.Tick
 	took    vtime.Tick
 	command snap.Command
+	try     *plan.SignIn
 }
 
 func newLogins(p *plan.Plan) *logins {
@@ -41,6 +43,9 @@ func (l *logins) deadline() vtime.Tick {
 	for i := range l.waiting {
 		next = min(next, l.waiting[i].due)
 	}
+	for i := range l.staying {
+		next = min(next, l.staying[i].due)
+	}
 	return next
 }
 
@@ -53,21 +58,27 @@ func (s *Site) trySignIn(now vtime.Tick, try *plan.SignIn) {
 			s.says(snap.What{Kind: snap.WhatSignIn}, "sign-in", try.User+" over "+try.Surface+": the card does not answer")
 			return
 		}
+		if x := s.leftOpen(); x != nil && try.Surface == "serial" {
+			s.logins.last, s.logins.took = snap.SignInNobody, 0
+			s.note("sign-in", try.User+" over serial: is in the session of "+x.by.User+", and not asked")
+			s.touch()
+			return
+		}
 		d := s.cardView()
 		if d.Card.LockedFor(by.User, by.Surface, now) > 0 {
-			s.signIn(now, snap.Command{Op: snap.OpSignIn, By: by}, 0)
+			s.signIn(now, snap.Command{Op: snap.OpSignIn, By: by}, try, 0)
 			continue
 		}
 		verdict, took := s.verdict(now, d, try)
 		by.Role = verdict.Role
 		c := snap.Command{Op: snap.OpSignIn, By: by, OK: verdict.OK, Text: string(verdict.From)}
 		if took == 0 {
-			s.signIn(now, c, 0)
+			s.signIn(now, c, try, 0)
 			continue
 		}
 		s.logins.last = snap.SignInWaits
 		s.touch()
-		s.logins.waiting = append(s.logins.waiting, attempt{due: now + took, took: took, command: c})
+		s.logins.waiting = append(s.logins.waiting, attempt{due: now + took, took: took, command: c, try: try})
 	}
 }
 
@@ -87,12 +98,13 @@ func (s *Site) runLogins(now vtime.Tick) {
 	if s.logins.deadline() > now {
 		return
 	}
+	s.runStays(now)
 	var left []attempt
 	for _, a := range s.logins.waiting {
 		if a.due > now {
 			left = append(left, a)
 		} else if s.answersOver(a.command.By.Surface) {
-			s.signIn(now, a.command, a.took)
+			s.signIn(now, a.command, a.try, a.took)
 		} else {
 			s.logins.last, s.logins.took = snap.SignInNoCard, a.took
 		}
@@ -101,8 +113,8 @@ func (s *Site) runLogins(now vtime.Tick) {
 	s.touch()
 }
 
-// signIn puts a sign-in to the card, and signs out again: who stays is no matter.
-func (s *Site) signIn(now vtime.Tick, c snap.Command, took vtime.Tick) {
+// signIn puts a sign-in to the card.
+func (s *Site) signIn(now vtime.Tick, c snap.Command, try *plan.SignIn, took vtime.Tick) {
 	r := s.card.SignIn(now, c)
 	s.logins.took = took
 	if r.Status == snap.Done {
@@ -112,7 +124,7 @@ func (s *Site) signIn(now vtime.Tick, c snap.Command, took vtime.Tick) {
 			s.logins.last = snap.SignInMustChange
 		}
 		c.By.Session, c.By.Role = r.Session, r.Role
-		s.card.SignOut(now, c.By, "")
+		s.stays(now, c.By, try)
 		return
 	}
 	s.logins.last = s.card.WhyRefused()

@@ -49,7 +49,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Sinks = s.viewSinks()
 	s.weighGroups()
 	v.SignIns = s.card.SignIns()
-	v.SignIns.Last, v.SignIns.Took = s.logins.last, s.logins.took
+	v.SignIns.Last, v.SignIns.Took, v.SignIns.Unattended = s.logins.last, s.logins.took, s.logins.unattended(s.card.SignedIn)
 	v.Outlets = s.seenOutlets()
 	v.Energy = s.energy
 	s.fillSurroundings(&v.Device)

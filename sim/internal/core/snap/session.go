@@ -53,9 +53,15 @@ type SignInRules struct {
 	Idle          vtime.Tick // a session ends when nothing was typed for so long, in real time
 	LockAfter     int        // failed sign-ins of one user in a row
 	LockFor       vtime.Tick
-	Sessions      int    // over the network, at the same time
-	PasswordLeast int    // characters
-	Banner        string // for whoever is about to sign in, in lines with | between; see [SignInRules.Notice]
+	Sessions      int // over the network, at the same time
+	PasswordLeast int // characters
+	// OneAdministrator lets in one administrator at a time, over all surfaces.
+	OneAdministrator bool
+	// SerialLock has the serial line take nobody else while somebody is signed in there.
+	SerialLock bool
+	// SerialStays leaves the session on the serial line signed in when it is unplugged.
+	SerialStays bool
+	Banner      string // for whoever is about to sign in, in lines with | between; see [SignInRules.Notice]
 
 	Order    SignInOrder
 	Fallback bool       // the card's own accounts are asked when no server answers

@@ -51,3 +51,19 @@ func TestBannerOnTheWire(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 }
+
+// TestRefusedWithTheReason: who has proved to be a user and does not get in is told
+// why; who has not is told nothing.
+func TestRefusedWithTheReason(t *testing.T) {
+	for _, x := range []struct {
+		password string
+		told     bool
+	}{{termtest.Password, true}, {"wrong", false}} {
+		card, addr := start(t, nil)
+		card.Refuse(snap.Result{Status: snap.Denied, Reason: "anna has been signed in at the serial line for 60 s"})
+		_, errs, _ := run(t, openssh(t, addr, x.password, 1, "-o", "NumberOfPasswordPrompts=1", "127.0.0.1", "status"), "")
+		if strings.Contains(errs, "Refused: anna has been signed in at the serial line for 60 s.") != x.told {
+			t.Errorf("%s: %q", x.password, errs)
+		}
+	}
+}

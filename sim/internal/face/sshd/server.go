@@ -121,10 +121,11 @@ func (s *Server) library(signer ssh.Signer) *ssh.Server {
 	}
 }
 
-// metaKey and connKey find what belongs to a connection in its context.
+// metaKey, connKey and tellKey find what belongs to a connection in its context.
 type (
 	metaKey struct{}
 	connKey struct{}
+	tellKey struct{}
 )
 
 // serverConfig keeps the connection's own account of who signs in. The library
@@ -137,6 +138,7 @@ func (s *Server) serverConfig(ctx ssh.Context) *gossh.ServerConfig {
 		VerifiedPublicKeyCallback: func(meta gossh.ConnMetadata, key gossh.PublicKey, p *gossh.Permissions, _ string) (*gossh.Permissions, error) {
 			return s.proved(ctx, meta, key, p)
 		},
+		PreAuthConnCallback: func(c gossh.ServerPreAuthConn) { ctx.SetValue(tellKey{}, c) },
 		BannerCallback: func(meta gossh.ConnMetadata) string {
 			ctx.SetValue(metaKey{}, meta)
 			return s.banner()
@@ -197,12 +199,22 @@ func (s *Server) verify(ctx context.Context, by snap.Actor, password string) sna
 func (s *Server) signIn(ctx ssh.Context, by snap.Actor, v snap.Verdict) bool {
 	by.Role = v.Role
 	r := s.c.Source.Submit(snap.Command{Op: snap.OpSignIn, By: by, OK: v.OK, Text: string(v.From)})
+	if v.OK && r.Status == snap.Denied {
+		tell(ctx, r.Reason)
+	}
 	if r.Status != snap.Done || !v.OK {
 		return false
 	}
 	by.Role, by.Session = r.Role, r.Session
 	connOf(ctx).signedIn(by)
 	return true
+}
+
+// tell says to a client why it does not get in, although it has proved who it is.
+func tell(ctx ssh.Context, why string) {
+	if c, ok := ctx.Value(tellKey{}).(gossh.ServerPreAuthConn); ok {
+		c.SendAuthBanner("Refused: " + why + ".\r\n")
+	}
 }
 
 // Serve takes connections from l until Close, and closes l. It returns ErrClosed

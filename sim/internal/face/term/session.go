@@ -33,6 +33,9 @@ type Options struct {
 	// Edit, if not nil, is kept from one session on a line to the next, so that
 	// the LF of a CR LF that ended a session does not wake the next one.
 	Edit *Editor
+	// Held, if not nil, is told when somebody has signed in, before that is shown, and
+	// when that session is over.
+	Held func(bool)
 	// Idle ends the session when nothing was typed for so long; 0: as the card's
 	// settings say. It is real time: a person types it away.
 	Idle time.Duration
@@ -80,7 +83,16 @@ func Run(ctx context.Context, in <-chan []byte, out io.Writer, o Options) Ending
 		end = s.loop(ctx, in)
 	}
 	s.signOut(end)
+	s.hold(false)
 	return end
+}
+
+// hold tells whether somebody is signed in.
+func (s *session) hold(on bool) {
+	if s.o.Held != nil && s.held != on {
+		s.o.Held(on)
+	}
+	s.held = on
 }
 
 // signOut tells the card that the session is over.
@@ -113,6 +125,7 @@ type session struct {
 	boots  uint32 // of the card that this session speaks with
 	edit   *Editor
 	state  menu.State
+	held   bool // somebody has signed in, see [Options.Held]
 	prompt string
 	buf    []byte // to be shown
 }
@@ -226,7 +239,7 @@ func (s *session) check() Ending {
 		return CardGone
 	}
 	if id := s.state.By().Session; id != 0 && d.Card.Session(id) == nil {
-		s.show("\nSigned out: the account was changed.\n")
+		s.show("\nSigned out by the card: its journal says why.\n")
 		s.flush()
 		return Ended
 	}
@@ -283,6 +296,7 @@ func (s *session) apply(state menu.State, out menu.Output) Ending {
 		}
 		state, out = state.Answer(s.view(), command, result)
 		s.state = state // what it signed in with has to be signed out, whatever comes
+		s.hold(state.By().Session != 0)
 	}
 	s.show(out.Text + out.Prompt)
 	s.state, s.prompt = state, out.Prompt

@@ -19,7 +19,7 @@ func TestEndedByTheCard(t *testing.T) {
 		r.card.Change(func(d *snap.Device) { d.Card.Sessions = nil })
 		time.Sleep(time.Second)
 		r.ends(term.Ended)
-		if got := r.out.take(); !strings.Contains(got, "Signed out: the account was changed.") {
+		if got := r.out.take(); !strings.Contains(got, "Signed out by the card: its journal says why.") {
 			t.Fatalf("%q", got)
 		}
 	})

@@ -36,6 +36,8 @@ type Console struct {
 	left   time.Time          // of the last move, if that was a closing
 
 	life    atomic.Uint64 // of the present talk; writers of earlier ones are cut off
+	held    atomic.Bool   // somebody is signed in
+	plugged atomic.Bool   // somebody has the line open, as far as can be told
 	writing sync.Mutex
 	running sync.WaitGroup
 }
@@ -123,6 +125,7 @@ func (s *Console) deliver(p []byte) {
 	if s.closed || !s.left.IsZero() && time.Since(s.left) < lateFor {
 		return
 	}
+	s.plugged.Store(true)
 	if card := s.speed(); card != 0 {
 		p = garble(p, s.dev.speed(), card)
 	}
@@ -153,24 +156,55 @@ func (s *Console) look() bool {
 }
 
 // moved ends the present session, whoever opened or closed the line: it is one
-// plug, and counting heads would fail in the one case that matters.
+// plug, and counting heads would fail in the one case that matters. A card that does
+// not see its plug keeps the session, and what it said to nobody is lost.
 func (s *Console) moved(m moves) {
 	if !m.any || s.closed {
 		return
 	}
 	s.left = time.Time{}
-	if !m.open {
-		s.left = time.Now()
+	s.plugged.Store(m.open)
+	stays := s.rules().SerialStays
+	if stays {
+		s.dev.master.SetWriteDeadline(time.Unix(1, 0)) // who waits for a reader waits no longer
+	} else {
+		if !m.open {
+			s.left = time.Now()
+		}
+		s.stop()
+		s.cut()
+		s.held.Store(false)
 	}
-	s.stop()
-	s.cut()
 	s.writing.Lock()
 	s.dev.flush()
 	if m.closed {
 		s.dev.restore(s.open())
 	}
+	s.claim()
 	s.writing.Unlock()
-	s.talk()
+	if !stays {
+		s.talk()
+	}
+}
+
+func (s *Console) rules() *snap.SignInRules { return s.c.Source.Device().Card.Settings.SignInRules() }
+
+// claim refuses the line to others while somebody is signed in on it, if it is set so;
+// and where the session does not end with them, lest two share it. It needs s.writing.
+func (s *Console) claim() {
+	r := s.rules()
+	s.dev.claim((r.SerialLock || r.SerialStays) && s.held.Load() && s.plugged.Load())
+}
+
+// hold notes for the talk of that life whether somebody is signed in.
+func (s *Console) hold(life uint64, signedIn bool) {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	if s.life.Load() != life {
+		return
+	}
+	s.held.Store(signedIn)
+	s.claim()
 }
 
 // cut bars the present talk from writing and breaks off a write that waits.
@@ -200,6 +234,7 @@ func (s *Console) sessions(ctx context.Context, in <-chan []byte, out *writer) {
 		Verify: s.c.Verify,
 		Idle:   s.c.Idle,
 		Edit:   new(term.Editor),
+		Held:   func(on bool) { s.hold(out.life, on) },
 	}
 	for {
 		if end := term.Run(ctx, in, out, options); end == term.Cancelled || end == term.Hangup {
@@ -259,6 +294,9 @@ func (s *Console) put(life uint64, p []byte) error {
 	s.dev.master.SetWriteDeadline(time.Now().Add(s.c.WriteWithin))
 	if s.life.Load() != life {
 		return context.Canceled
+	}
+	if s.rules().SerialStays && !s.plugged.Load() {
+		return nil // there is nobody to hear it
 	}
 	if card := s.speed(); card != 0 {
 		p = garble(p, card, s.dev.speed())

@@ -17,6 +17,7 @@ type device struct {
 	raw    int // the master's descriptor, valid until close
 	slave  int
 	path   string
+	ours   bool // that the line takes nobody else, while its client has not asked for it
 }
 
 func openDevice(mode fs.FileMode, baud int) (*device, error) {
@@ -113,11 +114,27 @@ func (d *device) flush() {
 	unix.IoctlSetInt(d.slave, unix.TCFLSH, unix.TCIFLUSH)
 }
 
+// claim has the system refuse the line to whoever opens it next, but for root, or ends
+// that. What the client has claimed itself stays.
+func (d *device) claim(on bool) {
+	if !on {
+		if d.ours {
+			unix.IoctlSetInt(d.slave, unix.TIOCNXCL, 0)
+		}
+		d.ours = false
+		return
+	}
+	if claimed, err := unix.IoctlGetInt(d.slave, unix.TIOCGEXCL); err == nil && claimed == 0 {
+		d.ours = unix.IoctlSetInt(d.slave, unix.TIOCEXCL, 0) == nil
+	}
+}
+
 // restore undoes what a client may have left on the line: its settings and its
 // claim to be the only one.
 func (d *device) restore(baud int) {
 	d.makeRaw(baud)
 	unix.IoctlSetInt(d.slave, unix.TIOCNXCL, 0)
+	d.ours = false
 }
 
 // close gives the line up. Nothing else may run on d.
