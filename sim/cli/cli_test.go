@@ -6,9 +6,13 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io"
+	"io/fs"
+	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -90,19 +94,55 @@ const (
 	inBudget = "../../scenarios/shutdown-budget.toml"
 )
 
+// tellers are command lines that write to standard output, some of every command that
+// does; some read files in dir, which prepare has made.
+func tellers(t *testing.T, dir string) [][]string {
+	t.Helper()
+	at, _ := sink(t, http.StatusOK, `{"ready":true,"now_ms":300000}`)
+	lines := [][]string{
+		{"run"}, {"run", "-q"}, {"run", "--variants"}, {"run", fleet}, {"objects"}, {"objects", inrush}, {"objects", "--listeners"}, {"check", inrush, fleet},
+		{"physics", inrush}, {"stage", inrush}, {"budget", inBudget}, {"fit", aTable}, {"plot", "iti"}, {"plot", "discharge", "agm-12v-9ah"},
+		{"study", aStudy, "--runs", "10", "--workers", "1"}, {"serve", "--", "true"}, {"replay", filepath.Join(dir, "journal")}, {"wait", "--bench", at}, {"send", "--step", "5m", "--bench", at, "--token", "right"},
+		{"image", "../../scenarios/firmware-way-back.toml"}, {"card", "export", "--state", filepath.Join(dir, "state")},
+	}
+	if code, _, stderr := command(t.Context(), "serve", "--quiet", "--state", filepath.Join(dir, "state"), "--", "true"); code > exitMissed {
+		t.Fatal(stderr)
+	}
+	for _, c := range contracts(dir) {
+		if c.file == "" {
+			lines = append(lines, c.args)
+		}
+	}
+	return lines
+}
+
+// TestUnwritableStandardOutput: a full disk is told; that the reader of a pipe has
+// closed it is not, and the exit code is that of what SIGPIPE ends.
 func TestUnwritableStandardOutput(t *testing.T) {
-	for _, args := range [][]string{
-		{"run"}, {"run", "-q"}, {"run", "--json"}, {"run", "--variants"}, {"objects"}, {"objects", "--json"},
-		{"stage", inrush}, {"stage", "--json", inrush}, {"budget", inBudget}, {"budget", "--json", inBudget}, {"fit", aTable}, {"fit", "--json", aTable}, {"plot", "iti"}, {"plot", "discharge", "agm-12v-9ah"},
-	} {
-		var stderr bytes.Buffer
-		code := Main(t.Context(), World{
-			Args:   args,
-			Stdout: writerFunc(func([]byte) (int, error) { return 0, errors.New("no space") }),
-			Stderr: &stderr,
-		})
-		if code != exitIO || stderr.String() != "ridethrough: cannot write standard output: no space\n" {
-			t.Errorf("%v: code %d, %s", args, code, stderr.String())
+	dir := t.TempDir()
+	prepare(t, dir)
+	told := map[string]bool{}
+	for _, args := range tellers(t, dir) {
+		told[args[0]] = true
+		for _, c := range []struct {
+			fails error
+			code  int
+			says  string
+		}{
+			{errors.New("no space"), exitIO, "ridethrough: cannot write standard output: no space\n"},
+			{&fs.PathError{Op: "write", Path: "/dev/stdout", Err: syscall.EPIPE}, exitHungUp, ""},
+		} {
+			os.RemoveAll(filepath.Join(dir, "again")) // of record
+			var stderr bytes.Buffer
+			code := Main(t.Context(), World{Args: args, Stdout: writerFunc(func([]byte) (int, error) { return 0, c.fails }), Stderr: &stderr})
+			if code != c.code || !strings.HasSuffix(stderr.String(), c.says) || c.says == "" && strings.Contains(stderr.String(), standardOutput) || args[0] != "record" && stderr.String() != c.says {
+				t.Errorf("%v: code %d, %q; want %d, %q", args, code, stderr.String(), c.code, c.says)
+			}
+		}
+	}
+	for _, cmd := range (&app{out: io.Discard, err: io.Discard}).root().Commands() {
+		if name := cmd.Name(); !told[name] && name != "help" {
+			t.Errorf("nobody looks at what %s makes of a closed standard output", name)
 		}
 	}
 }

@@ -31,12 +31,20 @@ func exitOf(err error) int {
 	switch {
 	case errors.As(err, &quiet):
 		return quiet.code
+	case hungUp(err):
+		return exitHungUp
 	case errors.As(err, &usage), errors.As(err, &invalid):
 		return exitUsage
 	case isIO(err):
 		return exitIO
 	}
 	return exitFault
+}
+
+// hungUp says whether err is that nobody reads standard output any more.
+func hungUp(err error) bool {
+	var own *sim.IOError
+	return errors.As(err, &own) && own.Path == standardOutput && errors.Is(own, syscall.EPIPE)
 }
 
 func isIO(err error) bool {

@@ -8,6 +8,7 @@ const (
 	exitIO          = 3
 	exitFault       = 4
 	exitInterrupted = 130
+	exitHungUp      = 141 // 128 and the number of SIGPIPE, as of a program that it ends
 )
 
 // exits says in a sentence what each exit code means; docs/exit-codes.md and
@@ -22,4 +23,5 @@ var exits = []struct {
 	{exitIO, "Something could not be bound, read, written or started, or was not ready in time."},
 	{exitFault, "A fault of the program itself, or a replay that came to something else than its journal."},
 	{exitInterrupted, "Interrupted by a signal before the end; reports were written as far as it came."},
+	{exitHungUp, "Whoever read standard output has closed it, as `| head` does: what was still to be said there is not."},
 }

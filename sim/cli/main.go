@@ -57,7 +57,7 @@ func (a *app) complain(cmd *cobra.Command, err error) {
 	var quiet ended
 	var usage *usageError
 	switch {
-	case errors.As(err, &quiet):
+	case errors.As(err, &quiet), hungUp(err): // who closes a pipe has seen enough
 		return
 	case errors.As(err, &usage):
 		a.say("%s", err)
@@ -146,13 +146,15 @@ func between(least, most int, what string) cobra.PositionalArgs {
 	}
 }
 
+const standardOutput = "standard output"
+
 // stdout names itself when it fails.
 type stdout struct{ w io.Writer }
 
 func (s *stdout) Write(p []byte) (int, error) {
 	n, err := s.w.Write(p)
 	if err != nil {
-		err = &sim.IOError{Op: "write", Path: "standard output", Err: withoutPath(err)}
+		err = &sim.IOError{Op: "write", Path: standardOutput, Err: withoutPath(err)}
 	}
 	return n, err
 }
