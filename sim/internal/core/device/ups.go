@@ -16,7 +16,7 @@ type Physics struct {
 	RestC     float64 // what that would be without its own heat; see [store.follow]
 	Wear      float64 // of the battery since tick 0, a share of its life
 	RuntimeS  float64 // the controller's estimate, in seconds
-	CellAmps  float64 // mean of the last step, or at the last change, per string; negative while charging
+	CellAmps  float64 // at the end of the last step, or after the last change, per string; negative, and the mean, while charging
 	CellVolts float64 // mean over the cells in series, at the end of the last step, or after the last change
 	counted   float64 // amperes per string that a counter of charge sees
 	released  float64 // energy that the cells gave up in the last step, in Wh; see [battery.Pack.ReleasedWh]

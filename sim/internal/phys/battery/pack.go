@@ -20,8 +20,8 @@ type PackState struct {
 	Weak  State // a weak cell
 }
 
-// Reading is what is measured at the terminals: volts over the cells in series,
-// and amperes of all strings together, positive while discharging.
+// Reading is what is measured at the terminals at the end of a step: volts over the
+// cells in series, and amperes of all strings together, positive while discharging.
 type Reading struct{ CellVolts, Amps float64 }
 
 // reversed is the voltage behind the resistance of a cell in a string whose

@@ -41,7 +41,7 @@ func (p *Pack) carries(probe *Step, s *PackState, watts, cutoffV float64) bool {
 // no less than a small part of what all would last without a fault.
 func (p *Pack) stride(s *PackState, watts float64) float64 {
 	const part, floor = 0.05, 0.0007
-	now, ok := p.sources(p.Cell.levels(&s.Sound), p.Cell.levels(&s.Rest), p.WeakCell.levels(&s.Weak)).share(watts)
+	now, ok := p.present(s).share(watts)
 	if !ok {
 		return floor
 	}

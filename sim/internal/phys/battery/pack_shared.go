@@ -8,6 +8,13 @@ type moved struct {
 	f     flow    // the mean
 	volts float64 // of the terminals at the end
 	part  float64 // of what would empty the plates, that the faulty string gave
+	last  piece
+}
+
+// piece is the last of those that a step was taken in, or all of it.
+type piece struct {
+	faulty float64 // current
+	held   bool    // that current is the one at its end, see [Pack.held]
 }
 
 // shared moves a pack whose strings differ, or the cells within one.
@@ -17,7 +24,22 @@ func (p *Pack) shared(st *Step, s PackState, watts float64) (next PackState, r R
 	if !ok {
 		return s, Reading{}, false
 	}
-	return m.s, Reading{max(m.volts, 0) / float64(p.Cells), m.f.sound + m.f.faulty}, true
+	f, volts := p.under(&m, watts)
+	return m.s, Reading{max(volts, 0) / float64(p.Cells), f.sound + f.faulty}, true
+}
+
+// under are currents and voltage at the end of a step: 0 V, and the mean currents, if
+// the pack cannot carry the load any more then.
+func (p *Pack) under(m *moved, watts float64) (f flow, volts float64) {
+	b := p.present(&m.s)
+	f, ok := b.share(watts)
+	if m.last.held {
+		f, ok = b.withFaulty(watts, m.last.faulty)
+	}
+	if !ok {
+		return m.f, 0
+	}
+	return f, b.volts(f)
 }
 
 // spent is the share of charge at the plates of the sound strings at which the pack
@@ -42,12 +64,18 @@ func (p *Pack) once(st *Step, s *PackState, watts float64) (m moved, ok bool) {
 	st.full.drive(&p.Cell, &m.s.Rest, m.f.faulty)
 	st.full.drive(&p.WeakCell, &m.s.Weak, m.f.faulty)
 	m.volts = p.endVolts(&m.s, m.f)
+	m.last = piece{m.f.faulty, m.part == atEnd}
 	return m, p.Sound == 0 || m.f.sound <= 0 || p.Cell.C-p.Cell.bound(&m.s.Sound) > spent*p.Cell.C
 }
 
 func (p *Pack) endVolts(s *PackState, f flow) float64 {
-	b := p.sources(p.Cell.levels(&s.Sound), p.Cell.levels(&s.Rest), p.WeakCell.levels(&s.Weak))
+	b := p.present(s)
 	return b.volts(f)
+}
+
+// present are the sources as they are in a state.
+func (p *Pack) present(s *PackState) sources {
+	return p.sources(p.Cell.levels(&s.Sound), p.Cell.levels(&s.Rest), p.WeakCell.levels(&s.Weak))
 }
 
 // refined takes the step as one where that is good enough, else as two halves, each

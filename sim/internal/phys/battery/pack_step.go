@@ -7,9 +7,9 @@ import (
 )
 
 // ConstantPower is the state after the step at watts at the terminals of the
-// pack, 0 or more, and the reading at its end, of which Amps is the mean. It is
-// false, with s unchanged, if the pack cannot carry the load through the step.
-// The step belongs to the parameters of the pack's cells.
+// pack, 0 or more, and the reading at its end, with 0 V if it cannot carry the load
+// any more then. It is false, with s unchanged, if the pack cannot carry the load
+// through the step. The step belongs to the parameters of the pack's cells.
 func (p *Pack) ConstantPower(st *Step, s PackState, watts float64) (next PackState, r Reading, ok bool) {
 	switch {
 	case p.Live() == 0:
@@ -17,11 +17,16 @@ func (p *Pack) ConstantPower(st *Step, s PackState, watts float64) (next PackSta
 	case p.Weak > 0:
 		return p.shared(st, s, watts)
 	}
-	amps, ok := st.drawn(&p.Cell, &s.Sound, draw{power, watts / float64(p.Cells*p.Sound)})
+	load := draw{power, watts / float64(p.Cells*p.Sound)}
+	mean, ok := st.drawn(&p.Cell, &s.Sound, load)
 	if !ok {
 		return s, Reading{}, false
 	}
-	return s, Reading{p.Cell.Volts(s.Sound, amps), amps * float64(p.Sound)}, true
+	amps, volts, ok := p.Cell.feed(p.Cell.levels(&s.Sound), load)
+	if !ok {
+		amps, volts = mean, 0
+	}
+	return s, Reading{max(volts, 0), amps * float64(p.Sound)}, true
 }
 
 // Rest is the state after the step with open terminals, every cell losing the
@@ -40,7 +45,7 @@ func (p *Pack) Rest(st *Step, s PackState, selfPerHour float64) (next PackState,
 		st.full.advance(&p.WeakCell, &s.Weak, 0)
 		p.WeakCell.leak(&s.Weak, selfPerHour*st.hours)
 		p.Cell.leak(&s.Rest, selfPerHour*st.hours)
-		at := p.sources(p.Cell.levels(&s.Sound), p.Cell.levels(&s.Rest), p.WeakCell.levels(&s.Weak))
+		at := p.present(&s)
 		r.CellVolts = max(at.volts(flow{}), 0) / float64(p.Cells)
 	}
 	p.Cell.leak(&s.Sound, selfPerHour*st.hours)
@@ -66,9 +71,21 @@ func (p *Pack) around(st *Step, s *PackState, f flow, down reversal) sources {
 	b := p.sources(sound, rest, weak)
 	if p.Sound > 0 {
 		b.sound.bend(float64(p.Cells)*st.half.yields(&p.Cell, sound)/float64(p.Sound), f.sound)
-		b.faulty.bend(float64(float64(p.rest())*st.half.yields(&p.Cell, rest))+float64(float64(p.Weak)*st.half.yields(&p.WeakCell, weak)), f.faulty)
+		b.faulty.bend(b.yields(p, st, rest, weak), f.faulty)
 	}
 	return b
+}
+
+// yields is that for the faulty string. Cells at their reversal yield no further,
+// though their plates may not be bare yet.
+func (b *sources) yields(p *Pack, st *Step, rest, weak levels) (ohms float64) {
+	if b.rest > reversed {
+		ohms = float64(float64(p.rest()) * st.half.yields(&p.Cell, rest))
+	}
+	if b.weak > reversed {
+		ohms += float64(float64(p.Weak) * st.half.yields(&p.WeakCell, weak))
+	}
+	return ohms
 }
 
 // reversal is which cells of the faulty string are driven backwards.
@@ -112,18 +129,26 @@ func (p *Pack) limited(st *Step, s *PackState, near flow, watts float64) (f flow
 		}
 		return f, f.faulty / most, ok
 	}
-	if ok && !middle.bare && f.faulty <= easy*most {
+	if ok && !middle.bare && min(middle.rest, middle.weak) > reversed && f.faulty <= easy*most {
 		return f, f.faulty / most, true
 	}
 	if f, held, ok := p.held(st, s, middle, watts, most); held {
-		return f, 1, ok
+		return f, atEnd, ok
 	}
 	f, ok = p.driven(st, s, near, watts, mostRest, mostWeak, reversal{mostRest < mostWeak, mostWeak <= mostRest})
 	if ok && f.faulty < most { // it stands between its end and its reversal
 		f, ok = middle.withFaulty(watts, most)
+		return f, atEnd, ok
 	}
-	return f, 1, ok
+	return f, beyondEnd, ok
 }
+
+// Parts of what would empty the plates, of a string whose cells are about to give out
+// and of one that has cells driven backwards.
+const (
+	atEnd     = 1
+	beyondEnd = 2
+)
 
 // driven are the currents with cells driven backwards: those of down, and what
 // gives out at those currents in turn.

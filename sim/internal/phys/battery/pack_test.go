@@ -77,11 +77,14 @@ func slowPack(p battery.Pack, watts, cutoff, dt float64) float64 {
 	string := func(rest, weak slowCell, amps float64) float64 {
 		return (all-w)*rest.emf() + w*weak.emf() - rF*amps
 	}
-	last := math.Inf(1)
+	const spent = 5e-4
+	last, lastPlate := math.Inf(1), 1.0
 	for t := 0.0; t < 200; t += dt {
-		if _, plate := sound.shares(); p.Sound > 0 && plate < 5e-4 {
-			return t // the sound strings are at their end
+		_, plate := sound.shares()
+		if p.Sound > 0 && plate < spent { // the sound strings are at their end
+			return t - dt*(spent-plate)/(lastPlate-plate)
 		}
+		lastPlate = plate
 		var v, s, f float64
 		if p.Sound == 0 {
 			e := string(rest, weak, 0)
@@ -97,7 +100,7 @@ func slowPack(p battery.Pack, watts, cutoff, dt float64) float64 {
 			if rest.bare || weak.bare {
 				lo = 0
 			}
-			for range 40 {
+			for range 36 {
 				f = (lo + hi) / 2
 				if !(string(rest.after(f, dt), weak.after(f, dt), f) <= others(f)) {
 					lo = f
@@ -123,6 +126,23 @@ func slowPack(p battery.Pack, watts, cutoff, dt float64) float64 {
 	return 200
 }
 
+// tinySteps is what slowPack comes to with ever smaller steps: by what the last
+// halving changed, once that stays within close. It is false if that does not happen.
+func tinySteps(p battery.Pack, watts, near, close float64) (hours float64, ok bool) {
+	steps := 1000.0
+	coarse, before := slowPack(p, watts, 1.7, near/steps), math.Inf(1)
+	for steps <= 60_000 {
+		steps *= 2
+		fine := slowPack(p, watts, 1.7, near/steps)
+		hours = 2*fine - coarse
+		if math.Abs(hours/before-1) <= close && math.Abs(coarse/fine-1) <= 4*close {
+			return hours, true
+		}
+		coarse, before = fine, hours
+	}
+	return hours, false
+}
+
 func TestPackAgreesWithTinySteps(t *testing.T) {
 	const tolerance = 1e-3
 	worst := 0.0
@@ -135,32 +155,66 @@ func TestPackAgreesWithTinySteps(t *testing.T) {
 		if fast < 1e-2 {
 			t.Skip("over at once")
 		}
-		steps, want := 1000.0, 0.0
-		for coarse := slowPack(pack, watts, 1.7, fast/steps); ; {
-			steps *= 2
-			fine := slowPack(pack, watts, 1.7, fast/steps)
-			want = 2*fine - coarse
-			if math.Abs(coarse/fine-1) <= tolerance/2 {
-				break
-			}
-			if steps > 30_000 {
-				t.Skip("no step is tiny enough: the end voltage is only grazed")
-			}
-			coarse = fine
+		want, ok := tinySteps(pack, watts, fast, tolerance/4)
+		if !ok {
+			t.Skip("no step is tiny enough: the end voltage is only grazed")
 		}
 		worst = max(worst, math.Abs(fast/want-1))
-		most := tolerance
-		if sound > 1 { // cells have been found, of odd shape, that miss by 0.27 %
-			most *= 5
-		}
-		if math.Abs(fast/want-1) > most {
-			t.Fatalf("%v h, %v tiny steps say %v h (%+.3f %%)", fast, steps, want, 100*(fast/want-1))
+		if math.Abs(fast/want-1) > tolerance {
+			t.Fatalf("%v h, tiny steps say %v h (%+.3f %%)", fast, want, 100*(fast/want-1))
 		}
 	}
 	for sound, name := range []string{"one string", "beside a sound one", "beside two"} {
 		worst = 0
 		t.Run(name, rapid.MakeCheck(func(t *rapid.T) { agree(t, sound, 0.1+0.4*float64(min(sound, 1))) }))
 		t.Logf("%s: largest difference %.4f %%", name, 100*worst)
+	}
+}
+
+// A weak block that comes to its reversal while there still is something at its plates,
+// beside two sound strings: it goes on to give more, not less. Taken for a source that
+// yields, it hung at the current that it had, and the pack ended 0.27 % too soon (found
+// at random).
+func TestReversalBeforeThePlatesAreBare(t *testing.T) {
+	p := battery.FromC20(1)
+	p.Modes[1].A *= 0.4375
+	p.Modes[0].Lambda, p.Modes[1].Lambda = 2.125*p.Modes[0].Lambda, 3*p.Modes[1].Lambda
+	p.E0, p.Es, p.R, p.B = 1.087890625*p.E0, 2*p.Es, 0.25*p.R, 3*p.B
+	pack := packOf(p, 36, 2, 5, 0.4261512109260366, 1)
+	watts := p.C * 1.170173466205597 * 36 * 3
+	fast := pack.Runtime(pack.AtCharge(1), watts, 1.7)
+	if want, ok := tinySteps(pack, watts, fast, 5e-5); !ok || math.Abs(fast/want-1) > 2e-4 {
+		t.Errorf("%v h, tiny steps say %v h (%+.3f %%)", fast, want, 100*(fast/want-1))
+	}
+}
+
+// What is read at the end of a step is read there: a step that ends at the same
+// instant as ten shorter ones shows the same volts and amperes, while the voltage bends.
+func TestReadingsAreOfTheEndOfTheStep(t *testing.T) {
+	p := ref()
+	for name, pack := range map[string]battery.Pack{
+		"even": packOf(p, 36, 2, 0, 1, 1), "weak": packOf(p, 36, 0, 6, 0.8, 2), "weak beside one": packOf(p, 36, 1, 6, 0.9, 2),
+	} {
+		s, long, short := pack.AtCharge(0.5), p.NewStep(10.0/3600), p.NewStep(1.0/3600)
+		watts := 18 * 36 * float64(pack.Live())
+		before := battery.Reading{}
+		for {
+			fine, r, ok := s, battery.Reading{}, true
+			for range 10 {
+				fine, r, ok = pack.ConstantPower(&short, fine, watts)
+			}
+			_, whole, good := pack.ConstantPower(&long, s, watts)
+			if !ok || !good || r.CellVolts < 1.7 {
+				break
+			}
+			if fallen := before.CellVolts - r.CellVolts; before.Amps > 0 && (math.Abs(whole.CellVolts-r.CellVolts) > 0.05*fallen || math.Abs(whole.Amps-r.Amps) > 0.05*(r.Amps-before.Amps)) {
+				t.Fatalf("%s: %v, in ten steps %v, ten seconds before %v", name, whole, r, before)
+			}
+			s, before = fine, r
+		}
+		if before.CellVolts > 1.75 {
+			t.Errorf("%s: nothing was looked at after %v", name, before)
+		}
 	}
 }
 
