@@ -17,92 +17,85 @@ func (s *Site) Do(c snap.Command) snap.Result {
 
 func (s *Site) do(c snap.Command) snap.Result {
 	s.touch()
-	if asksCard(c.Op) && !s.card.Running() {
+	do, asks := ofSurfaces[c.Op]
+	if asks && !s.card.Running() {
 		return snap.Result{Status: snap.Busy, Reason: "the card does not answer"}
 	}
 	if why := s.card.Denies(&c); why != "" {
 		return snap.Result{Status: snap.Denied, Reason: why}
 	}
-	switch c.Op {
-	case snap.OpSet:
-		return s.set(c)
-	case snap.OpSave:
-		return s.save(c)
-	case snap.OpClock:
-		s.card.SetClock(s.now, c.By, c.At)
-	case snap.OpTimeReal:
-		return s.timeReal(c)
-	case snap.OpTime:
-		return s.timeReply(c)
-	case snap.OpTurnAway:
-		s.card.TurnAway(s.now, c.Text, c.By.Peer, c.Code)
-	case snap.OpHostKey:
-		s.card.HasHostKey(s.now, c.Text)
-	case snap.OpLease:
-		return s.leaseReply(c)
-	case snap.OpRestart:
-		s.note("card", "restart asked for over "+c.By.Surface)
-		s.card.AskedToRestart(s.now, c.By)
-		s.card.Restart(s.now)
-	case snap.OpReset:
-		return s.reset(c)
-	case snap.OpFirmwareLoad:
-		return s.loaded(c)
-	case snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
-		return s.card.Switch(s.now, c.By, c.Op == snap.OpFirmwareReturn)
-	case snap.OpSwitch:
-		order, _ := snap.GroupOrderByName(c.Text)
-		return s.Switch(c.By, c.Group, order)
-	case snap.OpSignIn:
-		return s.card.SignIn(s.now, c)
-	case snap.OpSignOut:
-		return s.card.SignOut(s.now, c.By, c.Text)
-	case snap.OpNotIt:
-		return s.card.NotIt(s.now, c.By)
-	case snap.OpAccount:
-		return s.card.ChangeAccount(s.now, c)
-	case snap.OpAuthFail:
-		s.card.AuthFailed(s.now, hostOf(c.By.Peer))
-	case snap.OpEnergyReset:
-		return s.resetEnergy(c)
-	case snap.OpHealthReset:
-		return s.resetHealth(c)
-	case snap.OpRelay:
-		return s.card.OrderRelay(s.now, c.By, c.Group, c.Text)
-	case snap.OpPing:
-		return s.ping(c)
-	case snap.OpQuirk:
-		return s.quirkActed(c)
-	case snap.OpAck:
-		return s.delivered(c)
-	case snap.OpPosted:
-		return s.posted(c)
-	case snap.OpOutside:
-		return s.goOutside(c)
-	case snap.OpArrive:
-		return s.arrived(c)
-	case snap.OpShown:
-		return s.wasShown(c)
-	case snap.OpTry:
-		return s.try(c)
-	case snap.OpProcEnded:
-		return s.ended(c)
-	default:
+	if !asks {
+		do = ofHosts[c.Op]
+	}
+	if do == nil {
 		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("unknown command %q", c.Op)}
 	}
-	return snap.Result{}
+	return do(s, c)
 }
 
-// asksCard says whether an op is one that only the card's surfaces give.
-func asksCard(op snap.Op) bool {
-	switch op {
-	case snap.OpSet, snap.OpSave, snap.OpClock, snap.OpRestart, snap.OpReset, snap.OpPing, snap.OpSwitch, snap.OpSignIn, snap.OpSignOut, snap.OpNotIt, snap.OpAccount, snap.OpAuthFail, snap.OpTry,
-		snap.OpFirmwareLoad, snap.OpFirmwareSwitch, snap.OpFirmwareReturn:
-		return true
-	case snap.OpEnergyReset, snap.OpHealthReset, snap.OpRelay, snap.OpTurnAway:
-		return true
+// command carries one out.
+type command func(*Site, snap.Command) snap.Result
+
+// ofSurfaces are the commands that only the card's surfaces give: a card that does not
+// run gives none.
+var ofSurfaces = map[snap.Op]command{
+	snap.OpSet:     (*Site).set,
+	snap.OpSave:    (*Site).save,
+	snap.OpClock:   always(func(s *Site, c snap.Command) { s.card.SetClock(s.now, c.By, c.At) }),
+	snap.OpRestart: always((*Site).restartCard),
+	snap.OpReset:   (*Site).reset,
+	snap.OpPing:    (*Site).ping,
+	snap.OpTry:     (*Site).try,
+
+	snap.OpSwitch:      (*Site).switchGroup,
+	snap.OpRelay:       func(s *Site, c snap.Command) snap.Result { return s.card.OrderRelay(s.now, c.By, c.Group, c.Text) },
+	snap.OpEnergyReset: (*Site).resetEnergy,
+	snap.OpHealthReset: (*Site).resetHealth,
+
+	snap.OpSignIn:   func(s *Site, c snap.Command) snap.Result { return s.card.SignIn(s.now, c) },
+	snap.OpSignOut:  func(s *Site, c snap.Command) snap.Result { return s.card.SignOut(s.now, c.By, c.Text) },
+	snap.OpNotIt:    func(s *Site, c snap.Command) snap.Result { return s.card.NotIt(s.now, c.By) },
+	snap.OpAccount:  func(s *Site, c snap.Command) snap.Result { return s.card.ChangeAccount(s.now, c) },
+	snap.OpAuthFail: always(func(s *Site, c snap.Command) { s.card.AuthFailed(s.now, hostOf(c.By.Peer)) }),
+	snap.OpTurnAway: always(func(s *Site, c snap.Command) { s.card.TurnAway(s.now, c.Text, c.By.Peer, c.Code) }),
+
+	snap.OpFirmwareLoad:   (*Site).loaded,
+	snap.OpFirmwareSwitch: func(s *Site, c snap.Command) snap.Result { return s.card.Switch(s.now, c.By, false) },
+	snap.OpFirmwareReturn: func(s *Site, c snap.Command) snap.Result { return s.card.Switch(s.now, c.By, true) },
+}
+
+// ofHosts are those by which whoever serves the site tells what became of something.
+var ofHosts = map[snap.Op]command{
+	snap.OpTimeReal:  (*Site).timeReal,
+	snap.OpTime:      (*Site).timeReply,
+	snap.OpHostKey:   always(func(s *Site, c snap.Command) { s.card.HasHostKey(s.now, c.Text) }),
+	snap.OpLease:     (*Site).leaseReply,
+	snap.OpQuirk:     (*Site).quirkActed,
+	snap.OpAck:       (*Site).delivered,
+	snap.OpPosted:    (*Site).posted,
+	snap.OpOutside:   (*Site).goOutside,
+	snap.OpArrive:    (*Site).arrived,
+	snap.OpShown:     (*Site).wasShown,
+	snap.OpProcEnded: (*Site).ended,
+}
+
+// always is a command that comes to nothing but being done.
+func always(do func(*Site, snap.Command)) command {
+	return func(s *Site, c snap.Command) snap.Result {
+		do(s, c)
+		return snap.Result{}
 	}
-	return false
+}
+
+func (s *Site) restartCard(c snap.Command) {
+	s.note("card", "restart asked for over "+c.By.Surface)
+	s.card.AskedToRestart(s.now, c.By)
+	s.card.Restart(s.now)
+}
+
+func (s *Site) switchGroup(c snap.Command) snap.Result {
+	order, _ := snap.GroupOrderByName(c.Text)
+	return s.Switch(c.By, c.Group, order)
 }
 
 func (s *Site) save(c snap.Command) snap.Result {

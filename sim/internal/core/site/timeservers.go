@@ -76,18 +76,6 @@ func (s *Site) runTimeServers(now vtime.Tick) {
 	}
 }
 
-// actCard does what an entry of the timeline says of the card's clock and settings.
-func (s *Site) actCard(now vtime.Tick, a plan.Action) {
-	switch a.Kind {
-	case plan.ActTime:
-		s.changeTimeServer(a.Time)
-	case plan.ActClock:
-		s.card.SetClock(now, s.technician(), snap.StampOf(s.plan.Start)+snap.Stamp(now+a.Offset))
-	case plan.ActSettings:
-		s.saveSettings(now, a.Settings)
-	}
-}
-
 // technician is somebody at the card's serial line.
 func (s *Site) technician() snap.Actor {
 	return snap.Actor{Surface: "serial", User: s.plan.Card.User, Role: snap.Administrator}
