@@ -49,6 +49,7 @@ type Policy struct {
 	AlarmsAlone      bool       // wrong on purpose: a failed test counts only if the alarm table has it
 	DistrustJumps    bool       // does not believe a runtime or charge that falls to less than a sixth from one poll to the next
 	IgnoreTest       bool       // true: battery operation during a self test does not count
+	BatteryAsInlet   bool       // wrong on purpose: takes the temperature of the battery for that of the inlet
 	LastSample       bool       // wrong on purpose: acts on what the poll before has read
 	FirstOutage      bool       // wrong on purpose: not armed again after an outage in which it began
 

@@ -269,6 +269,7 @@ func (b *builder) policy() error {
 		AlarmsAlone:      t.Believe.Failure == "alarms",
 		DistrustJumps:    t.Believe.Jumps == "distrust",
 		IgnoreTest:       t.Believe.Tests == "ignore",
+		BatteryAsInlet:   t.Believe.Inlet == "battery",
 		LastSample:       t.Believe.Sample == "last",
 		FirstOutage:      t.Believe.Outages == "first",
 		HostDeadline:     t.HostDeadline, InOrder: t.Order == "by-needs",

@@ -366,7 +366,7 @@ func everyPolicy() *plan.Policy {
 		Peer: 1, Client: plan.Client{Version: "v1", Read: word("policy-look"), Write: word("policy-order")},
 		Poll: 5 * vtime.Second, Confirm: 2,
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true, InletAbove: 35, Inlet: "inlet",
-		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false, LastSample: true, FirstOutage: true,
+		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false, BatteryAsInlet: true, LastSample: true, FirstOutage: true,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
 		StopDualFed: true, StartDelay: 20 * vtime.Second, OnReturn: plan.ReturnCancel, MinOff: 15 * vtime.Second, MinCharge: 25,
 	}

@@ -98,5 +98,6 @@ type believe struct {
 	Tests       string `key:"tests" def:"ignore" one:"ignore|count" doc:"Battery operation during a self test: ignored, or counted as an outage."`
 	Mains       string `key:"mains" def:"respect" one:"respect|ignore" doc:"While the output is on mains: no runtime, charge or low battery is a reason to act, or it is."`
 	Sample      string `key:"sample" def:"fresh" one:"fresh|last" doc:"It acts on what it has just read, or on what it read with the poll before."`
+	Inlet       string `key:"inlet" def:"probe" one:"probe|battery" doc:"With inlet_above_c: the temperature of the probe, or that of the battery (upsBatteryTemperature), which is inside the unit and tells little of the room."`
 	Outages     string `key:"outages" def:"each" one:"each|first" doc:"After an outage in which it began to stop hosts: armed again for the next, or never."`
 }

@@ -1,6 +1,8 @@
 package site
 
 import (
+	"math"
+
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -13,6 +15,9 @@ func (s *Site) inletHot() bool {
 	cfg := s.plan.Policy
 	if cfg.Inlet == "" {
 		return false
+	}
+	if cfg.BatteryAsInlet {
+		return math.Round(s.view.Seen().Battery.TempC) > cfg.InletAbove // upsBatteryTemperature is in whole degrees
 	}
 	for i := range s.view.Probes.List[:s.view.Probes.Count] {
 		p := &s.view.Probes.List[i]
