@@ -29,6 +29,20 @@ func flagError(cmd *cobra.Command, err error) error {
 	return usagef("%s", err)
 }
 
+// namesSomething refuses a file or folder whose name is empty, as of a variable that a
+// script has not set: nothing would be written there, and nobody would see it.
+func namesSomething(cmd *cobra.Command) (err error) {
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		switch kind, _ := pflag.UnquoteUsage(f); kind {
+		case "FILE", "DIR", "PATH":
+			if f.Value.String() == "" {
+				err = usagef("--%s is empty: it takes a %s", f.Name, kind)
+			}
+		}
+	})
+	return err
+}
+
 // dashed is a flag as it was typed; group is the letters that it stood among.
 func dashed(name, group string) string {
 	if group != "" {

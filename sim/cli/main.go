@@ -83,6 +83,7 @@ func (a *app) root() *cobra.Command {
 		Args:          a.noSuchCommand,
 		RunE:          func(*cobra.Command, []string) error { return usagef("which command?") },
 		SilenceErrors: true, SilenceUsage: true,
+		PersistentPreRunE:          func(cmd *cobra.Command, _ []string) error { return namesSomething(cmd) },
 		SuggestionsMinimumDistance: 2,
 		CompletionOptions:          cobra.CompletionOptions{DisableDefaultCmd: true},
 	}
