@@ -118,13 +118,22 @@ func (s State) save(v View) (State, Output) {
 	return s.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: v.Dev.Card.Revision}, "")
 }
 
-// cautions are what has to be said before the changes are saved.
+// cautions are what has to be said before the changes are saved, each once.
 func cautions(list []setting.Change) string {
-	text := ""
+	var said []string
+	paths := map[string][]string{}
 	for _, c := range list {
-		if c.Setting != nil && c.Caution != "" {
-			text += fmt.Sprintf("CAUTION: %s: %s\n", c.Path, c.Caution)
+		if c.Setting == nil || c.Caution == "" {
+			continue
 		}
+		if paths[c.Caution] == nil {
+			said = append(said, c.Caution)
+		}
+		paths[c.Caution] = append(paths[c.Caution], c.Path)
+	}
+	text := ""
+	for _, caution := range said {
+		text += fmt.Sprintf("CAUTION: %s: %s\n", strings.Join(paths[caution], ", "), caution)
 	}
 	return text
 }
