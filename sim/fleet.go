@@ -36,7 +36,7 @@ func (r *FleetResult) Failed() []string { return r.report.Result().Failed() }
 func (r *FleetResult) Interrupted() bool { return r.report.Interrupted }
 
 // Notifications counts what all cards sent, by kind, such as "on_battery".
-func (r *FleetResult) Notifications() map[string]int { return report.SentByName(r.report.Sent) }
+func (r *FleetResult) Notifications() map[string]int { return r.report.Sent.ByName() }
 
 // Closing is the outcome in one line.
 func (r *FleetResult) Closing() string { return r.report.Closing() }

@@ -6,7 +6,6 @@ import (
 
 	"ridethrough/sim/internal/core/dossier"
 	"ridethrough/sim/internal/core/report"
-	"ridethrough/sim/internal/core/snap"
 )
 
 // State is how an expectation fared.
@@ -98,7 +97,7 @@ func newResult(r *report.Result) *Result {
 	result := &Result{
 		Scenario: r.Scenario, Title: r.Title, Variant: r.Variant, Seed: r.Seed, Start: r.Start,
 		Ended: r.Ended.Duration(), Interrupted: r.Interrupted,
-		Notifications: map[string]int{},
+		Notifications: r.Sent.ByName(),
 		report:        r,
 	}
 	for _, v := range r.Verdicts {
@@ -109,9 +108,6 @@ func newResult(r *report.Result) *Result {
 	}
 	for _, e := range r.Events {
 		result.Events = append(result.Events, Event{e.Tick.Duration(), e.Subject, e.Text})
-	}
-	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
-		result.Notifications[k.String()] = r.Sent[k]
 	}
 	return result
 }

@@ -3,6 +3,7 @@ package backup
 import (
 	"errors"
 	"fmt"
+	"ridethrough/sim/internal/core/snap"
 	"slices"
 	"strconv"
 	"strings"
@@ -182,11 +183,6 @@ func (f *File) problem(at int, what string) *Problem {
 
 func oneLine(s string) string {
 	const most = 300
-	s = strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' {
-			return '?'
-		}
-		return r
-	}, s)
+	s = snap.Printable(s)
 	return s[:min(len(s), most)]
 }

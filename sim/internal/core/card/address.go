@@ -227,9 +227,18 @@ func (a *addressing) due(now vtime.Tick, stamp snap.Stamp) {
 
 // expire gives up an address whose lease is over.
 func (a *addressing) expire(now vtime.Tick) {
-	text := "lease of " + a.now.Prefix.Addr().String() + " expired"
-	a.note("card", text)
-	a.tell(now, text)
+	a.ends(now, "lease of "+a.now.Prefix.Addr().String()+" expired")
+}
+
+// ends tells why there is no lease any more, and searches anew.
+func (a *addressing) ends(now vtime.Tick, why string) {
+	a.note("card", why)
+	a.tell(now, why)
+	a.anew(now)
+}
+
+// anew forgets the lease and searches for another.
+func (a *addressing) anew(now vtime.Tick) {
 	a.keep(nil)
 	a.last = nil
 	a.search(now)

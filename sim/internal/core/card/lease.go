@@ -131,9 +131,7 @@ func (a *addressing) acknowledged(now vtime.Tick, stamp snap.Stamp, r *snap.Leas
 
 // give gives an address back as another's, and begins anew after a while.
 func (a *addressing) give(now vtime.Tick, q snap.LeaseQuery) {
-	a.keep(nil)
-	a.last = nil
-	a.search(now)
+	a.anew(now)
 	if a.real != nil {
 		a.send(now, q)
 	}
@@ -146,11 +144,7 @@ func (a *addressing) denied(now vtime.Tick) {
 	if a.now.State == "leased" {
 		text = "the address server takes " + a.now.Prefix.Addr().String() + " back"
 	}
-	a.note("card", text)
-	a.tell(now, text)
-	a.keep(nil)
-	a.last = nil
-	a.search(now)
+	a.ends(now, text)
 }
 
 // askMore asks real servers for more of the lease.

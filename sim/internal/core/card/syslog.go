@@ -73,12 +73,7 @@ const mostOlder = 1024
 func (c *Card) olderRecord(p *post, priority int, name, state string) []byte {
 	text := fmt.Sprintf("<%d>%s %s ridethrough: %s id=%d class=%s state=%s serial=%s SIMULATION %s",
 		priority, c.clock.In(p.Made).Format(time.Stamp), name, p.Event, p.ID, p.Event.Alert().Class, state, header(c.cfg.Identity.SerialNumber, 64), p.Subject)
-	text = strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' {
-			return '?'
-		}
-		return r
-	}, text)
+	text = snap.Printable(text)
 	return []byte(text[:min(len(text), mostOlder)])
 }
 

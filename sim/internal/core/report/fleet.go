@@ -253,7 +253,7 @@ func (f *Fleet) JSON(w io.Writer) error {
 		Start: f.Start.Format(time.RFC3339), Devices: f.Devices, EndedMS: f.Ended, Interrupted: f.Interrupted, Met: f.Met(),
 		Expectations: Each(f.Claims, claimJSON),
 		Starts:       f.Starts, Stops: f.Stops, Cuts: f.Cuts,
-		Notifications: SentByName(f.Sent), Acknowledged: SentByName(f.Acked), GivenUp: SentByName(f.Unacked),
+		Notifications: f.Sent.ByName(), Acknowledged: f.Acked.ByName(), GivenUp: f.Unacked.ByName(),
 	})
 }
 

@@ -69,7 +69,7 @@ func (r *Result) json() jsonResult {
 		Start: r.Start.Format(time.RFC3339), EndedMS: r.Ended, Interrupted: r.Interrupted, Met: r.Met(),
 		Expectations:  Each(r.Verdicts, verdictJSON),
 		Hosts:         Each(r.Hosts, hostJSON),
-		Notifications: SentByName(r.Sent),
+		Notifications: r.Sent.ByName(),
 		Events:        Each(r.Events, eventJSON),
 		EventsUnkept:  r.Unkept,
 	}
@@ -86,13 +86,4 @@ func hostJSON(h *snap.Host) jsonHost {
 func eventJSON(e *Event) jsonEvent {
 	charge := strconv.FormatFloat(e.ChargePct, 'f', 2, 64)
 	return jsonEvent{e.Tick, e.Subject, e.Text, e.Source.String(), json.Number(charge)}
-}
-
-// SentByName is the counts by the names of the kinds.
-func SentByName(sent snap.Sent) map[string]int {
-	m := map[string]int{}
-	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
-		m[k.String()] = sent[k]
-	}
-	return m
 }

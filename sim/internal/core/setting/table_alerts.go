@@ -22,7 +22,7 @@ func init() {
 		riseClasses(),
 		alert(orNone(whole[uint16]("alerts.expiry-days", "warning of expiry", "How many days before they expire the card begins to warn of certificates that mail relay, syslog collectors and LDAP servers have shown it, and of the end of the planned life of the battery: once a day, by its own clock. Common practice is 30 at least: somebody has to order the next one.",
 			"days", 0, 365, func(s *snap.Settings, _ int) *uint16 { return &s.Alerts.ExpiryDays }), "off",
-			func(s *snap.Settings) bool { return s.Alerting().ExpiryDays == 0 })),
+			func(s *snap.Settings, _ int) bool { return s.Alerting().ExpiryDays == 0 })),
 		alert(text("alerts.mail.server", "mail relay", "Name or address of the mail relay. An address still works when the servers of names are down. Empty switches mail off.",
 			hostLength, func(s *snap.Settings, _ int) *string { return &s.Alerts.Mail.Server })).fit(aHost),
 		alert(whole[uint16]("alerts.mail.port", "port of the relay", "Common practice is 25 between servers, 587 for clients with STARTTLS, 465 with TLS from the start.",

@@ -3,7 +3,6 @@ package setting
 import (
 	"errors"
 	"fmt"
-	"strings"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -75,24 +74,8 @@ func outletGroups() *List {
 // percent is a charge from 1 to [highestPct], or none, which is 0.
 func percent(path, label, help string, at func(*snap.Settings, int) *uint8) *Setting {
 	x := whole(path, label, help, "%", 0, highestPct, at)
-	x.Takes = fmt.Sprintf("a whole number from 1 to %d %%, or none", highestPct)
-	get, set := x.get, x.set
-	x.get = func(s *snap.Settings, i int) string {
-		if *at(s, i) == 0 {
-			return "none"
-		}
-		return get(s, i)
-	}
-	x.set = func(s *snap.Settings, i int, v string) error {
-		if strings.ToLower(v) == "none" {
-			v = "0"
-		}
-		if set(s, i, v) != nil {
-			return fmt.Errorf("%q: expected %s", v, x.Takes)
-		}
-		return nil
-	}
-	return x
+	x.Takes = fmt.Sprintf("a whole number from 1 to %d %%", highestPct)
+	return orNone(x, "none", func(s *snap.Settings, i int) bool { return *at(s, i) == 0 })
 }
 
 // controlPathHolds: the control path is first on and last off.

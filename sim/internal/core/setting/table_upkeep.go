@@ -36,7 +36,7 @@ func life() *Setting {
 	return upkept(orNone(whole("upkeep.battery.life", "planned life of the battery",
 		"How many years after its replacement the battery is to be replaced again. From alerts.expiry-days before that day on the card warns once a day. Common practice for valve-regulated lead-acid in a unit of this size is 3 to 5 years, and half of it for every 10 K that it is warmer than 20 to 25 degrees.",
 		"years", 0, 30, func(s *snap.Settings, _ int) *int { return &s.Upkeep.Life }), "off",
-		func(s *snap.Settings) bool { return unfolded(s).Upkeep.Life == 0 }))
+		func(s *snap.Settings, _ int) bool { return unfolded(s).Upkeep.Life == 0 }))
 }
 
 // upkept has x find its place, which is not there while all of it is as the factory
@@ -75,40 +75,31 @@ func dataInterval() *Setting {
 
 // orOff is a span that may be off, which is 0 in the settings.
 func orOff(x *Setting, at func(*snap.Settings) *vtime.Tick) *Setting {
-	get, set := x.get, x.set
-	x.Takes += ", or off"
-	x.get = func(s *snap.Settings, i int) string {
-		if *at(s) == 0 {
-			return "off"
-		}
-		return get(s, i)
-	}
-	x.set = func(s *snap.Settings, i int, v string) error {
-		if strings.EqualFold(v, "off") {
-			*at(s) = 0
-			return nil
-		}
-		if set(s, i, v) != nil {
-			return fmt.Errorf("%q: expected %s", v, x.Takes)
-		}
+	return orWord(x, "off", func(s *snap.Settings, _ int) bool { return *at(s) == 0 }, func(s *snap.Settings, _ int) error {
+		*at(s) = 0
 		return nil
-	}
-	return x
+	})
 }
 
 // orNone is a number of which 0 has a word of its own.
-func orNone(x *Setting, word string, none func(*snap.Settings) bool) *Setting {
+func orNone(x *Setting, word string, none func(*snap.Settings, int) bool) *Setting {
+	set := x.set
+	return orWord(x, word, none, func(s *snap.Settings, i int) error { return set(s, i, "0") })
+}
+
+// orWord has x take a word too: it is shown where is holds, and put is what it sets.
+func orWord(x *Setting, word string, is func(*snap.Settings, int) bool, put func(*snap.Settings, int) error) *Setting {
 	get, set := x.get, x.set
 	x.Takes += ", or " + word
 	x.get = func(s *snap.Settings, i int) string {
-		if none(s) {
+		if is(s, i) {
 			return word
 		}
 		return get(s, i)
 	}
 	x.set = func(s *snap.Settings, i int, v string) error {
 		if strings.EqualFold(v, word) {
-			v = "0"
+			return put(s, i)
 		}
 		if set(s, i, v) != nil {
 			return fmt.Errorf("%q: expected %s", v, x.Takes)

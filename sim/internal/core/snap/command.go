@@ -1,8 +1,6 @@
 package snap
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -41,12 +39,7 @@ func plainUser(user string) string {
 	if len(user) > longestUser {
 		user, end = user[:longestUser], "..."
 	}
-	return strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' {
-			return '?'
-		}
-		return r
-	}, user) + end
+	return Printable(user) + end
 }
 
 // Who names somebody for the audit: user, role, surface and peer.

@@ -151,6 +151,15 @@ type Room struct {
 // Sent counts the notifications that the card has issued, by kind.
 type Sent [NotifyKinds]int
 
+// ByName is the counts by the names of the kinds.
+func (s Sent) ByName() map[string]int {
+	m := make(map[string]int, NotifyKinds-1)
+	for k := NotifyKind(1); k < NotifyKinds; k++ {
+		m[k.String()] = s[k]
+	}
+	return m
+}
+
 // Site is everything at one tick: the device as its card knows it, and the
 // truth, which only the bench, the trace and expectations see.
 type Site struct {

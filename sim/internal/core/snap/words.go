@@ -1,5 +1,7 @@
 package snap
 
+import "strings"
+
 // OutputSource says what feeds the output (RFC 1628 upsOutputSource; the
 // numbers are the standard's).
 type OutputSource uint8
@@ -81,6 +83,17 @@ const (
 	AudibleEnabled  Audible = 2
 	AudibleMuted    Audible = 3
 )
+
+// Printable is text with a question mark for all but printable ASCII: what others wrote
+// makes no lines of its own and steers no terminal.
+func Printable(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r > '~' {
+			return '?'
+		}
+		return r
+	}, text)
+}
 
 // Either is yes if is, else no.
 func Either(is bool, yes, no string) string {

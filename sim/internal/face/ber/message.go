@@ -57,6 +57,19 @@ func message(b []byte) (Reader, error) {
 	return NewReader(content), r.End()
 }
 
+// messageOf opens the envelope of a message of one version: the reader is behind it.
+func messageOf(b []byte, version int32) (Reader, error) {
+	r, err := message(b)
+	if err != nil {
+		return r, err
+	}
+	v, err := r.Int32()
+	if err == nil && v != version {
+		err = ErrVersion
+	}
+	return r, err
+}
+
 // Decode reads one message that fills b. After ErrVersion, Version is what the
 // message said and nothing else was read.
 func (m *Message) Decode(b []byte) error {

@@ -24,16 +24,9 @@ type V3Message struct {
 
 // Decode reads one message that fills b.
 func (m *V3Message) Decode(b []byte) error {
-	r, err := message(b)
+	r, err := messageOf(b, V3)
 	if err != nil {
 		return err
-	}
-	version, err := r.Int32()
-	if err != nil {
-		return err
-	}
-	if version != V3 {
-		return ErrVersion
 	}
 	if err := m.decodeHeader(&r); err != nil {
 		return err

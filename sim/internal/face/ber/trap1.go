@@ -11,16 +11,9 @@ type Trap1 struct {
 
 // Decode reads a message of SNMPv1 with a trap that fills b.
 func (t *Trap1) Decode(b []byte) error {
-	r, err := message(b)
+	r, err := messageOf(b, V1)
 	if err != nil {
 		return err
-	}
-	version, err := r.Int32()
-	if err != nil {
-		return err
-	}
-	if version != V1 {
-		return ErrVersion
 	}
 	if t.Community, err = r.Expect(OctetString); err != nil {
 		return err

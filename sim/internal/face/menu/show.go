@@ -134,14 +134,7 @@ func alarms(v View) string {
 }
 
 // printable keeps what others wrote from steering the reader's terminal.
-func printable(text string) string {
-	return strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' {
-			return '?'
-		}
-		return r
-	}, text)
-}
+func printable(text string) string { return snap.Printable(text) }
 
 func identity(v View) string {
 	c, u := &v.Dev.Card, &v.Dev.UPS

@@ -97,12 +97,3 @@ func (s *Server) device(w http.ResponseWriter, r *http.Request) (n int, ok bool)
 	}
 	return n, true
 }
-
-// Counts is the counts by the names of the kinds.
-func Counts(sent snap.Sent) map[string]int {
-	m := map[string]int{}
-	for k := snap.NotifyKind(1); k < snap.NotifyKinds; k++ {
-		m[k.String()] = sent[k]
-	}
-	return m
-}

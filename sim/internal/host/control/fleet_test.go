@@ -36,7 +36,7 @@ func (f *fakeFleet) Turn(t engine.Turn) engine.Clock {
 }
 
 func (f *fakeFleet) Sum() FleetState {
-	return FleetState{Devices: 3, OnBattery: 2, Notified: Counts(snap.Sent{}), Acknowledged: Counts(snap.Sent{}), GivenUp: Counts(snap.Sent{})}
+	return FleetState{Devices: 3, OnBattery: 2, Notified: snap.Sent{}.ByName(), Acknowledged: snap.Sent{}.ByName(), GivenUp: snap.Sent{}.ByName()}
 }
 
 func TestFleet(t *testing.T) {

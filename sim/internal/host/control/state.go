@@ -85,7 +85,7 @@ func StateOf(s *snap.Site) State {
 		Policy:  s.Policy.String(),
 		Alarms:  []string{}, Hosts: []HostState{},
 		Loads: map[string]float64{}, Causes: map[string]string{}, Locked: s.Outlets.Locked,
-		Groups: map[string]bool{}, Notified: Counts(s.Sent),
+		Groups: map[string]bool{}, Notified: s.Sent.ByName(),
 	}
 	if s.Card.Address.Reachable() {
 		st.Card.Address = s.Card.Address.Prefix.String()

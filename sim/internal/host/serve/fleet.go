@@ -319,6 +319,6 @@ func (b *fleetBench) Sum() control.FleetState {
 	return control.FleetState{
 		TimeS: sum.Tick.Seconds(), Devices: sum.Devices, OnBattery: sum.OnBattery, LowBattery: sum.Low,
 		NoOutput: sum.NoOutput, HostsCut: sum.HostsCut,
-		Notified: control.Counts(sum.Sent), Acknowledged: control.Counts(sum.Acked), GivenUp: control.Counts(sum.Unacked),
+		Notified: sum.Sent.ByName(), Acknowledged: sum.Acked.ByName(), GivenUp: sum.Unacked.ByName(),
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"net"
-	"strings"
 	"time"
 
 	"github.com/beevik/ntp"
@@ -30,7 +29,7 @@ func Query(ctx context.Context, endpoint string) snap.TimeReply {
 	case err != nil:
 		return snap.TimeReply{Failed: reasonOf(err)}
 	case r.KissCode != "":
-		return snap.TimeReply{Failed: "it refuses to answer (" + printable(r.KissCode) + ")"}
+		return snap.TimeReply{Failed: "it refuses to answer (" + snap.Printable(r.KissCode) + ")"}
 	case r.Leap == ntp.LeapNotInSync:
 		return snap.TimeReply{Date: snap.StampOf(r.Time), Stratum: 16}
 	}
@@ -46,15 +45,5 @@ func reasonOf(err error) string {
 	if errors.As(err, &op) {
 		return "no answer: " + op.Err.Error()
 	}
-	return printable(err.Error())
-}
-
-// printable keeps what a server sent from steering a terminal.
-func printable(text string) string {
-	return strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' {
-			return '?'
-		}
-		return r
-	}, text)
+	return snap.Printable(err.Error())
 }
