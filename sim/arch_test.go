@@ -120,8 +120,8 @@ var floors = []floor{
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
 	{"sim/simtest", []string{"sim"}, nil, nil, "a test drives a site as any program does; it does not import testing either: see checkTest"},
 	{"sim/cli", []string{"sim", "sim/internal/core/report"},
-		[]string{"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/renameio/v2", "github.com/jedib0t/go-pretty/v6/progress"}, nil,
-		"commands use the library as everybody does, and show on a terminal how far they are"},
+		[]string{"github.com/spf13/cobra", "github.com/spf13/pflag", "github.com/google/renameio/v2", "golang.org/x/sys/unix", "github.com/jedib0t/go-pretty/v6/progress"}, nil,
+		"commands use the library as everybody does, show on a terminal how far they are, and write files that have no name until they are whole"},
 	{"cmd", []string{"sim/cli"}, nil, nil, "main hands over to cli"},
 }
 

@@ -22,8 +22,10 @@ type outputs struct {
 
 type output struct {
 	path    string
+	target  string
 	buffer  *bufio.Writer
-	pending *renameio.PendingFile // nil for what is not a plain file
+	unnamed *os.File              // until it is whole; nil where that cannot be
+	pending *renameio.PendingFile // under a hidden name instead
 	direct  *os.File              // a pipe or a device
 }
 
@@ -36,8 +38,8 @@ func (o *outputs) open(path string, perm os.FileMode) (io.Writer, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &output{path: path}
-	if err := f.prepare(target, perm); err != nil {
+	f := &output{path: path, target: target}
+	if err := f.prepare(perm); err != nil {
 		return nil, writeError(path, err)
 	}
 	o.files = append(o.files, f)
@@ -56,23 +58,32 @@ func follow(path string) (string, error) {
 	return target, nil
 }
 
-func (f *output) prepare(target string, perm os.FileMode) (err error) {
-	info, err := os.Stat(target)
+func (f *output) prepare(perm os.FileMode) (err error) {
+	info, err := os.Stat(f.target)
 	switch {
 	case err == nil && info.IsDir():
 		return errors.New("it is a folder")
 	case err == nil && !info.Mode().IsRegular():
-		f.direct, err = os.OpenFile(target, os.O_WRONLY, 0)
+		f.direct, err = os.OpenFile(f.target, os.O_WRONLY, 0)
 		f.buffer = bufio.NewWriter(f.direct)
 		return err
 	}
-	f.pending, err = renameio.NewPendingFile(target,
-		renameio.WithTempDir(filepath.Dir(target)), renameio.WithPermissions(perm), renameio.WithExistingPermissions())
-	if err != nil {
-		return err
+	if f.unnamed = nameless(filepath.Dir(f.target), perm); f.unnamed != nil {
+		if f.buffer = bufio.NewWriter(f.unnamed); err == nil {
+			return f.unnamed.Chmod(info.Mode().Perm())
+		}
+		return nil
 	}
-	f.buffer = bufio.NewWriter(f.pending)
-	return nil
+	if f.pending, err = f.hidden(perm); err == nil {
+		f.buffer = bufio.NewWriter(f.pending)
+	}
+	return err
+}
+
+// hidden is a file beside the target that takes its place in the end.
+func (f *output) hidden(perm os.FileMode) (*renameio.PendingFile, error) {
+	return renameio.NewPendingFile(f.target,
+		renameio.WithTempDir(filepath.Dir(f.target)), renameio.WithPermissions(perm), renameio.WithExistingPermissions())
 }
 
 // Write writes to the file under way.
@@ -98,8 +109,15 @@ func (f *output) commit() error {
 	if err := f.buffer.Flush(); err != nil {
 		return err
 	}
-	if f.direct != nil {
+	switch {
+	case f.direct != nil:
 		return f.direct.Close()
+	case f.unnamed != nil:
+		err := f.unnamed.Sync()
+		if err == nil {
+			err = christen(f.unnamed, f.target)
+		}
+		return errors.Join(err, f.unnamed.Close())
 	}
 	return f.pending.CloseAtomicallyReplace()
 }
@@ -107,11 +125,14 @@ func (f *output) commit() error {
 // discard removes what was not committed.
 func (o *outputs) discard() {
 	for _, f := range o.files {
-		if f.direct != nil {
+		switch {
+		case f.direct != nil:
 			f.direct.Close()
-			continue
+		case f.unnamed != nil:
+			f.unnamed.Close()
+		default:
+			f.pending.Cleanup()
 		}
-		f.pending.Cleanup()
 	}
 }
 
@@ -127,8 +148,12 @@ func writeError(path string, err error) error {
 // nobody's business because it is temporary.
 func withoutPath(err error) error {
 	var pe *fs.PathError
-	if errors.As(err, &pe) {
+	var link *os.LinkError
+	switch {
+	case errors.As(err, &pe):
 		return pe.Err
+	case errors.As(err, &link):
+		return link.Err
 	}
 	return err
 }

@@ -17,7 +17,8 @@ func Reference() string {
 		"Standard output is data, standard error is talk: pipes and scripts read the first,\n" +
 		"people the second. What is wrong is said in one line that begins with `ridethrough:`.\n" +
 		"Files appear under their names only when they are whole, save a journal, which is\n" +
-		"written line by line.\n\n" +
+		"written line by line; a command that is killed leaves nothing of them (on Linux, where\n" +
+		"the file system has files without a name; elsewhere a hidden file beside them).\n\n" +
 		"Exit codes are explained in [exit-codes.md](exit-codes.md), JSON in [json.md](json.md),\n" +
 		"live sessions in [bench.md](bench.md).\n\n")
 	for _, cmd := range root.Commands() {
