@@ -55,27 +55,6 @@ func (f *dischargeFlags) check(cmd *cobra.Command) error {
 }
 
 func (a *app) fitDischarge(path string, f *fitFlags) error {
-	var files outputs
-	defer files.discard()
-	to, format, err := chartFile(&files, "plot", f.plot)
-	if err != nil {
-		return err
-	}
 	f.discharge.opts.Log = func(line string) { a.say("%s", line) }
-	d, err := sim.FitDischarge(path, f.discharge.opts)
-	if err != nil {
-		return err
-	}
-	if to != nil {
-		if err := d.Chart().Write(to, format); err != nil {
-			return err
-		}
-	}
-	if err := files.commit(); err != nil {
-		return err
-	}
-	if f.json {
-		return d.JSON(a.out)
-	}
-	return d.Text(a.out)
+	return a.writeFit(f, func() (fitted, error) { return sim.FitDischarge(path, f.discharge.opts) })
 }

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"io"
 	"strconv"
 	"strings"
 
@@ -81,18 +82,31 @@ func (a *app) fit(path string, f *fitFlags) error {
 		}
 		f.block.Ask = append(f.block.Ask, a)
 	}
+	return a.writeFit(f, func() (fitted, error) { return sim.Fit(path, f.block) })
+}
+
+// fitted is what a fit has come to.
+type fitted interface {
+	Chart() *sim.Chart
+	JSON(io.Writer) error
+	Text(io.Writer) error
+}
+
+// writeFit writes what fit comes to, and draws it if that is wanted: a file that cannot
+// be written is found before the work.
+func (a *app) writeFit(f *fitFlags, fit func() (fitted, error)) error {
 	var files outputs
 	defer files.discard()
 	to, format, err := chartFile(&files, "plot", f.plot)
 	if err != nil {
 		return err
 	}
-	fitting, err := sim.Fit(path, f.block)
+	x, err := fit()
 	if err != nil {
 		return err
 	}
 	if to != nil {
-		if err := fitting.Chart().Write(to, format); err != nil {
+		if err := x.Chart().Write(to, format); err != nil {
 			return err
 		}
 	}
@@ -100,7 +114,7 @@ func (a *app) fit(path string, f *fitFlags) error {
 		return err
 	}
 	if f.json {
-		return fitting.JSON(a.out)
+		return x.JSON(a.out)
 	}
-	return fitting.Text(a.out)
+	return x.Text(a.out)
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -56,12 +55,9 @@ func (a *app) listReleases(s *sim.Scenario) error {
 		a.say("the scenario has no [[card.release]]")
 		return nil
 	}
-	table := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
-	fmt.Fprint(table, "RELEASE\tVERSION\tMODEL\tNOTE\n")
-	for _, r := range list {
-		fmt.Fprintf(table, "%s\t%s\t%s\t%s\n", r.Name, r.Version, r.Model, r.Note)
-	}
-	return table.Flush()
+	return writeTable(a.out, "RELEASE\tVERSION\tMODEL\tNOTE", list, func(r *sim.Release) string {
+		return fmt.Sprintf("%s\t%s\t%s\t%s", r.Name, r.Version, r.Model, r.Note)
+	})
 }
 
 func (a *app) makeImage(s *sim.Scenario, name string, f *imageFlags) error {

@@ -3,7 +3,6 @@ package cli
 import (
 	"cmp"
 	"fmt"
-	"text/tabwriter"
 
 	"ridethrough/sim"
 	"ridethrough/sim/internal/core/report"
@@ -40,10 +39,7 @@ func (a *app) listeners(args []string, asJSON bool) error {
 		}
 		return report.WriteJSON(a.out, jsonListeners{1, out})
 	}
-	table := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
-	fmt.Fprint(table, "SURFACE\tTRANSPORT\tADDRESS\tFLAG\tWHEN\tSERVES\n")
-	for _, l := range list {
-		fmt.Fprintf(table, "%s\t%s\t%s\t%s\t%s\t%s\n", l.Surface, l.Transport, cmp.Or(l.Address, "a path"), cmp.Or(l.Flag, "-"), cmp.Or(l.When, "always"), l.Serves)
-	}
-	return table.Flush()
+	return writeTable(a.out, "SURFACE\tTRANSPORT\tADDRESS\tFLAG\tWHEN\tSERVES", list, func(l *sim.Listener) string {
+		return fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s", l.Surface, l.Transport, cmp.Or(l.Address, "a path"), cmp.Or(l.Flag, "-"), cmp.Or(l.When, "always"), l.Serves)
+	})
 }

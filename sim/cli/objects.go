@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -50,25 +49,14 @@ func objects(args []string) ([]sim.Object, error) {
 }
 
 func objectsTable(w io.Writer, list []sim.Object) error {
-	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	values := len(list) > 0 && list[0].Value != ""
-	header := "NAME\tOID\tSYNTAX\tACCESS\tLEVEL\tLABEL\n"
-	if values {
-		header = "NAME\tOID\tACCESS\tVALUE\tLABEL\n"
+	if len(list) > 0 && list[0].Value != "" {
+		return writeTable(w, "NAME\tOID\tACCESS\tVALUE\tLABEL", list, func(o *sim.Object) string {
+			return fmt.Sprintf("%s\t%s\t%s\t%s\t%s", o.Name, o.OID, o.Access, o.Value, o.Label)
+		})
 	}
-	if _, err := io.WriteString(table, header); err != nil {
-		return err
-	}
-	for _, o := range list {
-		line := fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s\n", o.Name, o.OID, o.Syntax, o.Access, cmp.Or(o.Level, "-"), o.Label)
-		if values {
-			line = fmt.Sprintf("%s\t%s\t%s\t%s\t%s\n", o.Name, o.OID, o.Access, o.Value, o.Label)
-		}
-		if _, err := io.WriteString(table, line); err != nil {
-			return err
-		}
-	}
-	return table.Flush()
+	return writeTable(w, "NAME\tOID\tSYNTAX\tACCESS\tLEVEL\tLABEL", list, func(o *sim.Object) string {
+		return fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s", o.Name, o.OID, o.Syntax, o.Access, cmp.Or(o.Level, "-"), o.Label)
+	})
 }
 
 type jsonObjects struct {

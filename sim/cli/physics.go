@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"strconv"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -45,17 +44,9 @@ func (a *app) physicsCommand() *cobra.Command {
 }
 
 func physicsTable(w io.Writer, list []sim.Parameter) error {
-	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	if _, err := io.WriteString(table, "GROUP\tFIGURE\tVALUE\tUNIT\tFROM\tSOURCE\n"); err != nil {
-		return err
-	}
-	for _, p := range list {
-		_, err := fmt.Fprintf(table, "%s\t%s\t%s\t%s\t%s\t%s\n", p.Group, p.Name, strconv.FormatFloat(p.Value, 'g', 5, 64), p.Unit, p.From, p.Source)
-		if err != nil {
-			return err
-		}
-	}
-	return table.Flush()
+	return writeTable(w, "GROUP\tFIGURE\tVALUE\tUNIT\tFROM\tSOURCE", list, func(p *sim.Parameter) string {
+		return fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s", p.Group, p.Name, strconv.FormatFloat(p.Value, 'g', 5, 64), p.Unit, p.From, p.Source)
+	})
 }
 
 type jsonPhysics struct {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"text/tabwriter"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -81,19 +80,17 @@ func (a *app) stage(s *sim.Scenario, o *stageFlags) error {
 }
 
 func stageTable(w io.Writer, st *sim.Staging, limit float64) error {
-	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprint(table, "GROUP\tON AFTER\tPEAK\tOFF AFTER\n")
-	for _, g := range st.Groups {
-		fmt.Fprintf(table, "%s\t%s\t%.1f %%\t%s\n", g.Name, g.OnDelay, g.PeakPct, g.OffDelay)
-	}
-	if err := table.Flush(); err != nil {
+	err := writeTable(w, "GROUP\tON AFTER\tPEAK\tOFF AFTER", st.Groups, func(g *sim.StagedGroup) string {
+		return fmt.Sprintf("%s\t%s\t%.1f %%\t%s", g.Name, g.OnDelay, g.PeakPct, g.OffDelay)
+	})
+	if err != nil {
 		return err
 	}
 	word := "within"
 	if st.PeakPct > limit {
 		word = "above"
 	}
-	_, err := fmt.Fprintf(w, "\npeak %.1f %% of the rating, %s the limit of %g %%; as the scenario sets it %.1f %%, all at once %.1f %%\n",
+	_, err = fmt.Fprintf(w, "\npeak %.1f %% of the rating, %s the limit of %g %%; as the scenario sets it %.1f %%, all at once %.1f %%\n",
 		st.PeakPct, word, limit, st.AsSetPct, st.TogetherPct)
 	return err
 }
