@@ -44,8 +44,7 @@ func TestKilledAtAnyInstantOfARun(t *testing.T) {
 	dir, dice := t.TempDir(), rand.New(rand.NewPCG(11, 0))
 	path := func(name string) string { return filepath.Join(dir, name) }
 	args := []string{"run", "--quiet", "--trace", path("trace"), "--junit", path("junit"), "--report", path("report.html")}
-	const kills = 25
-	wanted, killed, whole, longest := map[string]string{}, 0, 0, 20*time.Millisecond
+	wanted, killed, whole, began := map[string]string{}, 0, 0, time.Now()
 	if out, err := exec.Command("ridethrough", args...).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
@@ -53,22 +52,24 @@ func TestKilledAtAnyInstantOfARun(t *testing.T) {
 		wanted[name] = read(t, path(name))
 		os.Remove(path(name))
 	}
-	for range kills {
+	for longest, runs := time.Since(began), 0; killed < 8 || whole == 0; runs++ {
+		if runs == 300 {
+			t.Fatalf("of %d runs %d were killed, and %d files were whole: too little to prove anything", runs, killed, whole)
+		}
 		cmd := exec.Command("ridethrough", args...)
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
 		done := make(chan struct{})
-		started := time.Now()
 		go func() { cmd.Wait(); close(done) }()
 		select {
 		case <-time.After(time.Duration(dice.Int64N(int64(longest)))):
 			cmd.Process.Kill()
 			<-done
 			killed++
-			longest = longest * 11 / 10
+			longest = longest * 21 / 20
 		case <-done:
-			longest = time.Since(started)
+			longest = longest * 9 / 10
 		}
 		list, err := os.ReadDir(dir)
 		if err != nil {
@@ -82,8 +83,5 @@ func TestKilledAtAnyInstantOfARun(t *testing.T) {
 			os.Remove(path(e.Name()))
 		}
 	}
-	t.Logf("%d of %d runs killed, %d whole files", killed, kills, whole)
-	if whole == 0 || killed < kills/4 {
-		t.Error("too few were killed, or none came to its end")
-	}
+	t.Logf("%d runs killed, %d whole files", killed, whole)
 }
