@@ -32,7 +32,7 @@ func testSite() *snap.Site {
 		},
 		Groups: []snap.Group{{Name: "rack_a", On: true}, {Name: "rack_b", LoadW: 0.5, OffAt: 89 * vtime.Second, Cause: snap.CauseShed, Right: true}},
 		Policy: snap.PolicyStopping, Shutdowns: 2, Called: true,
-		Monitor:   &snap.Monitor{OnBattery: true, OutOfStep: true, TicketOpen: true, Alerts: 81, ContactAlerts: 82, LowAlerts: 83, Answered: 84, Unanswered: 85, Tickets: 86, Events: 87, OthersLate: 88500},
+		Monitor:   &snap.Monitor{OnBattery: true, OutOfStep: true, TicketOpen: true, Alerts: 81, ContactAlerts: 82, LowAlerts: 83, Answered: 84, Unanswered: 85, Tickets: 86, Events: 87, Restarts: 91, LineFailures: 92, OthersLate: 88500},
 		Sent:      snap.Sent{0, 11, 12, 13, 14, 15, 16, 17},
 		Acked:     snap.Sent{0, 21, 22, 23, 24, 25, 26, 27},
 		Unacked:   snap.Sent{0, 31, 32, 33, 34, 35, 36, 37},

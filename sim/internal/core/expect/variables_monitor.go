@@ -44,6 +44,10 @@ func monitorVariables() []Variable {
 			func(m *snap.Monitor) uint32 { return m.Tickets }),
 		times("events", "rows of the alarm table with such an alarm that it has seen come",
 			func(m *snap.Monitor) uint32 { return m.Events }),
+		times("restarts", "restarts of the card that it noticed",
+			func(m *snap.Monitor) uint32 { return m.Restarts }),
+		count("monitor.line_failures", "failures of the input that it counted by upsInputLineBads",
+			func(s *snap.Site) float64 { return float64(monitorOf(s).LineFailures) }),
 		number("monitor.others_late_s", "longest that its other cards had to wait for this one, in seconds",
 			func(s *snap.Site) float64 { return monitorOf(s).OthersLate.Seconds() }),
 	}

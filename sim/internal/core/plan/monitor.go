@@ -32,6 +32,9 @@ type Monitor struct {
 	AwaitClear    bool // wrong on purpose: an alert is closed by a notification alone
 	InTurn        bool // wrong on purpose: other cards wait until this one has answered or timed out
 
+	FallIsRestart bool // wrong on purpose: a sysUpTime that is less than before is a restart, whatever it was before
+	FallIsWrap    bool // wrong on purpose: a counter that is less than before has wrapped, restart or not
+
 	NoDiscovery bool // wrong on purpose: an engine that has once been discovered never is again
 	ByEngineID  bool // wrong on purpose: time and boots of an engine are kept by its ID, wherever it is
 	// The other card that it polls after this one; a card with the quirk shared-engine-id

@@ -78,6 +78,7 @@ const (
 	ActSignIn                              // SignIn is tried
 	ActAccount                             // Account is changed
 	ActLoginServer                         // the server of that number, Host, does as Order says
+	ActReset                               // somebody takes the card back to the factory's state; Order: how far
 )
 
 // Actions on the life of the card and on the network.

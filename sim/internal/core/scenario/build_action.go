@@ -24,7 +24,7 @@ func (b *builder) actions(t *entryTable) ([]plan.Action, error) {
 		}
 	}
 	if len(list) == 0 && t.Note == "" {
-		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, policy, try, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note")
+		return nil, b.src.at(t.node.key, "the entry does nothing", "source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, policy, try, time_server, clock, settings, firmware, label, reset, sign_in, account, login_server, charge_pct or note")
 	}
 	return list, nil
 }
@@ -50,6 +50,7 @@ func (b *builder) parts(t *entryTable) []part {
 		given(t.Firmware, b.firmwareAction),
 		single(t.HostKey, plan.ActHostKey),
 		single(t.Label, plan.ActLabel),
+		ordered(t.Reset, plan.ActReset),
 		given(t.Network, b.networkAction),
 		turned(t.Link, plan.ActLink, "up"),
 		turned(t.DHCP, plan.ActDHCP, "present"),

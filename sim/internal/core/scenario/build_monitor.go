@@ -21,6 +21,7 @@ func (b *builder) monitor() error {
 		Objects: int(t.Objects), AtOnce: int(t.PerRequest), LostAfter: int(t.LostAfter), LowCharge: t.LowChargePct,
 		SilenceIsFine: t.Believe.Silence == "fine", GapsAreZero: t.Believe.Gaps == "zero",
 		AwaitClear: t.Believe.AllClear == "notification", InTurn: t.Believe.Cycle == "in-turn",
+		FallIsRestart: t.Believe.UpTime == "falls", FallIsWrap: t.Believe.Counters == "wrap",
 		NoDiscovery: t.Believe.Resync == "never", ByEngineID: t.Believe.Engines == "by-id",
 		Ticket: map[string]plan.TicketRule{"by-condition": plan.TicketByCondition, "by-row": plan.TicketByRow, "once": plan.TicketOnce}[t.Believe.Tickets],
 		Quiet:  t.Quiet,

@@ -269,7 +269,7 @@ func everything() *plan.Plan {
 		Policy: everyPolicy(),
 		Monitor: &plan.Monitor{
 			Peer: 1, Poll: 30 * vtime.Second, Timeout: 3 * vtime.Second, Objects: 40, AtOnce: 10, LostAfter: 4, LowCharge: 35,
-			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, Client: plan.Client{Version: "v3", Read: word("monitor-look")}, NoDiscovery: true, ByEngineID: true,
+			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, Client: plan.Client{Version: "v3", Read: word("monitor-look")}, FallIsRestart: true, FallIsWrap: true, NoDiscovery: true, ByEngineID: true,
 			Neighbour: true, NeighbourBoots: 7, NeighbourUp: 48 * vtime.Hour,
 			Tickets: []snap.AlarmKind{snap.AlarmFanFailure}, Ticket: plan.TicketByRow, Quiet: 2 * vtime.Hour,
 		},
@@ -424,7 +424,7 @@ func everyEntry() []plan.Entry {
 		}},
 		{At: 15 * m, Actions: []plan.Action{
 			{Kind: plan.ActFirmware, Update: plan.Update{Do: "load", Release: everyRelease(), Fault: "garbled", Takes: 30 * vtime.Second}},
-			{Kind: plan.ActHostKey}, {Kind: plan.ActLabel},
+			{Kind: plan.ActHostKey}, {Kind: plan.ActLabel}, {Kind: plan.ActReset, Order: "accounts"},
 		}},
 		{At: 16 * m, Actions: []plan.Action{
 			{Kind: plan.ActFirmware, Update: plan.Update{Do: "switch"}},

@@ -191,7 +191,7 @@ func TestInjector(t *testing.T) {
 		"source = 'lots'":              "entry:1:10: source is the text \"lots\"; expected \"lost\" or \"normal\", or a table such as { sag_pct = 70, lasts = \"300ms\" }; did you mean \"lost\"?",
 		"time = '5m'\nsource = 'lost'": "entry:1:8: the entry has a time or a condition; expected neither: it happens at once",
 		"host = 'apq'\norder = 'stop'": "entry:1:8: there is no host \"apq\"; expected one of store, app, twin; did you mean \"app\"?",
-		"":                             "entry:1:1: the entry does nothing; expected source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, policy, try, time_server, clock, settings, firmware, label, sign_in, account, login_server, charge_pct or note",
+		"":                             "entry:1:1: the entry does nothing; expected source, card, ups_link, test, host, alarm, battery, health, charger, quirk, network, link, dhcp, output, generator, input, bypass_source, cooling, fan, probe, contact, bypass, inverter, high_efficiency, outlet, remote_switching, server, policy, try, time_server, clock, settings, firmware, label, reset, sign_in, account, login_server, charge_pct or note",
 		"outlet = { group = 'secnd', order = 'on' }": "entry:1:20: there is no group \"secnd\"; expected one of first, second, third; did you mean \"second\"?",
 		"source":                         "entry:1:6: not TOML: expected '=' after key",
 		strings.Repeat("#", maxLine+100): "entry:1:1: the line has 8292 bytes; expected at most 8192",

@@ -33,5 +33,7 @@ type watching struct {
 	Cycle    string `key:"cycle" def:"apart" one:"apart|in-turn" doc:"Other cards are polled apart from this one, or wait until it has answered or timed out."`
 	Resync   string `key:"resync" def:"discover" one:"discover|never" doc:"A card that refuses its SNMPv3 requests as outside the time window, with a clock that looks like a replay: its engine is discovered anew, or never again."`
 	Engines  string `key:"engines" def:"by-address" one:"by-address|by-id" doc:"Boots and time of an SNMPv3 engine are kept for each address, or for each engine ID."`
+	UpTime   string `key:"uptime" def:"reckoned" one:"reckoned|falls" doc:"What is a restart of the card: boots that have risen or, where these are always 1, a sysUpTime that is no more than the time since the poll before and not where it has to be after its wrap at 497 days; or a sysUpTime that is less than before in any case."`
+	Counters string `key:"counters" def:"restart" one:"restart|wrap" doc:"An upsInputLineBads that is less than at the poll before: it began anew if the card has restarted and is not believed otherwise, or it is taken to have wrapped."`
 	Tickets  string `key:"tickets" def:"by-condition" one:"by-condition|by-row|once" doc:"A ticket for each condition, for each row that the alarm table ever had, or for the first one alone."`
 }

@@ -61,6 +61,8 @@ type entryTable struct {
 	HostKey  *string        `key:"ssh_host_key" auto:"none" one:"new" doc:"The SSH server of the card gets another host key, as after a repair or a reset: clients that know the old one refuse it."`
 	Label    *string        `key:"label" auto:"none" one:"changed" doc:"Somebody gives the factory login of the card another password than the one on the label."`
 
+	Reset *string `key:"reset" auto:"none" one:"settings|accounts|all" doc:"Somebody at the card takes it back to the factory's state, which is what [card] says, as far as the word goes; see [card.md](card.md#back-to-the-factorys-state). It restarts with that."`
+
 	ChargePct *float64 `key:"charge_pct" auto:"none" min:"0" max:"100" doc:"Sets the true charge, as if by history."`
 
 	SignIn      *tryTable           `key:"sign_in" auto:"none" doc:"Somebody signs in at the card, and out again."`

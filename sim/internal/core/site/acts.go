@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 
+	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -41,6 +42,7 @@ var acts = map[plan.ActionKind]func(s *Site, now vtime.Tick, a *plan.Action){
 	plan.ActFirmware:    func(s *Site, now vtime.Tick, a *plan.Action) { s.update(now, a.Update) },
 	plan.ActHostKey:     func(s *Site, now vtime.Tick, _ *plan.Action) { s.card.NewHostKey(now, "") },
 	plan.ActLabel:       (*Site).actLabel,
+	plan.ActReset:       (*Site).actReset,
 	plan.ActClock:       (*Site).actClock,
 	plan.ActSettings:    func(s *Site, now vtime.Tick, a *plan.Action) { s.saveSettings(now, a.Settings) },
 	plan.ActTry:         func(s *Site, _ vtime.Tick, a *plan.Action) { s.tryOut(a.Order) },
@@ -138,6 +140,14 @@ func (s *Site) actClock(now vtime.Tick, a *plan.Action) {
 
 func (s *Site) actLabel(now vtime.Tick, _ *plan.Action) {
 	s.atCard("password not changed", func() snap.Result { return s.card.ChangeLabel(now, s.technician()) })
+}
+
+func (s *Site) actReset(now vtime.Tick, a *plan.Action) {
+	level, _ := card.LevelByName(a.Order) // the schema lists the names
+	s.atCard("no reset", func() snap.Result {
+		s.card.Reset(now, s.technician(), level)
+		return snap.Result{}
+	})
 }
 
 func (s *Site) actSwitch(_ vtime.Tick, a *plan.Action) {

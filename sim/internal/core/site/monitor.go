@@ -17,7 +17,8 @@ type monitor struct {
 	polls  uint64 // drawn for: see [Site.pollLost]
 	low    bool
 	v3     engines
-	rows   map[int64]bool              // rows of the alarm table that it has seen
+	rows   map[int64]bool // rows of the alarm table that it has seen
+	last   counts
 	gone   [snap.AlarmKinds]vtime.Tick // when an alarm with a ticket was last there; Never: it never was
 	seen   snap.Monitor
 	shown  *snap.Monitor // seen, as it was handed out last
@@ -125,6 +126,7 @@ func (s *Site) answered(now vtime.Tick, a answer) {
 		s.weigh(a.charge)
 	}
 	s.lookAtAlarms(now)
+	s.lookAtCounts(now)
 }
 
 func (s *Site) unanswered() {

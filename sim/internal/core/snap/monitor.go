@@ -14,5 +14,7 @@ type Monitor struct {
 	Alerts, ContactAlerts, LowAlerts uint32     // that were opened; LowAlerts: of low charge
 	Answered, Unanswered             uint32     // polls
 	Tickets, Events                  uint32     // tickets about alarms, and rows of the alarm table that came
+	Restarts                         uint32     // of the card that it noticed
+	LineFailures                     int64      // of the input, that it counted by upsInputLineBads
 	OthersLate                       vtime.Tick // longest that its other cards had to wait for this one
 }
