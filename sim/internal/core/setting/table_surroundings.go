@@ -128,7 +128,7 @@ func contactList() *List {
 		func(s *snap.Settings) *[]snap.ContactSetting { return &s.Surroundings.Contacts },
 		func(c *snap.ContactSetting) *string { return &c.Name }, freshContact,
 		text("probe", "at probe", "Name of the probe that it is wired to.", maxName, func(s *snap.Settings, i int) *string { return &of(s, i).Probe }),
-		whole("input", "input", "Which input of that probe.", "", 1, snap.ContactInputs, func(s *snap.Settings, i int) *int { return &of(s, i).Input }),
+		whole("input", "input", "Which input of that probe. For extra-low voltage alone: check that the contact is free of voltage before it is wired.", "", 1, snap.ContactInputs, func(s *snap.Settings, i int) *int { return &of(s, i).Input }),
 		choice("rests", "rests", "What it is while there is nothing to report. The wrong way round it alerts while all is well, and is silent otherwise.",
 			[]snap.Rest{snap.RestsOpen, snap.RestsClosed}, func(s *snap.Settings, i int) *snap.Rest { return &of(s, i).Rests }),
 		yesNo("supervised", "supervised loop", "A resistor at the end of its loop lets a cut wire be told from an open contact. Without the resistor it reads as cut.",

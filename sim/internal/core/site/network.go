@@ -3,6 +3,7 @@ package site
 import (
 	"fmt"
 	"net/netip"
+	"slices"
 
 	"ridethrough/sim/internal/core/path"
 	"ridethrough/sim/internal/core/plan"
@@ -189,8 +190,51 @@ func (s *Site) ping(c snap.Command) snap.Result {
 	if err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
+	return snap.Result{Reason: addr.String() + ": " + s.pinged(addr)}
+}
+
+// pinged is what the card finds out about addr.
+func (s *Site) pinged(addr netip.Addr) string {
 	fault := path.To(s.plan, s.self.Network, s.pathState(), addr)
-	return snap.Result{Reason: addr.String() + ": " + fault.Tells()}
+	now, _ := s.card.Address()
+	there, running := s.machineAt(addr, now)
+	switch {
+	case fault == snap.PathNoAddress && addr.Is6() && now.V6State == snap.V6Off:
+		return "the card has no IPv6 address: reach.ipv6 is off"
+	case fault == snap.PathOpen && !there:
+		return "packets pass there and back, but the scenario says of no machine that it has this address"
+	case fault == snap.PathOpen && !running:
+		fault = snap.PathPeerDown
+	}
+	return fault.Tells()
+}
+
+// machineAt says whether the scenario has a machine with that address, and whether it
+// runs. Of a peer the path says so.
+func (s *Site) machineAt(addr netip.Addr, now snap.Address) (there, running bool) {
+	n := s.self.Network
+	if addr == n.Router || addr == n.Router6 {
+		return true, !s.net.noRouter
+	}
+	if path.Peer(s.plan, addr) >= 0 || addr == now.Prefix.Addr() || addr == now.V6.Addr() || slices.Contains(n.Taken, addr) {
+		return true, true
+	}
+	for i := range s.servers.list {
+		if v := &s.servers.list[i]; v.cfg.Address == addr {
+			there, running = true, running || s.atWork(v)
+		}
+	}
+	for i := range s.plan.TimeServers {
+		if t := &s.plan.TimeServers[i]; t.Address == addr {
+			there, running = true, running || t.Group < 0 || s.groups[t.Group].on
+		}
+	}
+	for i := range s.plan.LoginServers {
+		if at, err := netip.ParseAddrPort(s.plan.LoginServers[i].At); err == nil && at.Addr() == addr {
+			return true, true
+		}
+	}
+	return there, running
 }
 
 // askLease has somebody outside send what the card has to say to address servers.
