@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"net/netip"
 	"slices"
 	"strings"
@@ -27,7 +28,7 @@ func peers(texts []string) (map[string]netip.Addr, error) {
 func playable(m map[string]netip.Addr, known []string) error {
 	for name := range m {
 		if !slices.Contains(known, name) {
-			return usagef("--peer: there is no [[peer]] %q in the scenario; it has: %s", name, strings.Join(known, ", "))
+			return usagef("--peer: there is no [[peer]] %q in the scenario; it has %s", name, cmp.Or(strings.Join(known, ", "), "none"))
 		}
 	}
 	return nil

@@ -66,3 +66,11 @@ func TestPing(t *testing.T) {
 	at(11*vtime.Minute, map[string]string{"192.0.2.25": "no answer", "192.0.2.123": "no answer", "office": "answers"})
 	at(21*vtime.Minute, map[string]string{"192.0.2.1": "no answer", "office": "it is not in the card's own network, and nobody answers at the address of the gateway"})
 }
+
+// TestNobodyToTry: a test message to everybody, where there is nobody.
+func TestNobodyToTry(t *testing.T) {
+	got := playtest.Start(t, pingSite).To(vtime.Minute).Do(snap.Command{Op: snap.OpTry, By: snap.Actor{Surface: "ssh", Role: snap.Administrator}})
+	if got.Status != snap.WrongValue || !strings.HasPrefix(got.Reason, "there is nobody to try") {
+		t.Errorf("%+v", got)
+	}
+}

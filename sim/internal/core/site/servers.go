@@ -440,7 +440,10 @@ func (s *Site) handOver() {
 
 // try makes test messages.
 func (s *Site) try(c snap.Command) snap.Result {
-	if s.card.Try(s.now, c.Text, c.By) == 0 {
+	switch made := s.card.Try(s.now, c.Text, c.By); {
+	case made == 0 && c.Text == "":
+		return snap.Result{Status: snap.WrongValue, Reason: "there is nobody to try: no recipient with a mail relay, no collector, and no receiver to which the card sends notifications of its own"}
+	case made == 0:
 		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("%q cannot be tried: the rules do not know it, no mail relay is set, or the card sends no notifications of its own", c.Text)}
 	}
 	return snap.Result{}
