@@ -204,14 +204,24 @@ func TestJournalsExport(t *testing.T) {
 	if len(both) != len(events)+len(system) {
 		t.Errorf("%d entries in both, %d and %d in each", len(both), len(events), len(system))
 	}
-	last := 0
-	for _, row := range both[1:] {
+	last, marks := 0, 0
+	for i, row := range both {
 		n := 0
+		if row[0] == "" { // of the journal that has lost something, before the first that it keeps
+			marks++
+			if row[2] != "system" || i+1 == len(both) || both[i+1][0] != system[1][0] {
+				t.Errorf("%q stands before %q, not before %q", row, both[i+1], system[1])
+			}
+			continue
+		}
 		fmt.Sscan(row[0], &n)
 		if _, err := time.Parse(time.RFC3339, row[1]); err != nil || n <= last || strings.HasPrefix(row[3], "=") {
 			t.Errorf("after %d: %q, %v", last, row, err)
 		}
 		last = n
+	}
+	if marks != 1 {
+		t.Errorf("%d times what was lost", marks)
 	}
 	var doc struct {
 		Lost    int

@@ -89,7 +89,7 @@ func journal(v View, args []string) string {
 	list, left := newest(p, list)
 	switch {
 	case p.csv:
-		return journalCSV(v, list, lost, left)
+		return journalCSV(v, p, list, left)
 	case len(list) == 0 && lost == 0:
 		return "The journal is empty.\n"
 	}
@@ -124,16 +124,27 @@ func csvText(rows [][]string) string {
 	return b.String()
 }
 
-func journalCSV(v View, list []snap.JournalEntry, lost uint32, left int) string {
+// journalCSV has, before the first entry of each journal, how many it has lost.
+func journalCSV(v View, p pick, list []snap.JournalEntry, left int) string {
 	rows := [][]string{{"number", "date", "journal", "text"}}
-	if lost > 0 {
-		rows = append(rows, []string{"", "", "", fmt.Sprintf("%s lost before these", entryCount(int(lost)))})
-	}
 	if left > 0 {
 		rows = append(rows, []string{"", "", "", fmt.Sprintf("%s left out before these", entryCount(left))})
 	}
+	var told [snap.JournalKinds]bool
+	tell := func(k snap.JournalKind) {
+		if _, lost := v.Dev.Card.Entries(k); lost > 0 && !told[k] {
+			rows = append(rows, []string{"", "", k.String(), fmt.Sprintf("%s lost before these", entryCount(int(lost)))})
+		}
+		told[k] = true
+	}
 	for _, e := range list {
+		tell(e.Kind)
 		rows = append(rows, []string{fmt.Sprint(e.Seq), exact(v.Dev.Card.DateOf(e.At)), e.Kind.String(), cell(e.Text)})
+	}
+	for k := range snap.JournalKind(snap.JournalKinds) {
+		if p.kind == "" || p.kind == k.String() { // one that has nothing left
+			tell(k)
+		}
 	}
 	return csvText(rows)
 }
