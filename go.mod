@@ -25,6 +25,7 @@ require (
 	github.com/wneessen/go-mail v0.7.2
 	go.etcd.io/bbolt v1.5.0
 	go.uber.org/goleak v1.3.0
+	go.yaml.in/yaml/v3 v3.0.5
 	golang.org/x/crypto v0.59.0
 	golang.org/x/sys v0.50.0
 	golang.org/x/tools v0.52.0
