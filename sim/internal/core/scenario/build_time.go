@@ -72,18 +72,24 @@ func (b *builder) entry(t *entryTable, latest *vtime.Tick) (plan.Entry, error) {
 	default:
 		e.At, *latest = *t.Time, *t.Time
 	}
-	err := b.forUnit(t)
-	if err != nil {
-		return e, err
-	}
-	if e.Unit, err = b.unitOf(&t.table, t.Unit); err != nil {
-		return e, err
-	}
+	var err error
 	if e.Devices, err = b.devices(t); err != nil {
 		return e, err
 	}
-	e.Actions, err = b.of(e.Unit).actions(t)
+	err = b.does(t, &e)
 	return e, err
+}
+
+// does says of e what happens, and to which unit.
+func (b *builder) does(t *entryTable, e *plan.Entry) (err error) {
+	if err = b.forUnit(t); err != nil {
+		return err
+	}
+	if e.Unit, err = b.unitOf(&t.table, t.Unit); err != nil {
+		return err
+	}
+	e.Actions, err = b.of(e.Unit).actions(t)
+	return err
 }
 
 // condition compiles c. A message of the compiler is moved to the place in the

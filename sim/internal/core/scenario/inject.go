@@ -56,14 +56,7 @@ func Injector(p *plan.Plan) func(text string) (plan.Entry, error) {
 // now is what an entry says that happens at once.
 func (b *builder) now(t *entryTable) (plan.Entry, error) {
 	e := plan.Entry{Line: 1, Note: t.Note}
-	err := b.forUnit(t)
-	if err != nil {
-		return e, err
-	}
-	if e.Unit, err = b.unitOf(&t.table, t.Unit); err != nil {
-		return e, err
-	}
-	e.Actions, err = b.of(e.Unit).actions(t)
+	err := b.does(t, &e)
 	return e, err
 }
 
