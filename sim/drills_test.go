@@ -19,7 +19,7 @@ const drillsHead = `# What goes wrong in the drills
 
 The faults and usual mistakes of the commissioning drills that a machine can check, each with the scenario, script or test
 that has it, and by what a technician finds it. A variant in brackets is the mistake, and misses what the scenario expects;
-without one the fault is in the scenario as it stands, and its variants are what misses. D2 is the first address, D3
+without one the fault is in the scenario as it stands, and its variants are what misses. D1 is fitting the card, D2 the first address, D3
 closing the card, D4 SNMPv3, D5 notifications, D6 mail, D7 central login, D10 the weekly schedule, D11 probes, D12 the
 battery, D13 firmware. What has no proof is said to have none.
 
@@ -53,7 +53,7 @@ func TestDrills(t *testing.T) {
 		}
 		fmt.Fprintf(&out, "| %s | %s | %s | %s |\n", row[0], row[1], proof(t, row[2]), row[3])
 	}
-	for _, drill := range []string{"D2", "D3", "D4", "D5", "D6", "D7", "D10", "D11", "D12", "D13"} {
+	for _, drill := range []string{"D1", "D2", "D3", "D4", "D5", "D6", "D7", "D10", "D11", "D12", "D13"} {
 		if !slices.ContainsFunc(rows, func(row []string) bool { return row[0] == drill }) {
 			t.Errorf("%s has no row", drill)
 		}

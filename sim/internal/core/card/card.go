@@ -24,6 +24,7 @@ type Card struct {
 	test      snap.TestResult // when it last looked; kept over a restart
 	warm      bool            // the settings did not change over the running restart
 	stirred   bool            // something changed that nobody notes
+	unseated  bool            // in its slot, where its contacts do not meet those of the unit
 	onBattery bool            // as it saw it last, in the table of alarms or not
 	boots     uint32
 	setSerial int32
@@ -162,7 +163,7 @@ func (c *Card) Start() {
 // Power gives the card its supply or takes it away.
 func (c *Card) Power(now vtime.Tick, on bool) {
 	switch {
-	case c.state == snap.CardAbsent:
+	case c.state == snap.CardAbsent || c.unseated:
 	case on && c.state == snap.CardOff:
 		c.clock.supplied(now)
 		c.KeepClock(now)
@@ -246,7 +247,7 @@ func (c *Card) Deadline(now vtime.Tick) vtime.Tick {
 		next = min(next, u.Until)
 	}
 	if c.address.now.Reachable() {
-		next = min(next, c.out.deadline(now))
+		next = min(next, c.out.deadline(now), c.flushes(now))
 	}
 	return min(next, c.out.repeatAt, c.turnedDue(), c.loginsDue(), c.alertDeadline(now), c.time.deadline(), c.schedule.due(), c.data.deadline(), c.expiryDue(now), c.relays.deadline(now))
 }
@@ -288,7 +289,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	c.driveRelays(now, seen.Conditions)
 	c.watch(now, seen, started)
 	if c.address.now.Reachable() {
-		c.flush(now, send)
+		c.flushFree(now, send)
 	}
 	c.warnOfExpiry(now)
 	c.alertDue(now, seen)

@@ -1,6 +1,8 @@
 package card
 
 import (
+	"fmt"
+
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -20,14 +22,38 @@ func (c *Card) Remove(now vtime.Tick) {
 		return
 	}
 	c.note("card", "pulled out")
+	c.unseated = false
 	c.halt(now, snap.CardAbsent)
 }
 
-// Insert puts the card into its slot; it boots as soon as the slot has supply.
+// Insert puts the card into its slot, or presses home one that is not seated; it boots
+// as soon as the slot has supply.
 func (c *Card) Insert(vtime.Tick) {
-	if c.state == snap.CardAbsent {
+	switch {
+	case c.state == snap.CardAbsent:
 		c.note("card", "put in")
 		c.state = snap.CardOff
+	case c.unseated:
+		c.note("card", "pressed home")
+		c.unseated = false
+	}
+}
+
+// Unseat leaves the card in its slot, pushed in or worked loose, so that its contacts
+// do not meet: it has no supply, whatever the unit has.
+func (c *Card) Unseat(now vtime.Tick) {
+	if c.unseated {
+		return
+	}
+	c.unseated = true
+	if c.state == snap.CardAbsent {
+		c.note("card", "put in, and not home: its contacts do not meet")
+		c.state = snap.CardOff
+		return
+	}
+	c.note("card", "works loose: its contacts do not meet")
+	if c.state != snap.CardOff {
+		c.halt(now, snap.CardOff)
 	}
 }
 
@@ -70,11 +96,14 @@ func (c *Card) CutUnit(now vtime.Tick, cut bool) {
 	if c.state != snap.CardRunning && c.state != snap.CardHung {
 		return
 	}
-	if !cut {
+	switch {
+	case cut && c.unit.up:
+		c.loseUnit(now, "contact with the UPS lost")
+	case cut:
+		c.unit.upAt = vtime.Never // it had none, and will have none
+	case c.mismatch() == "":
 		c.unit.upAt = now
-		return
 	}
-	c.loseUnit(now, "contact with the UPS lost")
 }
 
 func (c *Card) loseUnit(now vtime.Tick, text string) {
@@ -89,10 +118,23 @@ func (c *Card) findUnit(now vtime.Tick) {
 	switch {
 	case c.unit.cut:
 		c.loseUnit(now, "no contact with the UPS")
-	case c.cfg.UnitTakes > 0 && now > 0: // at tick 0 it has long been up
+	case c.mismatch() != "":
+		c.loseUnit(now, "no contact with the UPS: "+c.mismatch())
+	case c.cfg.UnitTakes > 0 && now > 0 && c.inForce.Link().UnitBit == 0: // at tick 0 it has long been up
 		c.loseUnit(now, "no contact with the UPS yet")
 		c.unit.upAt = now + c.cfg.UnitTakes
 	}
+}
+
+// mismatch says why card and unit do not understand each other, "" if they do.
+func (c *Card) mismatch() string {
+	switch set := c.inForce.Link().UnitBit; {
+	case set == 0 && c.cfg.NoDetect:
+		return "it answers at none of the speeds that were tried"
+	case set != 0 && set != c.cfg.UnitSpeed:
+		return fmt.Sprintf("it does not answer at %d bit/s", set)
+	}
+	return ""
 }
 
 // look is what the card knows of the unit now: what it reads, or what it read

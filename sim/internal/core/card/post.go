@@ -51,6 +51,7 @@ type queue struct {
 	counts  *snap.Posts      // likewise
 	sums    map[string]snap.PostCount
 	risen   int
+	names   names
 }
 
 // lane is the way to one server, on which one message is at a time.
@@ -150,7 +151,7 @@ func (q *queue) way(p *post) *lane {
 
 // ground forgets what is under way: it may arrive twice.
 func (q *queue) ground() {
-	q.lanes, q.leaving, q.office = nil, nil, nil
+	q.lanes, q.leaving, q.office, q.names = nil, nil, nil, names{}
 	for i := range q.posts {
 		q.posts[i].flying, q.posts[i].next = false, 0
 	}
@@ -168,7 +169,7 @@ func (c *Card) sendPosts(now vtime.Tick) {
 			i--
 		}
 	}
-	if !c.address.now.Reachable() || now < c.startedAt+settling {
+	if !c.address.now.Reachable() || now < c.startedAt+settling || c.Waiting(now) > 0 {
 		return
 	}
 	for i := 0; i < len(q.posts); i++ {
@@ -312,7 +313,7 @@ func (c *Card) postDeadline(now vtime.Tick) vtime.Tick {
 		}
 		next = min(next, p.made+c.inForce.Alerting().Mail.Expiry)
 		if l := q.way(p); !l.busy && c.address.now.Reachable() {
-			next = min(next, max(p.next, l.next, c.startedAt+settling, now+1))
+			next = min(next, max(p.next, l.next, c.startedAt+settling, now+1, c.Waiting(now)))
 		}
 	}
 	return next

@@ -137,3 +137,66 @@ func TestUnitNeverSeen(t *testing.T) {
 		t.Error("not blank as set")
 	}
 }
+
+// TestUnseated: a card whose contacts do not meet is dark and silent with the unit on,
+// however it came to that, until it is pressed home; nothing else wakes it.
+func TestUnseated(t *testing.T) {
+	for name, before := range map[string]string{"pushed in": `card = "remove"`, "works loose": `note = "it runs"`, "while it starts": `card = "restart"`} {
+		r := playtest.Start(t, fixed).To(min).Inject(before).To(min + 10*sec).Inject(`card = "unseat"`).To(2 * min)
+		for _, act := range []string{`card = "restart"`, `card = "hang"`, `ups_link = "up"`, `card = "unseat"`} {
+			r.Inject(act)
+		}
+		boots := r.Site.Card.Boots
+		r.To(10 * min)
+		if c := r.Site.Card; c.State != snap.CardOff || c.Address.Reachable() || !r.Site.UPS.OutputOn || c.Boots != boots {
+			t.Errorf("%s: %+v", name, c)
+		}
+		for _, l := range r.Site.Lamps(10 * min) {
+			if l.Pattern != snap.Dark {
+				t.Errorf("%s: lamp %s is %s", name, l.Name, l.Pattern)
+			}
+		}
+		r.Inject(`card = "insert"`).To(10*min + 75*sec)
+		if c := r.Site.Card; c.State != snap.CardRunning || c.Boots != boots+1 || r.Site.Hosts[0].Cuts != 0 {
+			t.Errorf("%s, pressed home: %+v", name, c)
+		}
+		r.Inject(`card = "unseat"`).Inject(`card = "remove"`).Inject(`card = "insert"`).To(15 * min)
+		if r.Site.Card.State != snap.CardRunning {
+			t.Errorf("%s: pulled out and put in it is %s", name, r.Site.Card.State)
+		}
+	}
+}
+
+// TestUnitSpeed: without the unit's speed there is no contact, at the start and after a
+// lead that was mended; set right there is, from the next start on and at once.
+func TestUnitSpeed(t *testing.T) {
+	with := func(keys string) *playtest.Run {
+		return playtest.Start(t, strings.Replace(fixed, "boot_takes", "ups_link_takes = \"40s\"\nups_link_speed = 9600\n"+keys+"\nboot_takes", 1))
+	}
+	set := func(r *playtest.Run, speed string) *playtest.Run {
+		return r.Inject(`settings = { "upkeep.unit-speed" = "` + speed + `" }`)
+	}
+	r := with(`ups_link_found = false`).To(min)
+	if seen := r.Site.Seen(); !seen.Card.UnitLost || !seen.Card.UnitBlank || !seen.Alarms.Has(snap.AlarmCommunicationsLost) || !strings.Contains(journalText(r), "it answers at none of the speeds that were tried") {
+		t.Errorf("not found: %+v\n%s", seen.Card, journalText(r))
+	}
+	if r.Inject(`ups_link = "lost"`).Inject(`ups_link = "up"`).To(2 * min); !r.Site.Card.UnitLost {
+		t.Error("the lead is mended, not the speed")
+	}
+	if set(r, "9600").To(3 * min); !r.Site.Card.UnitLost {
+		t.Error("in force before the restart")
+	}
+	if r.Inject(`card = "restart"`).To(4*min + 15*sec + 1); r.Site.Card.UnitLost || r.Site.Card.State != snap.CardRunning {
+		t.Errorf("set right: %+v", r.Site.Card.State)
+	}
+	if set(r, "19200").Inject(`card = "restart"`).To(10 * min); !r.Site.Card.UnitLost || !strings.Contains(journalText(r), "it does not answer at 19200 bit/s") {
+		t.Errorf("set wrong:\n%s", journalText(r))
+	}
+	r = with(``).Inject(`card = "restart"`).To(75*sec + 39*sec)
+	if !r.Site.Card.UnitLost {
+		t.Error("found in no time")
+	}
+	if r.To(75*sec + 40*sec); r.Site.Card.UnitLost {
+		t.Error("not found in its time")
+	}
+}

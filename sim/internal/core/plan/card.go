@@ -22,7 +22,10 @@ type Card struct {
 type CardMake struct {
 	BootTakes vtime.Tick
 	Watchdog  vtime.Tick // a card that hangs restarts after this; vtime.Never: it has none
-	UnitTakes vtime.Tick // from its first answer to its first contact with the unit
+	UnitTakes vtime.Tick // how long it tries speeds, from its first answer to its first contact with the unit
+	UnitSpeed int        // that the unit speaks at, in bits per second
+	NoDetect  bool       // it does not find that by itself
+	Waits     bool       // while it waits for a name to be found it does nothing else
 	// RestartAborts: a restart of the card loses a running shutdown countdown,
 	// which RFC 1628 allows (upsShutdownAfterDelay).
 	RestartAborts bool

@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"net/netip"
 	"regexp"
+	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/plan"
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -23,6 +25,9 @@ func (b *builder) card() error {
 	if err != nil {
 		return err
 	}
+	if !slices.Contains(setting.UnitSpeeds, int(t.UPSLinkSpeed)) {
+		return b.src.at(t.at("ups_link_speed"), fmt.Sprintf("no unit speaks at %d bit/s", t.UPSLinkSpeed), "one of 1200, 2400, 4800, 9600, 19200, 38400")
+	}
 	clock, err := b.clock(&t.Clock, &settings)
 	if err != nil {
 		return err
@@ -32,7 +37,8 @@ func (b *builder) card() error {
 		Settings: settings,
 		CardMake: &plan.CardMake{
 			Clock:     clock,
-			BootTakes: t.BootTakes, Watchdog: t.Watchdog, UnitTakes: t.UPSLinkTakes, RestartAborts: t.RestartAborts, Forgets: t.Journal == "volatile",
+			BootTakes: t.BootTakes, Watchdog: t.Watchdog, UnitTakes: t.UPSLinkTakes, UnitSpeed: int(t.UPSLinkSpeed), NoDetect: !t.UPSLinkFound, Waits: t.Lookups == "blocking",
+			RestartAborts: t.RestartAborts, Forgets: t.Journal == "volatile",
 			User: t.User, ReadFromSeed: t.ReadCommunity == nil, WriteFromSeed: t.WriteCommunity == nil,
 			Private: t.Private,
 		},

@@ -97,7 +97,7 @@ func TestDefaults(t *testing.T) {
 			},
 			CardMake: &plan.CardMake{
 				Clock:        plan.CardClock{Zone: time.UTC},
-				ReadFromSeed: true, WriteFromSeed: true, BootTakes: 75 * vtime.Second, Watchdog: vtime.Minute, User: "technician", MustChange: true, Private: true, ImageKey: image.Public(1),
+				ReadFromSeed: true, WriteFromSeed: true, UnitSpeed: 2400, BootTakes: 75 * vtime.Second, Watchdog: vtime.Minute, User: "technician", MustChange: true, Private: true, ImageKey: image.Public(1),
 				Access: &snap.Access{
 					V1: true, V2c: true, V3: true,
 					Reader: snap.Views{Read: snap.Everything(), Notify: snap.Everything()},
@@ -214,7 +214,7 @@ func everything() *plan.Plan {
 					Offset: -7 * vtime.Minute, DriftPPB: 11_600, NoBattery: true,
 					Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
 				},
-				BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, RestartAborts: true, Forgets: true, User: "fitter",
+				BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, UnitSpeed: 9600, NoDetect: true, Waits: true, RestartAborts: true, Forgets: true, User: "fitter",
 				Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act"}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
 				Receivers: []plan.Receiver{
 					{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},

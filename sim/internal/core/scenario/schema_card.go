@@ -59,7 +59,10 @@ type cardTable struct {
 
 	BootTakes     vtime.Tick `key:"boot_takes" def:"75s" min:"0s" max:"1h" doc:"From power or restart to the first answer."`
 	Watchdog      vtime.Tick `key:"watchdog" def:"60s" word:"none" min:"1s" max:"24h" doc:"A card that hangs restarts after this; none: it hangs until it is restarted by hand."`
-	UPSLinkTakes  vtime.Tick `key:"ups_link_takes" def:"0s" min:"0s" max:"1h" doc:"From the first answer after a start to the first contact with the unit. Until then there is nothing to show of the unit."`
+	UPSLinkTakes  vtime.Tick `key:"ups_link_takes" def:"0s" min:"0s" max:"1h" doc:"How long the card tries speeds, from its first answer after a start to its first contact with the unit. Until then there is nothing to show of the unit. Where upkeep.unit-speed is set right it takes no time."`
+	UPSLinkSpeed  int64      `key:"ups_link_speed" def:"2400" min:"1200" max:"38400" doc:"Speed at which the unit speaks with its card: 1200, 2400, 4800, 9600, 19200 or 38400 bit/s. The figure is ours."`
+	UPSLinkFound  bool       `key:"ups_link_found" def:"true" doc:"The card finds that speed by itself. If not it has no contact until somebody sets it (upkeep.unit-speed) and restarts the card."`
+	Lookups       string     `key:"lookups" def:"beside" one:"beside|blocking" doc:"blocking is a card that sends nothing while it waits for a name to be found: no mail, no syslog, no notification."`
 	Journal       string     `key:"journal" def:"kept" one:"kept|volatile" doc:"Whether the journals of the card outlive its restarts: volatile is a card that has them in memory without a battery. Each start then empties both, and says how many entries are lost."`
 	RestartAborts bool       `key:"restart_aborts" def:"false" doc:"A restart of the card loses a running shutdown countdown, as RFC 1628 allows."`
 }

@@ -19,7 +19,7 @@ type entryTable struct {
 	Devices *string `key:"devices" auto:"all" min:"1" max:"1000" doc:"In a fleet: numbers of the devices to which it happens, such as \"1-100, 205\"."`
 
 	Source    *changeTable  `key:"source" auto:"none" bare:"lost|normal" doc:"Changes the supply: \"lost\", \"normal\" or a table."`
-	Card      *string       `key:"card" auto:"none" one:"restart|remove|insert|hang" doc:"The card restarts; it is pulled out of its slot or put in; its firmware hangs, until the watchdog restarts it."`
+	Card      *string       `key:"card" auto:"none" one:"restart|remove|insert|unseat|hang" doc:"The card restarts; it is pulled out of its slot or put in; unseat pushes it in, or works it loose, so that its contacts do not meet, until insert presses it home; its firmware hangs, until the watchdog restarts it."`
 	UnitLink  *string       `key:"ups_link" auto:"none" one:"lost|up" doc:"The connection between card and unit is cut or mended. The card runs on without it, with the alarm communications_lost."`
 	Test      *string       `key:"test" auto:"none" one:"general-systems|quick-battery|deep-calibration|abort" doc:"A test is started, or aborted, at the unit's panel."`
 	Host      *string       `key:"host" auto:"none" doc:"Name of a host that changes; what changes stands in the five keys below."`

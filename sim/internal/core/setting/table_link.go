@@ -4,10 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"net/netip"
+	"slices"
 	"strconv"
 	"strings"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 )
 
 // maxAllow is how many entries the access list holds.
@@ -22,6 +24,8 @@ func init() {
 			true, parseAny, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.DNS[0] })))),
 		fixedOnly(links.own(address("reach.dns-2", "second name server", "Asked where the first is silent. One that the UPS does not hold is no help in an outage.",
 			true, parseAny, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.DNS[1] })))),
+		unasked(atOnce(links.own(moment("reach.names-kept", "keep addresses of names", "How long an address that was found for a name is used again without asking. none asks each time: mail to a relay by name then needs a name server in an outage too. A restart forgets them.",
+			vtime.Second, 7*24*vtime.Hour, 0, linkOf(func(l *snap.LinkSettings) *vtime.Tick { return &l.NamesKept }))))),
 		unasked(links.own(choice("reach.ipv6", "IPv6", "off; auto makes an address of what the router advertises and the hardware address (RFC 4862); fixed uses the one below.",
 			[]string{snap.V6Off, snap.V6Auto, snap.V6Fixed}, linkOf(func(l *snap.LinkSettings) *string { return &l.V6Mode })))),
 		v6Only(unique(links.own(v6Address()))),
@@ -35,6 +39,7 @@ func init() {
 			[]string{snap.SSHModern, snap.SSHLegacy}, linkOf(func(l *snap.LinkSettings) *string { return &l.SSH }))))),
 	)
 	declare(Upkeep,
+		unasked(links.own(unitSpeed())),
 		unasked(atOnce(links.own(choice("upkeep.no-contact", "without contact to the UPS",
 			"What the card shows of a unit that it has lost contact with: frozen keeps the last readings, blank shows none. The alarm communications_lost is present either way.",
 			[]string{snap.ContactFrozen, snap.ContactBlank}, linkOf(func(l *snap.LinkSettings) *string { return &l.NoContact }))))),
@@ -129,28 +134,43 @@ func sixHolds(s *snap.Settings) error {
 var SerialSpeeds = []int{1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200}
 
 func serialSpeed() *Setting {
-	words := []string{"any"}
-	for _, n := range SerialSpeeds {
+	return speed("reach.serial-speed", "speed of the serial line",
+		"In bits per second, with 8 data bits, no parity, 1 stop bit. A terminal at another speed sees garbage, and so does the card. any takes whatever the terminal is set to.",
+		"any", SerialSpeeds, func(l *snap.LinkSettings) *int { return &l.SerialBit })
+}
+
+// UnitSpeeds are the speeds at which card and unit can speak.
+var UnitSpeeds = []int{1200, 2400, 4800, 9600, 19200, 38400}
+
+func unitSpeed() *Setting {
+	x := speed("upkeep.unit-speed", "speed of the connection to the UPS",
+		"In bits per second. auto tries one after the other until the unit answers, which takes its time after every start and may find nothing.",
+		"auto", UnitSpeeds, func(l *snap.LinkSettings) *int { return &l.UnitBit })
+	x.Caution = "at a speed that is not the unit's the card has no contact with it from the next restart on: no reading, no alarm and no order gets through."
+	return x
+}
+
+// speed is one of some speeds, or the word none for 0.
+func speed(path, label, help, none string, speeds []int, at func(*snap.LinkSettings) *int) *Setting {
+	words := []string{none}
+	for _, n := range speeds {
 		words = append(words, strconv.Itoa(n))
 	}
 	return &Setting{
-		Path: "reach.serial-speed", Label: "speed of the serial line",
-		Help:  "In bits per second, with 8 data bits, no parity, 1 stop bit. A terminal at another speed sees garbage, and so does the card. any takes whatever the terminal is set to.",
-		Takes: "one of " + strings.Join(words, ", "), Words: words,
+		Path: path, Label: label, Help: help, Takes: "one of " + strings.Join(words, ", "), Words: words,
 		get: func(s *snap.Settings, _ int) string {
-			if n := s.Link().SerialBit; n != 0 {
+			if n := *at(s.Link()); n != 0 {
 				return strconv.Itoa(n)
 			}
-			return "any"
+			return none
 		},
 		set: func(s *snap.Settings, _ int, v string) error {
-			for i, w := range words {
-				if w == strings.ToLower(v) {
-					s.Links.SerialBit = append([]int{0}, SerialSpeeds...)[i]
-					return nil
-				}
+			i := slices.Index(words, strings.ToLower(v))
+			if i < 0 {
+				return fmt.Errorf("%q: expected one of %s", v, strings.Join(words, ", "))
 			}
-			return fmt.Errorf("%q: expected one of %s", v, strings.Join(words, ", "))
+			*at(s.Links) = append([]int{0}, speeds...)[i]
+			return nil
 		},
 	}
 }

@@ -13,6 +13,8 @@ func (s *Site) cardLife(now vtime.Tick, order string) {
 		s.card.Remove(now)
 	case "insert":
 		s.card.Insert(now)
+	case "unseat":
+		s.card.Unseat(now)
 	case "hang":
 		s.card.Hang(now)
 	}

@@ -92,7 +92,9 @@ func (s *Site) runPosts(now vtime.Tick) {
 
 // post sends one message on its way.
 func (s *Site) post(now vtime.Tick, p *snap.Post) {
-	o, takes := s.attempt(now, p)
+	wait := max(s.card.Waiting(now)-now, 0) // for the name that one before this is after
+	o, takes := s.attempt(now+wait, p)
+	takes += wait
 	if key := s.real(p.Where); key != "" && (o.Answered || s.serverOf(p) == nil) {
 		out := *p
 		out.Mapped = key
@@ -161,9 +163,9 @@ func (s *Site) serverOf(p *snap.Post) *server {
 // attempt is what a message comes to at the site's servers, and how long that takes.
 func (s *Site) attempt(now vtime.Tick, p *snap.Post) (plan.PostOutcome, vtime.Tick) {
 	host, _, _ := cutPort(p.Where)
-	lookup, found := s.lookUp(host)
+	lookup, found := s.lookUp(now, host)
 	if !found {
-		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no server of names answers, to tell the address of " + host}, noName
+		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no server of names answers, to tell the address of " + host}, lookup
 	}
 	v := s.serverOf(p)
 	if (v == nil || !s.serves(v)) && p.Datagram() {
@@ -184,11 +186,21 @@ func (s *Site) attempt(now vtime.Tick, p *snap.Post) (plan.PostOutcome, vtime.Ti
 }
 
 // lookUp says how long it takes to find the address of host, and whether it is found.
-// Where the site has no server of names they are always found.
-func (s *Site) lookUp(host string) (takes vtime.Tick, found bool) {
-	if _, err := netip.ParseAddr(host); err == nil {
+func (s *Site) lookUp(now vtime.Tick, host string) (takes vtime.Tick, found bool) {
+	if _, err := netip.ParseAddr(host); err == nil || s.card.KnowsName(now, host) {
 		return 0, true
 	}
+	takes, found = s.askNames()
+	if !found {
+		takes = noName
+	}
+	s.card.LooksUp(now+takes, host, found)
+	return takes, found
+}
+
+// askNames says how long a server of names takes, and whether one answers. Where the
+// site has none all are found at once.
+func (s *Site) askNames() (takes vtime.Tick, found bool) {
 	any := false
 	for i := range s.servers.list {
 		v := &s.servers.list[i]

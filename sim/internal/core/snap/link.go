@@ -4,6 +4,8 @@ import (
 	"net/netip"
 	"reflect"
 	"slices"
+
+	"ridethrough/sim/internal/core/vtime"
 )
 
 // Words of [LinkSettings].
@@ -33,10 +35,12 @@ type LinkSettings struct {
 	V6Address netip.Prefix // used in mode fixed
 	V6Gateway netip.Addr   // likewise; may be invalid
 
-	Allow     []Allow // from where a service may be used; none of a service: from everywhere
-	SSH       string  // which algorithms the SSH server offers
-	SerialBit int     // speed of the serial line in bits per second; 0: any
-	NoContact string  // what is shown of a unit that the card has no contact with
+	Allow     []Allow    // from where a service may be used; none of a service: from everywhere
+	SSH       string     // which algorithms the SSH server offers
+	SerialBit int        // speed of the serial line in bits per second; 0: any
+	UnitBit   int        // speed of the connection to the unit in bits per second; 0: the card tries
+	NamesKept vtime.Tick // how long an address that was looked up is used without asking again; 0: it is not
+	NoContact string     // what is shown of a unit that the card has no contact with
 }
 
 // Allow lets a network use a service.
