@@ -106,12 +106,17 @@ type BudgetSlip struct {
 	Breaks  string   // the host that is not clean first beyond it; "": even the end of the scale is borne
 }
 
-// Budget works out what the site's shutdown takes against what its battery gives. The
+// Budget works out what the site's shutdown takes against what its battery gives; of a
+// site with further units what the first has to do alone, see [Scenario.Alone]. The
 // error is an *InvalidError for a fleet, for o.Vary where nothing of the hosts varies,
 // for a scenario without a policy if o.Begin is nil, and for one whose unit protects
 // nobody.
 func (s *Scenario) Budget(o BudgetOptions) (*Budget, error) {
 	if err := s.oneSite(); err != nil {
+		return nil, err
+	}
+	s, err := s.Alone("")
+	if err != nil {
 		return nil, err
 	}
 	if err := s.budgetable(&o); err != nil {

@@ -39,6 +39,8 @@ type Access struct {
 	User, Password                string   // likewise
 	Token                         string   // of the bench
 
+	Units map[string]Access // the further units of the site, by name: without bench, token and sinks
+
 	Sinks  map[string]string // host:port of the scenario's servers with sink = true, by name
 	CAFile string            // with the certificate of those of mail and syslog; "" without one
 }
@@ -100,7 +102,16 @@ func accessOf(r serve.Ready) Access {
 	for _, k := range r.Sinks {
 		sinks[k.Name], ca = k.Endpoint, cmp.Or(ca, k.CAFile)
 	}
+	units := map[string]Access{}
+	for _, u := range r.Units {
+		units[u.Name] = Access{
+			SNMP: u.Endpoints.SNMP, SSH: u.Endpoints.SSH, Serial: u.Endpoints.Serial,
+			ReadCommunity: u.ReadCommunity, WriteCommunity: u.WriteCommunity, SNMPUsers: u.SNMPUsers,
+			SerialNumber: u.Label.SerialNumber, User: u.Label.User, Password: u.Label.Password,
+		}
+	}
 	return Access{
+		Units: units,
 		Sinks: sinks, CAFile: ca,
 		SNMP: r.Endpoints.SNMP, SSH: r.Endpoints.SSH, Bench: r.Endpoints.Bench, Serial: r.Endpoints.Serial,
 		ReadCommunity: r.ReadCommunity, WriteCommunity: r.WriteCommunity, SNMPUsers: r.SNMPUsers,

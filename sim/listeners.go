@@ -4,7 +4,7 @@ import "ridethrough/sim/internal/host/serve"
 
 // Listener is one door that serving a scenario opens. There are no others.
 type Listener struct {
-	Surface   string // "snmp", "ssh", "bench", "serial", or "sink NAME"
+	Surface   string // "snmp", "ssh", "bench", "serial", "snmp of UNIT" and so on, or "sink NAME"
 	Transport string // "udp", "tcp", or "pty" for the serial line
 	Address   string // unless told otherwise; port 0 is a free one, "" a temporary path
 	Flag      string // of serve, that tells otherwise
@@ -20,7 +20,7 @@ func (s *Scenario) Listeners() []Listener {
 	if s.plan.Fleet != nil {
 		return listeners(serve.FleetDoors())
 	}
-	return append(Listeners(), listeners(serve.SinkDoors(s.plan))...)
+	return append(append(Listeners(), listeners(serve.UnitDoors(s.plan))...), listeners(serve.SinkDoors(s.plan))...)
 }
 
 func listeners(doors []serve.Door) []Listener {

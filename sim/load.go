@@ -99,9 +99,11 @@ func (s *Scenario) Expectations() []string {
 // Receivers is the simulated addresses to which the card sends notifications, and
 // those of the servers of time and of users, each in the order of the file.
 func (s *Scenario) Receivers() []netip.AddrPort {
-	list := make([]netip.AddrPort, len(s.plan.Card.Receivers))
-	for i, r := range s.plan.Card.Receivers {
-		list[i] = r.To
+	var list []netip.AddrPort
+	for _, p := range s.plans() {
+		for _, r := range p.Card.Receivers {
+			list = append(list, r.To)
+		}
 	}
 	for _, t := range s.plan.TimeServers {
 		list = append(list, netip.AddrPortFrom(t.Address, 123)) // RFC 5905
@@ -109,7 +111,10 @@ func (s *Scenario) Receivers() []netip.AddrPort {
 	for _, x := range s.plan.LoginServers {
 		list = append(list, netip.MustParseAddrPort(x.At)) // the reader of scenarios wrote it
 	}
-	return append(list, signInServers(s.plan.Card.Settings.SignInRules())...)
+	for _, p := range s.plans() {
+		list = append(list, signInServers(p.Card.Settings.SignInRules())...)
+	}
+	return list
 }
 
 // signInServers are those set on the card.

@@ -6,31 +6,50 @@ import (
 	"strings"
 
 	"ridethrough/sim/internal/core/card"
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/host/memory"
 )
 
-// recalling is s with what its card has kept in store, nil for no store. The
+// recalling is s with what its cards have kept in store, nil for no store. The
 // error is an *IOError.
 func (s *Scenario) recalling(store *memory.Store) (*Scenario, error) {
 	if store == nil {
 		return s, nil
 	}
-	serial := s.plan.Card.Identity.SerialNumber
-	kept, err := store.Read(serial)
-	if err == nil && kept == nil {
-		kept, err = &snap.Memory{}, newcomer(store, serial)
+	var kept []*snap.Memory
+	known := false
+	for _, p := range s.plans() {
+		k, err := recall(store, p.Card.Identity.SerialNumber)
+		if err != nil {
+			return nil, stateError(store.Path(), err)
+		}
+		if known = known || k != nil; k == nil {
+			k = &snap.Memory{}
+		}
+		kept = append(kept, k)
 	}
-	if err == nil {
-		err = card.CheckMemory(kept, serial)
-	}
-	if err == nil {
-		kept, err = modern(store, serial, kept)
-	}
-	if err != nil {
-		return nil, stateError(store.Path(), err)
+	if !known {
+		if err := newcomer(store, s.plan.Card.Identity.SerialNumber); err != nil {
+			return nil, stateError(store.Path(), err)
+		}
 	}
 	return s.remembering(kept), nil
+}
+
+// plans are those of all units of the site.
+func (s *Scenario) plans() []*plan.Plan { return append([]*plan.Plan{s.plan}, s.plan.Units...) }
+
+// recall is what a card has kept, checked; nil if it is a new one.
+func recall(store *memory.Store, serial string) (*snap.Memory, error) {
+	kept, err := store.Read(serial)
+	if err != nil || kept == nil {
+		return nil, err
+	}
+	if err := card.CheckMemory(kept, serial); err != nil {
+		return nil, err
+	}
+	return modern(store, serial, kept)
 }
 
 // modern is what the card has kept, which was checked, in the form of today. A file of an
@@ -56,10 +75,15 @@ func newcomer(store *memory.Store, serial string) error {
 		strings.Join(others, ", "), serial)
 }
 
-// remembering is s with a card that has kept that, which was checked.
-func (s *Scenario) remembering(kept *snap.Memory) *Scenario {
+// remembering is s with cards that have kept that, which was checked, one for each unit.
+func (s *Scenario) remembering(kept []*snap.Memory) *Scenario {
 	p, c := *s.plan, *s
-	p.Card.Memory, c.plan = kept, &p
+	p.Card.Memory, p.Units, c.plan = kept[0], nil, &p
+	for i, u := range s.plan.Units {
+		own := *u
+		own.Card.Memory = kept[i+1]
+		p.Units = append(p.Units, &own)
+	}
 	return &c
 }
 

@@ -2,12 +2,14 @@ package sim
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"os"
 
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/journal"
 	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/snap"
 )
 
 // ReplayOptions are the options of [Replay]; the zero value is fine.
@@ -37,10 +39,11 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 		return nil, err
 	}
 	if j.Memory != nil {
-		if err := card.CheckMemory(j.Memory, s.plan.Card.Identity.SerialNumber); err != nil {
+		kept, err := s.recorded(j)
+		if err != nil {
 			return nil, invalidJournal(path, &journal.FormatError{Line: 1, What: "the card's memory: " + err.Error()})
 		}
-		s = s.remembering(j.Memory)
+		s = s.remembering(kept)
 	}
 	if j.RealLeases {
 		s = s.leasing()
@@ -60,6 +63,20 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 		}
 	}
 	return result, nil
+}
+
+// recorded is what the cards had kept from before the session.
+func (s *Scenario) recorded(j *journal.Journal) ([]*snap.Memory, error) {
+	kept, plans := append([]*snap.Memory{j.Memory}, j.Units...), s.plans()
+	if len(kept) != len(plans) {
+		return nil, fmt.Errorf("of %d cards, where the site has %d", len(kept), len(plans))
+	}
+	for i, p := range plans {
+		if err := card.CheckMemory(kept[i], p.Card.Identity.SerialNumber); err != nil {
+			return nil, err
+		}
+	}
+	return kept, nil
 }
 
 func readJournal(path string) (*journal.Journal, error) {

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net/netip"
 	"path/filepath"
+	"strings"
 
 	gossh "golang.org/x/crypto/ssh"
 
@@ -26,7 +27,8 @@ import (
 type ServeOptions struct {
 	// Speed is simulated seconds per real second, 0.1 to 3600; 0 means 1.
 	Speed float64
-	// SNMP, SSH and Bench are addresses to listen on; "" means 127.0.0.1:0.
+	// SNMP, SSH and Bench are addresses to listen on; "" means 127.0.0.1:0. Those of the
+	// cards of further units follow after commas, in SNMP, SSH and Serial.
 	SNMP, SSH, Bench string
 	// Real has SNMP and SSH at the card's own addresses, as far as this machine has
 	// them, and follow when these change. SNMP and SSH are then a port such as ":161";
@@ -121,6 +123,9 @@ func (s *Scenario) prepare(opts *ServeOptions) (*live, serve.Config, error) {
 }
 
 func (l *live) prepare(s *Scenario, key crypto.Signer) (serve.Config, error) {
+	if err := l.opts.units(s); err != nil {
+		return serve.Config{}, err
+	}
 	s, err := s.recalling(l.store)
 	if err != nil {
 		return serve.Config{}, err
@@ -135,6 +140,21 @@ func (l *live) prepare(s *Scenario, key crypto.Signer) (serve.Config, error) {
 	c := l.config(s, key)
 	c.Engine, c.First, c.Memory, c.Conclude = l.run.engine, first, l.store, l.conclude
 	return c, nil
+}
+
+// units refuses what does not go with the units of s.
+func (o *ServeOptions) units(s *Scenario) error {
+	if o.Interface != "" && len(s.plan.Units) > 0 {
+		return invalidFile(s.name, "the site has more than one unit, and an interface is that of one card: serve it without --interface")
+	}
+	most := 1 + len(s.plan.Units)
+	for _, x := range []struct{ flag, list string }{{"--snmp", o.SNMP}, {"--ssh", o.SSH}, {"--serial", o.Serial}} {
+		if n := 1 + strings.Count(x.list, ","); n > most || o.Real && n > 1 && x.flag != "--serial" {
+			text := fmt.Sprintf("%s names %d addresses: expected one for each unit's card at most, which are %d", x.flag, n, most)
+			return &InvalidError{What: text, text: text}
+		}
+	}
+	return nil
 }
 
 // release lets others use what the session kept its state in.
@@ -157,11 +177,16 @@ type live struct {
 func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	traceTo := l.opts.Trace
 	if l.opts.Journal != nil {
-		l.leaveDerived(&s.plan.Card)
+		for _, p := range s.plans() {
+			l.leaveDerived(&p.Card)
+		}
 		source := string(scenario.Redact(s.text, l.veil.Name))
 		h := journal.Header{Scenario: s.file(), Source: source, Variant: s.variant, Seed: s.Seed(), RealLeases: s.plan.Network.Real}
 		if kept := s.plan.Card.Memory; kept != nil {
 			h.Memory = card.Redact(kept, l.veil.Settings)
+			for _, u := range s.plan.Units {
+				h.Units = append(h.Units, card.Redact(u.Card.Memory, l.veil.Settings))
+			}
 		}
 		l.journal = journal.New(l.opts.Journal, h)
 		traceTo = tee(l.journal, traceTo)

@@ -63,11 +63,19 @@ type record struct {
 	Endpoints struct{ SNMP, SSH, Bench, Serial string }
 	Token     string   `json:"bench_token"`
 	Users     []string `json:"snmp_users"`
-	Label     struct {
-		SerialNumber string `json:"serial_number"`
-		User         string
-		Password     string
+	Label     label
+	Units     []struct {
+		Name      string
+		Endpoints struct{ SNMP, SSH, Serial string }
+		Community string `json:"read_community"`
+		Label     label
 	}
+}
+
+type label struct {
+	SerialNumber string `json:"serial_number"`
+	User         string
+	Password     string
 }
 
 // readyLine delivers the first line that is written to it.

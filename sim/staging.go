@@ -29,9 +29,14 @@ type Staging struct {
 
 // Stage recommends delays for the groups that the unit feeds: the control path first,
 // then by what their hosts need, gap apart; if ready, also not before the hosts that
-// they need have booted. The error is an *InvalidError for a fleet.
+// they need have booted; of a site with further units for the first alone, see
+// [Scenario.Alone]. The error is an *InvalidError for a fleet.
 func (s *Scenario) Stage(gap time.Duration, ready bool) (*Staging, error) {
 	if err := s.oneSite(); err != nil {
+		return nil, err
+	}
+	s, err := s.Alone("")
+	if err != nil {
 		return nil, err
 	}
 	delays := staging.Delays(s.plan, vtime.FromDuration(gap), ready)

@@ -21,7 +21,7 @@ import (
 // as the system tells, with the list of objects --listeners and with the ready
 // record. What the record names answers.
 func TestNothingElseListens(t *testing.T) {
-	for _, name := range []string{"two-rack-outage.toml", "fleet-outage.toml", "alerts-that-arrived.toml"} {
+	for _, name := range []string{"two-rack-outage.toml", "fleet-outage.toml", "alerts-that-arrived.toml", "incidents/15-two-units.toml"} {
 		t.Run(name, func(t *testing.T) { compareListeners(t, filepath.Join("..", "..", "scenarios", name)) })
 	}
 }
@@ -48,6 +48,10 @@ func compareListeners(t *testing.T, scenario string) {
 		Endpoints endpoints
 		Devices   []struct{ Endpoints endpoints }
 		Sinks     []struct{ Name, Kind, Endpoint string }
+		Units     []struct {
+			Name      string
+			Endpoints endpoints
+		}
 	}
 	if err := json.Unmarshal([]byte(line), &ready); err != nil {
 		t.Fatalf("%v: %s", err, line)
@@ -59,6 +63,9 @@ func compareListeners(t *testing.T, scenario string) {
 				told[transport+" "+at] = name
 			}
 		}
+	}
+	for _, u := range ready.Units {
+		told["udp "+u.Endpoints.SNMP], told["tcp "+u.Endpoints.SSH] = "snmp of "+u.Name, "ssh of "+u.Name
 	}
 	for _, k := range ready.Sinks {
 		for _, transport := range map[string][]string{"mail": {"tcp"}, "syslog": {"tcp", "udp"}, "snmp": {"udp"}}[k.Kind] {

@@ -17,7 +17,7 @@ type budgetFlags struct {
 }
 
 func (a *app) budgetCommand() *cobra.Command {
-	f, o := &loadFlags{}, &budgetFlags{}
+	f, o, unit := &loadFlags{}, &budgetFlags{}, unitFlag("")
 	cmd := &cobra.Command{
 		Use:   "budget SCENARIO",
 		Short: "Hold what a shutdown takes against what the battery gives",
@@ -42,6 +42,9 @@ func (a *app) budgetCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if s, err = unit.of(s); err != nil {
+				return err
+			}
 			return a.budget(s, options, o.asJSON)
 		},
 	}
@@ -52,6 +55,7 @@ func (a *app) budgetCommand() *cobra.Command {
 	cmd.Flags().Float64Var(&o.probability, "probability", 0.99, "`P` with which every host has to be clean, 0.5 to 1: what [vary] says of hosts varies, or --stop-spread")
 	cmd.Flags().IntVar(&o.draws, "draws", 1000, "`N` draws, 100 to 100000")
 	cmd.Flags().BoolVar(&o.asJSON, "json", false, "write JSON (docs/json.md)")
+	unit.add(cmd)
 	f.add(cmd)
 	return cmd
 }

@@ -12,7 +12,7 @@ import (
 )
 
 func (a *app) objectsCommand() *cobra.Command {
-	asJSON, doors := false, false
+	asJSON, doors, unit := false, false, unitFlag("")
 	cmd := &cobra.Command{
 		Use:   "objects [SCENARIO]",
 		Short: "List what the card's SNMP agent serves",
@@ -22,7 +22,7 @@ func (a *app) objectsCommand() *cobra.Command {
 			if doors {
 				return a.listeners(args, asJSON)
 			}
-			list, err := objects(args)
+			list, err := objects(args, unit)
 			if err != nil {
 				return err
 			}
@@ -34,15 +34,22 @@ func (a *app) objectsCommand() *cobra.Command {
 	}
 	cmd.Flags().BoolVar(&doors, "listeners", false, "list what serve opens, instead of objects")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "write JSON (docs/json.md)")
+	unit.add(cmd)
 	return cmd
 }
 
-func objects(args []string) ([]sim.Object, error) {
+func objects(args []string, unit unitFlag) ([]sim.Object, error) {
+	if len(args) == 0 && unit != "" {
+		return nil, usagef("--unit %s: expected SCENARIO beside it", string(unit))
+	}
 	if len(args) == 0 {
 		return sim.Objects(), nil
 	}
 	s, err := sim.Load(args[0])
 	if err != nil {
+		return nil, err
+	}
+	if s, err = unit.of(s); err != nil {
 		return nil, err
 	}
 	return s.Objects()

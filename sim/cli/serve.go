@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -47,10 +48,10 @@ func (f *serveFlags) addAddresses(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.StringVar(&f.bind, "bind", "loopback", "`WHERE` SNMP and SSH listen: loopback, or real for the card's own addresses, as far as this machine has them; then --snmp and --ssh take a port alone, as in :1161 (default :161 and :22)")
 	flags.StringVar(&f.opts.Interface, "interface", "", "`NAME` of an interface of this machine that the card is on, with --bind real and --expose: it takes leases of real DHCP servers there and gets the card's addresses (takes root, or NET_ADMIN and NET_RAW)")
-	flags.StringVar(&f.opts.SNMP, "snmp", free, "`HOST:PORT` of the SNMP agent; port 0 is a free one")
-	flags.StringVar(&f.opts.SSH, "ssh", free, "`HOST:PORT` of the SSH server")
+	flags.StringVar(&f.opts.SNMP, "snmp", free, "`HOST:PORT` of the SNMP agent; port 0 is a free one. Those of further units follow after commas")
+	flags.StringVar(&f.opts.SSH, "ssh", free, "`HOST:PORT` of the SSH server, and after commas those of further units")
 	flags.StringVar(&f.opts.Bench, "bench", free, "`HOST:PORT` of the bench")
-	flags.StringVar(&f.opts.Serial, "serial", "", "`PATH` of a link to the serial line (default a temporary one)")
+	flags.StringVar(&f.opts.Serial, "serial", "", "`PATH` of a link to the serial line, and after commas those of further units (default temporary ones)")
 	flags.BoolVar(&f.opts.SerialPacing, "serial-pacing", false, "slow the serial line down to 9600 bits per second")
 	flags.StringArrayVar(&f.maps, "map", nil, "`ADDR=ENDPOINT`: send what goes to the simulated receiver, mail relay or syslog collector ADDR, as in 198.51.100.20:162, to ENDPOINT; repeatable")
 	flags.StringArrayVar(&f.peers, "peer", nil, "`NAME=ADDR`: clients from ADDR, as in 127.0.0.2, are the [[peer]] NAME; repeatable (default a client is in the card's own network)")
@@ -150,12 +151,17 @@ func (f *serveFlags) checkFlags(args []string) (err error) {
 		if f.opts.Real && at.flag != "bench" {
 			continue // checkBind has seen it
 		}
-		if !isAddress(at.value, anyPort) {
-			return usagef("--%s %q: expected HOST:PORT with a port from 0 to 65535, such as 127.0.0.1:0", at.flag, at.value)
+		for _, one := range ofUnits(at.flag, at.value) {
+			if !isAddress(one, anyPort) {
+				return usagef("--%s %q: expected HOST:PORT with a port from 0 to 65535, such as 127.0.0.1:0", at.flag, at.value)
+			}
 		}
 	}
-	if err := distinct(append(f.named(args), namedFile{"journal", f.journal}, namedFile{"ready-file", f.opts.ReadyFile},
-		namedFile{"host-key", f.opts.HostKey}, namedFile{"serial", f.opts.Serial})...); err != nil {
+	files := append(f.named(args), namedFile{"journal", f.journal}, namedFile{"ready-file", f.opts.ReadyFile}, namedFile{"host-key", f.opts.HostKey})
+	for _, link := range ofUnits("serial", f.opts.Serial) {
+		files = append(files, namedFile{"serial", link})
+	}
+	if err := distinct(files...); err != nil {
 		return err
 	}
 	if f.opts.Peers, err = peers(f.peers); err != nil {
@@ -163,4 +169,13 @@ func (f *serveFlags) checkFlags(args []string) (err error) {
 	}
 	f.opts.Receivers, err = receivers(f.maps)
 	return err
+}
+
+// ofUnits is what stands in a flag for the cards of the units, in order; there is one
+// bench.
+func ofUnits(flag, value string) []string {
+	if flag == "bench" {
+		return []string{value}
+	}
+	return strings.Split(value, ",")
 }

@@ -20,7 +20,7 @@ type stageFlags struct {
 }
 
 func (a *app) stageCommand() *cobra.Command {
-	f, o := &loadFlags{}, &stageFlags{}
+	f, o, unit := &loadFlags{}, &stageFlags{}, unitFlag("")
 	cmd := &cobra.Command{
 		Use:   "stage SCENARIO",
 		Short: "Recommend delays by which outlet groups come on, and rehearse the peak",
@@ -40,6 +40,9 @@ func (a *app) stageCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if s, err = unit.of(s); err != nil {
+				return err
+			}
 			return a.stage(s, o)
 		},
 	}
@@ -47,6 +50,7 @@ func (a *app) stageCommand() *cobra.Command {
 	cmd.Flags().Float64Var(&o.limit, "limit", 100, "`PERCENT` of the rating that the load may reach, 1 to 1000")
 	cmd.Flags().BoolVar(&o.ready, "ready", false, "let a group wait until the hosts that its own need have booted")
 	cmd.Flags().BoolVar(&o.asJSON, "json", false, "write JSON (docs/json.md)")
+	unit.add(cmd)
 	f.add(cmd)
 	return cmd
 }

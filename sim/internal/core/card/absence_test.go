@@ -99,7 +99,7 @@ func kept(m *snap.Memory, r *playtest.Run) {
 			list = append(list, e.Keep)
 		}
 	}
-	for _, k := range append(list, r.Engine.Farewell()) {
+	for _, k := range append(list, r.Engine.Farewell()[0]) {
 		if k != nil {
 			maps.Copy(m.Sections, k.Sections)
 		}

@@ -17,8 +17,10 @@ type Budget struct {
 }
 
 // budgeted works the budget out with the usual margins; nil for a site without a shutdown
-// manager or without anybody to protect.
+// manager or without anybody to protect. Of several units it is that of the first, as if
+// the others were dead.
 func budgeted(p *plan.Plan, r *report.Result, cycles []Cycle) *Budget {
+	p = p.Alone(0)
 	if p.Policy == nil || !budget.Protects(p) {
 		return nil
 	}

@@ -23,8 +23,18 @@ type Table struct {
 	Note  string
 }
 
-// facts are the equipment.
+// facts are the equipment: that of further units after that of the first.
 func facts(p *plan.Plan) []Fact {
+	list := factsOfUnit(p)
+	for _, u := range p.Units {
+		for _, f := range factsOfUnit(u) {
+			list = append(list, Fact{"Unit " + u.UnitName + ": " + f.Name, f.Value})
+		}
+	}
+	return list
+}
+
+func factsOfUnit(p *plan.Plan) []Fact {
 	u, b := &p.UPS, &p.Battery
 	list := []Fact{
 		{"Supply", fmt.Sprintf("%s V, %s Hz%s", num(p.Source.Volts, 0), num(p.Source.Hz, 0), generator(p.Source.Generator))},
@@ -68,8 +78,11 @@ func groups(p *plan.Plan) Table {
 	for i := range p.Groups {
 		g := &p.Groups[i]
 		fed := "UPS"
-		if g.FromMains {
+		switch {
+		case g.FromMains:
 			fed = "mains, past the UPS"
+		case g.Unit > 0:
+			fed = "unit " + p.Units[g.Unit-1].UnitName
 		}
 		off := "with the output"
 		if g.OffDelay != vtime.Never {

@@ -59,7 +59,22 @@ func NewTape(p *plan.Plan) *Tape {
 		t.bands = append(t.bands, band{name: "shutdown manager", look: stageOf})
 	}
 	t.bands = append(t.bands, band{name: "card", look: cardState})
+	for i, u := range p.Units {
+		t.addUnit(i+1, u)
+	}
 	return t
+}
+
+// addUnit adds the bands of a further unit.
+func (t *Tape) addUnit(unit int, p *plan.Plan) {
+	add := func(what string, look func(*snap.Site) (uint8, string, figure.Tone)) {
+		t.bands = append(t.bands, band{name: p.UnitName + ": " + what, look: func(s *snap.Site) (uint8, string, figure.Tone) { return look(s.Of(unit)) }})
+	}
+	add("output fed by", fedBy)
+	if p.Policy != nil {
+		add("shutdown manager", stageOf)
+	}
+	add("card", cardState)
 }
 
 // See takes the site at one instant of the run. It keeps nothing of it but the last

@@ -174,14 +174,14 @@ func (e *Engine) Finish() []expect.Verdict {
 	return e.verdicts
 }
 
-// Farewell is what the card's memory has to take at the end of the session beside
-// what the frames had, nil for nothing.
-func (e *Engine) Farewell() *snap.Keep { return e.site.Farewell() }
+// Farewell is what the memory of the card of each unit has to take at the end of the
+// session beside what the frames had, nil for nothing.
+func (e *Engine) Farewell() []*snap.Keep { return e.site.Farewell() }
 
-// Keep is what the card's memory has to take, nil for nothing.
-func (f Frame) Keep() *snap.Keep {
+// Keep is what the memory of the card of that unit has to take, nil for nothing.
+func (f Frame) Keep(unit int) *snap.Keep {
 	for i := range f.Effects {
-		if f.Effects[i].Kind == snap.EffectKeep {
+		if f.Effects[i].Kind == snap.EffectKeep && f.Effects[i].Unit == unit {
 			return f.Effects[i].Keep
 		}
 	}

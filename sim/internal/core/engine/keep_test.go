@@ -29,8 +29,8 @@ func TestAnswerWaitsUntilKept(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := &keeper{make(chan *snap.Keep, 9), make(chan func(), 9)}
 		e, first := newEngine(t, p)
-		if first.Keep() == nil || string(first.Keep().Sections["boots"]) != "1" {
-			t.Fatalf("the first frame keeps %+v", first.Keep())
+		if first.Keep(0) == nil || string(first.Keep(0).Sections["boots"]) != "1" {
+			t.Fatalf("the first frame keeps %+v", first.Keep(0))
 		}
 		l := engine.NewLoop(&pacer{}, first, func(engine.Frame) {}, nil)
 		l.KeepWith(k)

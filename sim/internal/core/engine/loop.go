@@ -41,10 +41,10 @@ type request struct {
 // Loop owns an engine from one goroutine. Its methods other than Run are safe
 // for concurrent use; it is the [snap.Source] of the surfaces.
 type Loop struct {
-	pacer  Pacer
-	each   func(Frame)
-	record func(Entry)
-	keeper Keeper // nil: nobody keeps anything
+	pacer   Pacer
+	each    func(Frame)
+	record  func(Entry)
+	keepers []Keeper // one for each unit; nil: nobody keeps anything
 
 	inbox     chan request
 	published atomic.Pointer[published]
@@ -65,6 +65,8 @@ type published struct {
 	site *snap.Site
 	seen *snap.Device // as the card's surfaces show it
 	next vtime.Tick   // the engine may be anywhere between the two
+
+	others []*snap.Device // as seen, of the further units
 }
 
 // NewLoop prepares a loop over first, the frame that came with the engine. each
@@ -80,10 +82,10 @@ func NewLoop(pacer Pacer, first Frame, each func(Frame), record func(Entry)) *Lo
 	return l
 }
 
-// KeepWith has k keep what the card remembers, from now on; the first frame is
-// the caller's own. A command that changes the memory is answered once that is
-// kept. Call it before Run.
-func (l *Loop) KeepWith(k Keeper) { l.keeper = k }
+// KeepWith has each of list keep what the card of a unit remembers, from now on; the
+// first frame is the caller's own. A command that changes the memory is answered once
+// that is kept. Call it before Run.
+func (l *Loop) KeepWith(list ...Keeper) { l.keepers = list }
 
 // Run moves e until its plan ends, unless on is true or time stands, or until ctx
 // is done. It returns the tick that it came to.
@@ -197,18 +199,37 @@ func nothing() {}
 // show publishes f and calls done once what it keeps cannot be lost any more.
 func (l *Loop) show(f Frame, done func()) {
 	site := f.Clone()
-	l.published.Store(&published{site: site, seen: site.Seen(), next: f.Tick})
-	l.each(f)
-	k := f.Keep()
-	switch {
-	case k == nil || l.keeper == nil:
-		done()
-	case len(k.Sections) == 0: // entries of logs are promised to nobody
-		l.keeper.Keep(k, nothing)
-		done()
-	default:
-		l.keeper.Keep(k, done)
+	p := &published{site: site, seen: site.Seen(), next: f.Tick}
+	for _, u := range site.Units {
+		p.others = append(p.others, u.Seen())
 	}
+	l.published.Store(p)
+	l.each(f)
+	l.keep(f, done)
+}
+
+// keep hands over what the cards remember. What is promised to nobody, entries of logs,
+// is not waited for.
+func (l *Loop) keep(f Frame, done func()) {
+	left := new(atomic.Int32)
+	left.Store(1)
+	kept := func() {
+		if left.Add(-1) == 0 {
+			done()
+		}
+	}
+	for unit, keeper := range l.keepers {
+		k := f.Keep(unit)
+		switch {
+		case k == nil:
+		case len(k.Sections) == 0:
+			keeper.Keep(k, nothing)
+		default:
+			left.Add(1)
+			keeper.Keep(k, kept)
+		}
+	}
+	kept()
 }
 
 // promise says that the published state will hold until next.

@@ -24,6 +24,8 @@ type Header struct {
 	// Memory is what the card had kept from before, without what only its surfaces
 	// need to know; nil if it keeps nothing.
 	Memory *snap.Memory `json:"memory,omitempty"`
+	// Units is that of the cards of further units, if Memory is there.
+	Units []*snap.Memory `json:"unit_memories,omitempty"`
 	// RealLeases says that real address servers were asked; commands have what they said.
 	RealLeases bool `json:"real_leases,omitempty"`
 }

@@ -64,7 +64,7 @@ func newLine(e Event) Line {
 const alarms = "alarm"
 
 func (l *Line) joins(other Line) bool {
-	return l.kind != "" && l.kind == other.kind && l.what == other.what
+	return l.kind != "" && l.kind == other.kind && l.what == other.what && (l.kind != alarms || l.What.Unit == other.What.Unit)
 }
 
 // word says what the line tells once all have joined.

@@ -32,7 +32,7 @@ func (r *Recorder) Frame(events []site.Event, s *snap.Site) {
 	for _, e := range events[:min(room, len(events))] {
 		r.result.Events = append(r.result.Events, Event{
 			Tick: e.Tick, Subject: e.Subject, Text: e.Text, What: e.What,
-			Source: s.UPS.Source, ChargePct: s.ChargePct,
+			Source: s.Of(e.What.Unit).UPS.Source, ChargePct: s.Of(e.What.Unit).ChargePct,
 		})
 	}
 	r.result.Unkept += max(0, len(events)-room)
@@ -44,5 +44,10 @@ func (r *Recorder) Finish(s *snap.Site, verdicts []expect.Verdict, interrupted b
 	r.result.Verdicts = verdicts
 	r.result.Hosts = slices.Clone(s.Hosts)
 	r.result.Sent = s.Sent
+	for _, u := range s.Units {
+		for k := range u.Sent {
+			r.result.Sent[k] += u.Sent[k]
+		}
+	}
 	return &r.result
 }

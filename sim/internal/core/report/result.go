@@ -31,7 +31,7 @@ type Result struct {
 
 	Verdicts []expect.Verdict
 	Hosts    []snap.Host // as they were at the end
-	Sent     snap.Sent   // notifications that the card issued
+	Sent     snap.Sent   // notifications that the cards of all units issued
 
 	Events []Event
 	// Unkept counts the events after the first [MaxEvents], which are in the

@@ -45,7 +45,7 @@ func (s *spot) kind() keyKind {
 }
 
 // variable are the tables whose keys can be varied.
-var variable = []string{"source", "ups", "battery", "card", "network", "room", "probe", "group", "host", "server", "time_server", "switch", "peer", "login_server", "policy", "at"}
+var variable = []string{"unit", "source", "ups", "battery", "card", "network", "room", "probe", "group", "host", "server", "time_server", "switch", "peer", "login_server", "policy", "at"}
 
 // plain is the type of the field without the pointer of one that may be absent.
 func (f *field) plain() reflect.Type {

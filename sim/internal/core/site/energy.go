@@ -69,8 +69,12 @@ func (s *Site) energyDue() bool {
 	return s.card.Changed() || age >= keepEnergyEvery || age >= keepEnergyWith && s.card.Logged()
 }
 
-// Farewell is what the card has to keep when the session ends in order.
-func (s *Site) Farewell() *snap.Keep {
+// Farewell is what the card of each unit has to keep when the session ends in order.
+func (s *Site) Farewell() []*snap.Keep {
 	s.keepEnergy()
-	return s.card.Keep()
+	list := []*snap.Keep{s.card.Keep()}
+	for _, u := range s.others() {
+		list = append(list, u.Farewell()...)
+	}
+	return list
 }

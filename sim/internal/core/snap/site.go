@@ -148,6 +148,14 @@ type Room struct {
 	HeatW, CoolingW    float64
 }
 
+// Of is the unit of the site with that number, 0 for the first.
+func (s *Site) Of(unit int) *Site {
+	if unit == 0 {
+		return s
+	}
+	return s.Units[unit-1]
+}
+
 // Sent counts the notifications that the card has issued, by kind.
 type Sent [NotifyKinds]int
 

@@ -43,7 +43,7 @@ func Rehearse(p *plan.Plan, delays []vtime.Tick) (Peak, error) {
 		if frame = e.Step(end); frame.Tick < onAt {
 			continue
 		}
-		last = latest(frame.Site.Groups, was, last)
+		last = latest(p, frame.Site.Groups, was, last)
 		load := frame.Site.Power.LoadPct
 		peak.Pct = max(peak.Pct, load)
 		if last >= 0 {
@@ -53,10 +53,10 @@ func Rehearse(p *plan.Plan, delays []vtime.Tick) (Peak, error) {
 	return peak, nil
 }
 
-// latest is the group that came on last. Was is updated.
-func latest(groups []snap.Group, was []bool, last int) int {
+// latest is the group of the unit that came on last. Was is updated.
+func latest(p *plan.Plan, groups []snap.Group, was []bool, last int) int {
 	for i := range groups {
-		if groups[i].On && !was[i] {
+		if groups[i].On && !was[i] && !p.Groups[i].FromMains {
 			last = i
 		}
 		was[i] = groups[i].On

@@ -16,16 +16,20 @@ type observer struct {
 	cause   string // why outlets went dead last
 	causeAt vtime.Tick
 
-	// Of the frame before.
-	at      vtime.Tick
-	carried bool // the battery carried a host at work
-	runtime float64
+	at        vtime.Tick // of the frame before
+	batteries []carriage // of each unit, likewise
 
 	margin Margin
 	known  bool
 	cut    bool    // a host was cut with its outlet
 	lacked float64 // seconds that the slowest of them still needed
 	why    []Reason
+}
+
+// carriage is what a battery does for hosts.
+type carriage struct {
+	carried bool    // a host at work
+	runtime float64 // that it had left
 }
 
 // watched is one host.
@@ -39,7 +43,7 @@ type watched struct {
 }
 
 func newObserver(p *plan.Plan) *observer {
-	o := &observer{plan: p, hosts: make([]watched, len(p.Hosts)), causeAt: -vtime.Hour}
+	o := &observer{plan: p, hosts: make([]watched, len(p.Hosts)), batteries: make([]carriage, 1+len(p.Units)), causeAt: -vtime.Hour}
 	for i := range p.Hosts {
 		w := &o.hosts[i]
 		w.state, w.onUPS = snap.HostRunning, true
@@ -127,29 +131,46 @@ func (o *observer) because(w *watched, at vtime.Tick) string {
 	return "its supply was lost"
 }
 
-// measure follows what the battery has left while it carries a host at work.
+// measure follows what the batteries have left while they carry a host at work.
 func (o *observer) measure(s *snap.Site) {
-	carries := s.UPS.Source == snap.SourceBattery && o.working(s)
-	if o.carried {
-		left := max(0, o.runtime-(s.Tick-o.at).Seconds()) // at the load until now
-		if !carries {
-			o.settle(left, s.ChargePct)
+	for unit := range o.batteries {
+		b, of := &o.batteries[unit], s.Of(unit)
+		carries := of.UPS.Source == snap.SourceBattery && o.working(s, unit)
+		if b.carried && !carries {
+			o.settle(max(0, b.runtime-(s.Tick-o.at).Seconds()), of.ChargePct) // at the load until now
 		}
+		b.carried, b.runtime = carries, of.TrueRuntimeS
 	}
-	o.at, o.carried, o.runtime = s.Tick, carries, s.TrueRuntimeS
+	o.at = s.Tick
 }
 
-// working says whether a host that lives on the unit alone is at work.
-func (o *observer) working(s *snap.Site) bool {
+// working says whether a host is at work that lives on batteries alone and would not
+// without that of this unit.
+func (o *observer) working(s *snap.Site, unit int) bool {
 	for i := range s.Hosts {
 		switch s.Hosts[i].State {
 		case snap.HostRunning, snap.HostStopping, snap.HostBooting:
-			if o.hosts[i].onUPS {
+			if o.hosts[i].onUPS && o.leans(s, i, unit) {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// leans says whether host i would have too few supplies without the battery of a unit:
+// those of other units count while they are not on battery themselves.
+func (o *observer) leans(s *snap.Site, i, unit int) bool {
+	h, fed, others := &o.plan.Hosts[i], false, 0
+	for _, g := range h.Groups {
+		switch of := o.plan.Groups[g].Unit; {
+		case of == unit:
+			fed = true
+		case s.Groups[g].On && s.Of(of).UPS.Source != snap.SourceBattery:
+			others++
+		}
+	}
+	return fed && others < h.LeastSupplies()
 }
 
 // settle is the end of an outage, or of the last host in it.
@@ -165,8 +186,10 @@ func (o *observer) settle(seconds, charge float64) {
 
 // outcome closes the run at its last site.
 func (o *observer) outcome(s *snap.Site, verdicts []expect.Verdict, draws []float64) Outcome {
-	if o.carried {
-		o.settle(s.TrueRuntimeS, s.ChargePct)
+	for unit := range o.batteries {
+		if o.batteries[unit].carried {
+			o.settle(s.Of(unit).TrueRuntimeS, s.Of(unit).ChargePct)
+		}
 	}
 	if o.cut {
 		o.margin, o.known = Margin{Seconds: -o.lacked}, true

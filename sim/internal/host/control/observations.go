@@ -61,7 +61,7 @@ func (l *Log) Add(events []site.Event, s *snap.Site) {
 		l.last++
 		o := Observation{
 			ID: l.last, AtMS: int64(e.Tick), Subject: e.Subject, Text: e.Text,
-			FedBy: s.UPS.Source.String(), ChargePct: math.Round(s.ChargePct*100) / 100,
+			FedBy: s.Of(e.What.Unit).UPS.Source.String(), ChargePct: math.Round(s.Of(e.What.Unit).ChargePct*100) / 100,
 		}
 		if len(l.kept) < MaxKept {
 			l.kept = append(l.kept, o)

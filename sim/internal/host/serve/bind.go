@@ -8,6 +8,7 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"ridethrough/sim/internal/core/snap"
@@ -17,60 +18,52 @@ import (
 )
 
 // bind opens every surface before any of them serves.
-func (s *session) bind(ctx context.Context) error {
+func (s *session) bind(ctx context.Context) (err error) {
 	var lc net.ListenConfig
-	if err := s.bindFronts(ctx); err != nil {
-		return err
-	}
-	var err error
 	if s.benchL, err = lc.Listen(ctx, "tcp", s.c.Bench); err != nil {
 		return &BindError{Surface: "bench", Address: s.c.Bench, Err: cause(err)}
-	}
-	s.logins = s.newLogins()
-	if err := s.openSerial(); err != nil {
-		return err
 	}
 	if err := s.openSinks(); err != nil {
 		return err
 	}
-	s.notify = openSender(ctx, &s.c, s.agent, s.loop.Submit)
-	s.notify.reaches = s.gate.reaches
-	if err := s.notify.follow(s.c.First.Site.Card.Settings.Alerting()); err != nil {
-		return err
+	for _, u := range s.units {
+		if err := u.bind(ctx); err != nil {
+			return err
+		}
 	}
-	s.posts = newPoster(s.c.Receivers, s.loop.Submit, s.c.Log)
-	return s.openSSH()
+	return nil
 }
 
 // bindFronts binds the network surfaces: where the flags say, or at the card's own
 // addresses.
-func (s *session) bindFronts(ctx context.Context) error {
-	s.gate = newGate(&s.c, s.loop.Site)
+func (s *served) bindFronts(ctx context.Context) error {
+	s.gate = newGate(&s.c, s.plan, s.card.Site)
 	if !s.c.Real {
-		f, err := openFront(ctx, s.c.SNMP, s.c.SSH, s.c.Log)
+		f, err := openFront(ctx, s.at.snmp, s.at.ssh, s.c.Log)
 		if err == nil {
 			s.fronts.add(f)
 		}
 		return err
 	}
-	s.fronts.snmp, s.fronts.ssh = portOf(s.c.SNMP), portOf(s.c.SSH)
+	s.fronts.snmp, s.fronts.ssh = portOf(s.at.snmp), portOf(s.at.ssh)
 	s.follow = newFollower(s)
 	if err := s.follow.plug(); err != nil {
 		return err
 	}
-	return s.follow.begin(ctx, &s.c.First.Site.Device)
+	return s.follow.begin(ctx, s.card.Device())
 }
 
-func (s *session) openSerial() (err error) {
-	link := s.c.Serial
+func (s *served) openSerial() (err error) {
+	link := s.at.serial
 	if link == "" {
-		if s.temporary, err = os.MkdirTemp("", "ridethrough-"); err != nil {
-			return &BindError{Surface: "serial", Address: "a temporary folder", Err: err}
+		folder, err := s.folder("serial")
+		if err != nil {
+			return err
 		}
-		link = filepath.Join(s.temporary, "serial")
+		link = filepath.Join(folder, strings.TrimPrefix(s.plan.UnitName+"-serial", "-"))
 	}
-	s.console, err = pty.Open(pty.Config{Source: s.loop, Verify: s.verify, Link: link, Baud: s.c.Baud})
-	if errors.Is(err, pty.ErrUnsupported) && s.c.Serial == "" {
+	s.console, err = pty.Open(pty.Config{Source: s.card, Verify: s.verify, Link: link, Baud: s.c.Baud})
+	if errors.Is(err, pty.ErrUnsupported) && s.at.serial == "" {
 		s.c.Log(err.Error())
 		return nil
 	}
@@ -80,8 +73,8 @@ func (s *session) openSerial() (err error) {
 	return nil
 }
 
-func (s *session) openSSH() (err error) {
-	key, err := s.hostKey()
+func (s *served) openSSH() (err error) {
+	key, err := s.ownKey()
 	if err != nil {
 		return err
 	}
@@ -89,21 +82,21 @@ func (s *session) openSSH() (err error) {
 		key = s.derived(0)
 	}
 	s.sshd, err = sshd.New(sshd.Config{
-		Source: s.loop, HostKey: key, Verify: s.verify,
+		Source: s.card, HostKey: key, Verify: s.verify,
 		OnPanic: func(value any, stack []byte) { s.c.Log(fmt.Sprintf("ssh: internal fault: %v\n%s", value, stack)) },
 	})
 	if err != nil {
 		return err
 	}
 	print, err := s.sshd.ChangeHostKey(key)
-	s.loop.Ask(snap.Command{Op: snap.OpHostKey, Text: print, By: snap.Actor{Surface: "serve"}})
+	s.card.Ask(snap.Command{Op: snap.OpHostKey, Text: print, By: snap.Actor{Surface: "serve"}})
 	return err
 }
 
 // newLogins asks real servers who knows users, where a scenario's are mapped to some.
-func (s *session) newLogins() *login.Desk {
+func (s *served) newLogins() *login.Desk {
 	return login.New(login.Config{
-		Device: s.loop.Device, Now: s.loop.Now, Log: s.c.Log, Reaches: s.gate.reaches,
+		Device: s.card.Device, Now: s.card.Now, Log: s.c.Log, Reaches: s.gate.reaches,
 		Shown: func(of snap.ServerKey, expires time.Time) { s.posts.shown(of, expires) },
 		Endpoint: func(at netip.AddrPort) (string, bool) {
 			to, ok := s.c.Receivers[at]
@@ -113,8 +106,18 @@ func (s *session) newLogins() *login.Desk {
 }
 
 // verify asks who knows users.
-func (s *session) verify(ctx context.Context, by snap.Actor, password string) snap.Verdict {
+func (s *served) verify(ctx context.Context, by snap.Actor, password string) snap.Verdict {
 	return s.logins.Verify(ctx, by, password)
+}
+
+// folder is a temporary one that goes with the session.
+func (s *session) folder(surface string) (path string, err error) {
+	if s.temporary == "" {
+		if s.temporary, err = os.MkdirTemp("", "ridethrough-"); err != nil {
+			return "", &BindError{Surface: surface, Address: "a temporary folder", Err: err}
+		}
+	}
+	return s.temporary, nil
 }
 
 // cause is err without the address, which the message names already.

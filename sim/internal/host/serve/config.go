@@ -23,18 +23,18 @@ type Config struct {
 	First    engine.Frame   // that came with it
 
 	Speed     float64 // simulated seconds per real second
-	SNMP      string  // addresses to listen on, host:port; with Real :port
+	SNMP      string  // addresses to listen on, host:port, of each unit's card in turn, with commas; with Real one :port
 	SSH       string
 	Real      bool   // SNMP and SSH are at the card's own addresses
 	Interface string // of this machine that the card is on; with Real, "": none
 	Bench     string
-	Serial    string // path of the link to the serial line; empty: a temporary one
+	Serial    string // path of the link to the serial line, likewise; empty: a temporary one
 	Baud      int    // 0: as fast as it goes
 	Expose    bool   // addresses beyond loopback are meant
 	Keep      bool   // go on after the end of the run until interrupted
 	Paused    bool   // time stands until the bench has it run
 
-	HostKey   crypto.Signer             // nil: derived from the seed
+	HostKey   crypto.Signer             // of the first unit's card; nil: derived from the seed
 	Receivers map[netip.AddrPort]string // simulated address to endpoint
 	Peers     map[string]netip.Addr     // peer of the scenario to the address of the real client that plays it
 	Program   []string                  // started once ready; the session ends with it
@@ -125,12 +125,18 @@ func (c *Config) check() error {
 
 // checkLoopback refuses what would be seen from outside this machine.
 func (c *Config) checkLoopback() error {
-	where := map[string]string{"snmp": c.SNMP, "ssh": c.SSH, "bench": c.Bench}
-	for _, surface := range []string{"snmp", "ssh", "bench"} {
-		if c.Real && surface != "bench" {
-			continue // where the card is is looked at when it is there
+	if err := c.loopback("bench", c.Bench); err != nil {
+		return err
+	}
+	for i := range 1 + len(c.Plan.Units) {
+		if c.Real {
+			break // where the card is is looked at when it is there
 		}
-		if err := c.loopback(surface, where[surface]); err != nil {
+		at := c.where(i)
+		if err := c.loopback("snmp", at.snmp); err != nil {
+			return err
+		}
+		if err := c.loopback("ssh", at.ssh); err != nil {
 			return err
 		}
 	}

@@ -8,7 +8,7 @@ type Door struct{ Surface, Transport, Address, Flag, When, Serves string }
 // free is where a door is unless somebody says otherwise.
 const free = "127.0.0.1:0"
 
-// Doors are those of a session with one UPS. A test compares them with what the
+// Doors are those of a session and the card of its first unit. A test compares them with what the
 // process has open.
 func Doors() []Door {
 	return []Door{
@@ -18,6 +18,20 @@ func Doors() []Door {
 		{"bench", "tcp", free, "--bench", "", "the tester's side: state, time, faults; with a token"},
 		{"serial", "pty", "", "--serial", "", "the card's menu on its serial line"},
 	}
+}
+
+// UnitDoors are those of the cards of a scenario's further units, whose bench is that of
+// the first.
+func UnitDoors(p *plan.Plan) (list []Door) {
+	for _, u := range p.Units {
+		for _, d := range Doors() {
+			if d.Surface != "bench" {
+				d.Surface += " of " + u.UnitName
+				list = append(list, d)
+			}
+		}
+	}
+	return list
 }
 
 // SinkDoors are those of a scenario's sinks that are not mapped elsewhere.

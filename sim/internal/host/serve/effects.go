@@ -10,10 +10,9 @@ import (
 
 // each sees every frame, in the loop's goroutine.
 func (s *session) each(f engine.Frame) {
-	if s.follow != nil {
-		s.follow.see(&f.Site.Device)
+	for i, u := range s.units {
+		u.see(f.Site.Of(i))
 	}
-	s.made(f.Site.Card.Made())
 	for _, e := range f.Effects {
 		if s.processes == nil {
 			s.early = append(s.early, e)
@@ -26,24 +25,25 @@ func (s *session) each(f engine.Frame) {
 }
 
 func (s *session) carryOut(e snap.Effect) {
+	u := s.units[e.Unit]
 	switch e.Kind {
 	case snap.EffectNotify:
-		s.notify.send(e.Notification, &s.loop.Device().Card)
+		u.notify.send(e.Notification, &u.card.Device().Card)
 	case snap.EffectPost:
-		s.guard("mail", func() { s.posts.send(s.running, e.Post) })
+		s.guard("mail", func() { u.posts.send(s.running, e.Post) })
 	case snap.EffectKill:
 		s.processes.Kill(e.Host)
 	case snap.EffectTime:
-		s.times.ask(s.running, *e.Time)
+		u.times.ask(s.running, *e.Time)
 	case snap.EffectLease:
-		s.sendLease(*e.Lease)
+		u.sendLease(*e.Lease)
 	case snap.EffectSpawn:
 		s.spawn(proc.Run{Host: e.Host, Number: e.Run})
 	}
 }
 
 // sendLease is for the card on an interface alone: no other asks real servers.
-func (s *session) sendLease(q snap.LeaseQuery) {
+func (s *served) sendLease(q snap.LeaseQuery) {
 	if s.follow != nil && s.follow.port != nil {
 		s.follow.port.Send(q)
 	}

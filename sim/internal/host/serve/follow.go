@@ -23,7 +23,7 @@ const again = time.Second
 // follower keeps the network surfaces at the card's own addresses, whatever these
 // come to. Without --bind real there is none.
 type follower struct {
-	s      *session
+	s      *served
 	port   *lan.Port // on --interface; nil: addresses are the machine's
 	wanted atomic.Pointer[reach]
 	moved  chan struct{}
@@ -36,7 +36,7 @@ type reach struct {
 	at      vtime.Tick
 }
 
-func newFollower(s *session) *follower { return &follower{s: s, moved: make(chan struct{}, 1)} }
+func newFollower(s *served) *follower { return &follower{s: s, moved: make(chan struct{}, 1)} }
 
 // plug puts the card on its interface, if it has one.
 func (f *follower) plug() error {
@@ -44,7 +44,7 @@ func (f *follower) plug() error {
 	if c.Interface == "" {
 		return nil
 	}
-	id := &c.Plan.Card.Identity
+	id := &f.s.plan.Card.Identity
 	hardware, err := net.ParseMAC(id.Hardware)
 	if err != nil {
 		return &BindError{Surface: "interface", Address: c.Interface, Err: err}
@@ -73,7 +73,7 @@ func hostName(serial string) string {
 // will.
 func (f *follower) heard(r snap.LeaseReply) {
 	c := snap.Command{Op: snap.OpLease, Lease: &r, By: snap.Actor{Surface: "lan"}}
-	for f.s.loop.Submit(c).Status == snap.Busy {
+	for f.s.card.Submit(c).Status == snap.Busy {
 		time.Sleep(time.Millisecond)
 	}
 }
@@ -162,7 +162,7 @@ func (f *follower) move(ctx context.Context) (all bool) {
 		f.s.c.Log(said)
 	}
 	if f.said = said; (moved || left > 0) && said == "" {
-		f.s.c.Log("the card listens " + listed(f.s.fronts.endpoints()))
+		f.s.c.Log(f.s.name() + " listens " + listed(f.s.fronts.endpoints()))
 	}
 	f.s.announceNow()
 	return said == ""

@@ -23,13 +23,13 @@ type gate struct {
 }
 
 // newGate is the gate of a session.
-func newGate(c *Config, site func() *snap.Site) *gate {
-	d := &gate{plan: c.Plan, site: site, peers: map[netip.Addr]int{}, real: c.Real, away: newTurnedAway()}
-	for i := range c.Plan.Peers {
+func newGate(c *Config, p *plan.Plan, site func() *snap.Site) *gate {
+	d := &gate{plan: p, site: site, peers: map[netip.Addr]int{}, real: c.Real, away: newTurnedAway()}
+	for i := range p.Peers {
 		if c.Real {
-			d.peers[c.Plan.Peers[i].Address.Addr()] = i
+			d.peers[p.Peers[i].Address.Addr()] = i
 		}
-		if real, ok := c.Peers[c.Plan.Peers[i].Name]; ok {
+		if real, ok := c.Peers[p.Peers[i].Name]; ok {
 			d.peers[real] = i
 		}
 	}

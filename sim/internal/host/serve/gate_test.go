@@ -27,7 +27,7 @@ func TestAccessList(t *testing.T) {
 	}
 	g := newGate(&Config{Plan: p, Peers: map[string]netip.Addr{
 		"manager": netip.MustParseAddr("127.0.0.2"), "six": netip.MustParseAddr("127.0.0.3"),
-	}}, func() *snap.Site { return site })
+	}}, p, func() *snap.Site { return site })
 	for _, row := range []struct {
 		allow              []snap.Allow
 		service            string

@@ -16,11 +16,11 @@ import (
 	"ridethrough/sim/internal/face/sshd"
 )
 
-// hostKey is the private key of the SSH server: one that was given, or else the
+// ownKey is the private key of the SSH server: one that was given, or else the
 // card's own, made by chance when it has none. Nil: it keeps nothing.
-func (s *session) hostKey() (crypto.Signer, error) {
-	if s.c.HostKey != nil || s.c.Memory == nil {
-		return s.c.HostKey, nil
+func (s *served) ownKey() (crypto.Signer, error) {
+	if s.hostKey != nil || s.c.Memory == nil {
+		return s.hostKey, nil
 	}
 	kept, err := s.c.Memory.Read(s.serialNumber())
 	if err != nil {
@@ -33,7 +33,7 @@ func (s *session) hostKey() (crypto.Signer, error) {
 }
 
 // makeKept is a key by chance, which the memory then has.
-func (s *session) makeKept() (crypto.Signer, error) {
+func (s *served) makeKept() (crypto.Signer, error) {
 	var seed [ed25519.SeedSize]byte
 	rand.Read(seed[:]) // never fails
 	text, err := json.Marshal(seed[:])
@@ -53,17 +53,17 @@ func readHostKey(text json.RawMessage) (crypto.Signer, error) {
 }
 
 // derived is the key number n of a card that keeps nothing.
-func (s *session) derived(n uint32) crypto.Signer {
+func (s *served) derived(n uint32) crypto.Signer {
 	name := "hostkey/" + s.serialNumber()
 	if n > 0 {
 		name = fmt.Sprintf("%s/%d", name, n)
 	}
-	return sshd.HostKeyFromSeed(rng.Key(s.c.Plan.Seed, name))
+	return sshd.HostKeyFromSeed(rng.Key(s.plan.Seed, name))
 }
 
 // made has the SSH server follow a card whose host key was made anew. It never
 // waits.
-func (s *session) made(n uint32) {
+func (s *served) made(n uint32) {
 	if s.hostKeys == n {
 		return
 	}
@@ -71,7 +71,7 @@ func (s *session) made(n uint32) {
 	s.guard("ssh", func() { s.changeKey(n) })
 }
 
-func (s *session) changeKey(n uint32) {
+func (s *served) changeKey(n uint32) {
 	s.keyTurn.Lock()
 	defer s.keyTurn.Unlock()
 	if n <= s.keyed {
@@ -89,21 +89,21 @@ func (s *session) changeKey(n uint32) {
 		return
 	}
 	c := snap.Command{Op: snap.OpHostKey, Text: print, By: snap.Actor{Surface: "serve"}}
-	for s.loop.Submit(c).Status == snap.Busy {
+	for s.card.Submit(c).Status == snap.Busy {
 		time.Sleep(time.Millisecond)
 	}
 }
 
 // another is a key of the kind that the server has: only then a client that knows that
 // one notices.
-func (s *session) another(n uint32) (crypto.Signer, error) {
-	switch old := s.c.HostKey.(type) {
+func (s *served) another(n uint32) (crypto.Signer, error) {
+	switch old := s.hostKey.(type) {
 	case *rsa.PrivateKey:
 		return rsa.GenerateKey(rand.Reader, old.Size()*8)
 	case *ecdsa.PrivateKey:
 		return ecdsa.GenerateKey(old.Curve, rand.Reader)
 	}
-	if s.c.HostKey == nil && s.c.Memory != nil {
+	if s.hostKey == nil && s.c.Memory != nil {
 		return s.makeKept()
 	}
 	return s.derived(n), nil

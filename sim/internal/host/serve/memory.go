@@ -1,15 +1,24 @@
 package serve
 
-import "ridethrough/sim/internal/core/snap"
+import (
+	"ridethrough/sim/internal/core/engine"
+	"ridethrough/sim/internal/core/snap"
+)
 
-// remember keeps what the card begins with, and from then on what it keeps.
+// remember keeps what the cards begin with, and from then on what they keep.
 func (s *session) remember() error {
 	if s.c.Memory == nil {
 		return nil
 	}
-	serial := s.serialNumber()
-	if first := s.c.First.Keep(); first != nil {
-		if err := s.c.Memory.Start(map[string]*snap.Keep{serial: first}); err != nil {
+	first, keepers := map[string]*snap.Keep{}, []engine.Keeper(nil)
+	for _, u := range s.units {
+		if k := s.c.First.Keep(u.unit); k != nil {
+			first[u.serialNumber()] = k
+		}
+		keepers = append(keepers, s.c.Memory.Card(u.serialNumber()))
+	}
+	if len(first) > 0 {
+		if err := s.c.Memory.Start(first); err != nil {
 			return err
 		}
 	}
@@ -17,7 +26,7 @@ func (s *session) remember() error {
 		s.lost.Store(&err)
 		s.stop()
 	})
-	s.loop.KeepWith(s.c.Memory.Card(serial))
+	s.loop.KeepWith(keepers...)
 	return nil
 }
 
@@ -26,8 +35,10 @@ func (s *session) farewell() {
 	if s.c.Memory == nil {
 		return
 	}
-	if k := s.c.Engine.Farewell(); k != nil {
-		s.c.Memory.Card(s.serialNumber()).Keep(k, func() {})
+	for i, k := range s.c.Engine.Farewell() {
+		if k != nil {
+			s.c.Memory.Card(s.units[i].serialNumber()).Keep(k, func() {})
+		}
 	}
 }
 
@@ -45,4 +56,4 @@ func (s *session) forget() error {
 	return nil
 }
 
-func (s *session) serialNumber() string { return s.c.Plan.Card.Identity.SerialNumber }
+func (s *served) serialNumber() string { return s.plan.Card.Identity.SerialNumber }

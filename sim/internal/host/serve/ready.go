@@ -14,7 +14,6 @@ import (
 	"github.com/google/renameio/v2"
 
 	"ridethrough/sim/internal/core/card"
-	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -31,7 +30,20 @@ type Ready struct {
 	Label          Label     `json:"label"`
 	Accounts       []Login   `json:"accounts,omitempty"` // those that the scenario adds
 	Sinks          []Sink    `json:"sinks,omitempty"`
+	Units          []Unit    `json:"units,omitempty"` // the further ones
 	BenchToken     string    `json:"bench_token"`
+}
+
+// Unit is a further unit of the site with its card. Its endpoints have no bench: there
+// is one for all.
+type Unit struct {
+	Name           string    `json:"name"`
+	Endpoints      Endpoints `json:"endpoints"`
+	ReadCommunity  string    `json:"read_community"`
+	WriteCommunity string    `json:"write_community"`
+	SNMPUsers      []string  `json:"snmp_users,omitempty"`
+	Label          Label     `json:"label"`
+	Accounts       []Login   `json:"accounts,omitempty"`
 }
 
 // Sink is a server of the scenario that keeps what arrives.
@@ -52,7 +64,7 @@ type Endpoints struct {
 	SSH    string `json:"ssh"`
 	SNMPv6 string `json:"snmp_v6,omitempty"` // of a card that is at its own addresses
 	SSHv6  string `json:"ssh_v6,omitempty"`
-	Bench  string `json:"bench"`
+	Bench  string `json:"bench,omitempty"`
 	Serial string `json:"serial,omitempty"`
 }
 
@@ -70,24 +82,38 @@ type Label struct {
 	Password     string `json:"password"`
 }
 
-func readyOf(scenario string, p *plan.Plan, c *snap.Card, at Endpoints, token string) Ready {
+// readyNow is the record of a session whose surfaces are bound.
+func (s *session) readyNow(token string) (Ready, error) {
+	r := Ready{Version: 1, Ready: true, Scenario: s.c.Scenario, BenchToken: token}
+	for i, u := range s.units {
+		x := u.ready()
+		if i > 0 {
+			r.Units = append(r.Units, x)
+			continue
+		}
+		r.Endpoints, r.ReadCommunity, r.WriteCommunity, r.SNMPUsers, r.Label, r.Accounts = x.Endpoints, x.ReadCommunity, x.WriteCommunity, x.SNMPUsers, x.Label, x.Accounts
+	}
+	var err error
+	r.Sinks, err = s.readySinks()
+	return r, err
+}
+
+// ready is what there is to know of one card.
+func (s *served) ready() Unit {
+	p, set := s.plan, &s.card.Site().Card.Settings
 	serial := p.Card.Identity.SerialNumber
-	var users []string
+	u := Unit{
+		Name: p.UnitName, Endpoints: s.endpoints(),
+		ReadCommunity: set.ReadCommunity.Reveal(), WriteCommunity: set.WriteCommunity.Reveal(),
+		Label: Label{SerialNumber: serial, User: p.Card.User, Password: card.Password(p.Seed, serial)},
+	}
 	for i := range p.Card.Access.Users {
-		users = append(users, p.Card.Access.Users[i].Name)
+		u.SNMPUsers = append(u.SNMPUsers, p.Card.Access.Users[i].Name)
 	}
-	var accounts []Login
 	for _, a := range p.Card.Accounts {
-		accounts = append(accounts, Login{User: a.User, Role: a.Role, Password: a.Password})
+		u.Accounts = append(u.Accounts, Login{User: a.User, Role: a.Role, Password: a.Password})
 	}
-	return Ready{
-		Version: 1, Ready: true, Scenario: scenario, Endpoints: at,
-		ReadCommunity: c.Settings.ReadCommunity.Reveal(), WriteCommunity: c.Settings.WriteCommunity.Reveal(),
-		SNMPUsers:  users,
-		Accounts:   accounts,
-		Label:      Label{SerialNumber: serial, User: p.Card.User, Password: card.Password(p.Seed, serial)},
-		BenchToken: token,
-	}
+	return u
 }
 
 // line is the record as one line.
@@ -101,13 +127,22 @@ func (r Ready) line() []byte {
 
 // environment is the record for the programs of hosts.
 func (r Ready) environment() []string {
-	return append(r.sinkEnvironment(), []string{
-		"RIDETHROUGH_SNMP=" + r.Endpoints.SNMP,
-		"RIDETHROUGH_SSH=" + r.Endpoints.SSH,
-		"RIDETHROUGH_SERIAL=" + r.Endpoints.Serial,
-		"RIDETHROUGH_READ_COMMUNITY=" + r.ReadCommunity,
-		"RIDETHROUGH_WRITE_COMMUNITY=" + r.WriteCommunity,
-	}...)
+	first := Unit{Endpoints: r.Endpoints, ReadCommunity: r.ReadCommunity, WriteCommunity: r.WriteCommunity}
+	list := append(r.sinkEnvironment(), first.environment("RIDETHROUGH_")...)
+	for _, u := range r.Units {
+		list = append(list, u.environment("RIDETHROUGH_"+strings.ToUpper(u.Name)+"_")...)
+	}
+	return list
+}
+
+func (u *Unit) environment(prefix string) []string {
+	return []string{
+		prefix + "SNMP=" + u.Endpoints.SNMP,
+		prefix + "SSH=" + u.Endpoints.SSH,
+		prefix + "SERIAL=" + u.Endpoints.Serial,
+		prefix + "READ_COMMUNITY=" + u.ReadCommunity,
+		prefix + "WRITE_COMMUNITY=" + u.WriteCommunity,
+	}
 }
 
 func (r Ready) sinkEnvironment() (list []string) {

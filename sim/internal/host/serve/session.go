@@ -11,13 +11,9 @@ import (
 
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/snap"
-	"ridethrough/sim/internal/face/snmp"
-	"ridethrough/sim/internal/face/sshd"
 	"ridethrough/sim/internal/host/control"
-	"ridethrough/sim/internal/host/login"
 	"ridethrough/sim/internal/host/pace"
 	"ridethrough/sim/internal/host/proc"
-	"ridethrough/sim/internal/host/pty"
 	"ridethrough/sim/internal/host/sink"
 )
 
@@ -27,19 +23,10 @@ type session struct {
 	clock *pace.Clock
 	loop  *engine.Loop
 
-	fronts     fronts
-	follow     *follower // nil: the surfaces stay where they are
+	units      []*served // the first is that of the first unit
 	benchL     net.Listener
-	console    *pty.Console
-	agent      *snmp.Agent
-	sshd       *sshd.Server
 	bench      *control.Server
-	notify     *sender
-	gate       *gate
-	times      *timeClient
-	logins     *login.Desk
 	running    context.Context // of what is started while the session runs
-	posts      *poster
 	sinks      *sink.Set
 	processes  *proc.Runner
 	temporary  string
@@ -58,10 +45,6 @@ type session struct {
 	lost   atomic.Pointer[error]      // of the memory
 	record []byte                     // what was announced
 	ready  Ready                      // likewise
-
-	hostKeys uint32 // made so far, as the loop has seen it
-	keyTurn  sync.Mutex
-	keyed    uint32 // the last one made, under keyTurn
 }
 
 // Run serves c until the run ends, PROGRAM ends, the bench ends it or ctx is done,
@@ -88,8 +71,7 @@ func prepare(ctx context.Context, c Config) (*session, error) {
 	}
 	s.loop = engine.NewLoop(s.clock, c.First, s.each, c.Record)
 	s.loop.Begin(c.Speed, !c.Paused)
-	s.agent = newAgent(s.loop, s.clock)
-	s.times = newTimeClient(&c, s.loop.Submit)
+	s.serveUnits()
 	if err := s.begin(ctx); err != nil {
 		s.close()
 		return nil, err
@@ -164,32 +146,18 @@ func (s *session) close() {
 	if s.bench != nil {
 		s.bench.Close()
 	}
-	if s.sshd != nil {
-		s.sshd.Close()
+	for _, u := range s.units {
+		u.shut()
 	}
 	if s.benchL != nil {
 		s.benchL.Close()
 	}
-	s.fronts.drop(nil)
 	if s.sinks != nil {
 		s.sinks.Close()
 	}
-	if s.console != nil {
-		s.console.Close()
-	}
-	if s.notify != nil {
-		s.notify.close()
-	}
-	if s.times != nil {
-		s.times.close()
-	}
 	s.background.Wait()
-	s.fronts.drop(nil) // what was bound meanwhile
-	if s.follow != nil && s.follow.port != nil {
-		s.follow.port.Close()
-	}
-	if s.posts != nil {
-		s.posts.syslog.Close()
+	for _, u := range s.units {
+		u.close()
 	}
 	if s.temporary != "" {
 		os.RemoveAll(s.temporary)

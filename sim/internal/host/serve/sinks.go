@@ -50,13 +50,12 @@ func (s *session) readySinks() (list []Sink, err error) {
 	return list, nil
 }
 
-func (s *session) caFile() (path string, err error) {
-	if s.temporary == "" {
-		if s.temporary, err = os.MkdirTemp("", "ridethrough-"); err != nil {
-			return "", &BindError{Surface: "sink", Address: "a temporary folder", Err: err}
-		}
+func (s *session) caFile() (string, error) {
+	folder, err := s.folder("sink")
+	if err != nil {
+		return "", err
 	}
-	path = filepath.Join(s.temporary, "sinks.pem")
+	path := filepath.Join(folder, "sinks.pem")
 	if err := os.WriteFile(path, s.sinks.Certificate().PEM, 0o600); err != nil {
 		return "", &BindError{Surface: "sink", Address: path, Err: err}
 	}

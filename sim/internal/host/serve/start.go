@@ -3,6 +3,7 @@ package serve
 import (
 	"context"
 	"net/netip"
+	"slices"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -14,19 +15,17 @@ import (
 // for. Only then does time begin to run.
 func (s *session) start(ctx context.Context) error {
 	token := control.NewToken()
-	ready := readyOf(s.c.Scenario, s.c.Plan, &s.c.First.Site.Card, s.endpoints(), token)
-	var err error
-	if ready.Sinks, err = s.readySinks(); err != nil {
+	ready, err := s.readyNow(token)
+	if err != nil {
 		return err
 	}
 	s.ready = ready
 	s.bench = control.New(control.Config{Bench: s.loop, Log: s.log, End: s.end}, token, ready.line())
 	s.processes = proc.New(s.c.Dir, ready.environment(), s.c.Programs, s.processEnded)
-	for _, f := range s.fronts.list {
-		s.open(f)
+	for _, u := range s.units {
+		u.start(ctx)
 	}
 	s.sinks.Serve(s.guard)
-	s.guard("snmp", func() { s.agent.Run(ctx) })
 	s.guard("bench", func() { s.bench.Serve(s.benchL) })
 	if err := s.remember(); err != nil {
 		return err
@@ -35,11 +34,8 @@ func (s *session) start(ctx context.Context) error {
 	if err := announce(&s.c, s.record); err != nil {
 		return err
 	}
-	s.guard("time", s.times.announce)
-	s.goOutside()
-	s.guard("access list", func() { s.gate.away.run(ctx, s.loop.Submit) })
-	if s.follow != nil {
-		s.guard("network", func() { s.follow.run(ctx) })
+	for _, u := range s.units {
+		u.run(ctx)
 	}
 	if s.clock.StartStanding(); !s.c.Paused {
 		s.clock.Start()
@@ -52,7 +48,7 @@ func (s *session) start(ctx context.Context) error {
 }
 
 // open has a front serve, once the session does.
-func (s *session) open(f *front) {
+func (s *served) open(f *front) {
 	if s.sshd == nil {
 		return // start does it
 	}
@@ -62,9 +58,11 @@ func (s *session) open(f *front) {
 }
 
 // endpoints is where everything is now.
-func (s *session) endpoints() Endpoints {
+func (s *served) endpoints() Endpoints {
 	at := s.fronts.endpoints()
-	at.Bench = s.benchL.Addr().String()
+	if s.unit == 0 {
+		at.Bench = s.benchL.Addr().String()
+	}
 	if s.console != nil {
 		at.Serial = s.console.Path()
 	}
@@ -74,17 +72,24 @@ func (s *session) endpoints() Endpoints {
 // announceNow has the bench tell where the card is by now.
 func (s *session) announceNow() {
 	r := s.ready
-	r.Endpoints = s.endpoints()
+	r.Units = slices.Clone(r.Units)
+	for i, u := range s.units {
+		if i == 0 {
+			r.Endpoints = u.endpoints()
+			continue
+		}
+		r.Units[i-1].Endpoints = u.endpoints()
+	}
 	s.bench.Tell(r.line())
 }
 
 // goOutside has the site leave to us what goes to servers that have an endpoint.
-func (s *session) goOutside() {
-	for i := range s.c.Plan.Servers {
-		v := &s.c.Plan.Servers[i]
+func (s *served) goOutside() {
+	for i := range s.plan.Servers {
+		v := &s.plan.Servers[i]
 		at := netip.AddrPortFrom(v.Address, v.Port)
 		if _, mapped := s.c.Receivers[at]; mapped && (v.Kind == plan.ServerMail || v.Kind == plan.ServerSyslog || v.Sink) {
-			s.loop.Ask(snap.Command{Op: snap.OpOutside, Text: at.String(), By: snap.Actor{Surface: "serve"}})
+			s.card.Ask(snap.Command{Op: snap.OpOutside, Text: at.String(), By: snap.Actor{Surface: "serve"}})
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/host/timeclient"
 )
@@ -22,9 +23,9 @@ type timeClient struct {
 }
 
 // newTimeClient asks those of the plan's time servers that have an endpoint.
-func newTimeClient(c *Config, submit func(snap.Command) snap.Result) *timeClient {
+func newTimeClient(c *Config, p *plan.Plan, submit func(snap.Command) snap.Result) *timeClient {
 	t := &timeClient{endpoints: map[netip.Addr]string{}, submit: submit, pending: make(chan struct{}, 16)}
-	for _, s := range c.Plan.TimeServers {
+	for _, s := range p.TimeServers {
 		if endpoint, ok := c.Receivers[netip.AddrPortFrom(s.Address, timePort)]; ok {
 			t.endpoints[s.Address] = endpoint
 		}
