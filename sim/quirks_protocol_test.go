@@ -3,6 +3,7 @@ package sim_test
 import (
 	"errors"
 	"fmt"
+	"net"
 	"net/netip"
 	"os"
 	"time"
@@ -46,7 +47,9 @@ func (c *client) fiveAtOnce() string {
 }
 
 // ask sends a request and does not wait.
-func (c *client) ask(oids ...string) uint32 {
+func (c *client) ask(oids ...string) uint32 { return c.askFrom(c.raw, oids...) }
+
+func (c *client) askFrom(conn *net.UDPConn, oids ...string) uint32 {
 	c.t.Helper()
 	c.request++
 	p := gosnmp.SnmpPacket{Version: gosnmp.Version2c, Community: "look", PDUType: gosnmp.GetRequest, RequestID: c.request}
@@ -57,7 +60,7 @@ func (c *client) ask(oids ...string) uint32 {
 	if err != nil {
 		c.t.Fatal(err)
 	}
-	if _, err := c.raw.WriteToUDPAddrPort(out, c.at); err != nil {
+	if _, err := conn.WriteToUDPAddrPort(out, c.at); err != nil {
 		c.t.Fatal(err)
 	}
 	return c.request
@@ -82,6 +85,22 @@ func (c *client) hear(within time.Duration) (uint32, netip.AddrPort) {
 	}
 	return p.RequestID, from
 }
+
+// keepsStrangersOut: who is not on the access list gets no answer, also over IPv6. That
+// another one does afterwards shows that the agent has been asked.
+func (c *client) keepsStrangersOut() string {
+	c.askFrom(c.six, sysUpTime)
+	if id := c.ask(sysUpTime); id != first(c.hear(long)) {
+		return "no answer to who is on the list"
+	}
+	c.six.SetReadDeadline(time.Now().Add(short))
+	if _, _, err := c.six.ReadFromUDPAddrPort(make([]byte, 4096)); err == nil {
+		return "an answer to who is not on the list"
+	}
+	return ""
+}
+
+func first(id uint32, _ netip.AddrPort) uint32 { return id }
 
 func (c *client) answersFromItsAddress() string {
 	c.ask(sysUpTime)

@@ -37,6 +37,15 @@ auth = "sha-256"
 auth_password = "first passphrase"
 priv = "aes-128"
 priv_password = "second passphrase"
+[card.settings]
+"reach.ipv6" = "auto"
+"access.allow.near.service" = "snmp"
+"access.allow.near.network" = "192.0.2.0/24"
+[network]
+prefix6 = "2001:db8:1::/64"
+[[peer]]
+name = "six"
+address = "2001:db8:9::1/64"
 [battery]
 strings = 12
 [[host]]
@@ -79,6 +88,8 @@ var noticed = map[snap.QuirkKind]noticing{
 	snap.QuirkWrongSource:    {check: (*client).answersFromItsAddress},
 	snap.QuirkDuplicated:     {check: (*client).answersInOrder},
 	snap.QuirkReordered:      {settings: `percent = 100, delay = "10s"`, check: (*client).answersInOrder},
+
+	snap.QuirkListOfV4: {check: (*client).keepsStrangersOut},
 
 	snap.QuirkSlowObjects: {settings: `delay = "400ms"`, check: (*client).answersSoon},
 	snap.QuirkOneAtATime:  {settings: `count = 0, delay = "300ms"`, check: (*client).takesTwo},
@@ -175,20 +186,22 @@ type client struct {
 	at      netip.AddrPort // of the card
 	sink    *net.UDPConn
 	old     *net.UDPConn // hears SNMPv1 once the card is set to it
+	six     *net.UDPConn // of a machine with IPv6 that the access list does not name
 	request uint32
 }
 
 func newClient(t *testing.T, opts sim.ServeOptions) *client {
 	t.Helper()
-	local := func() *net.UDPConn {
-		conn, err := net.ListenUDP("udp", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
+	local := func(last byte) *net.UDPConn {
+		conn, err := net.ListenUDP("udp", &net.UDPAddr{IP: net.IPv4(127, 0, 0, last)})
 		if err != nil {
 			t.Fatal(err)
 		}
 		t.Cleanup(func() { conn.Close() })
 		return conn
 	}
-	c := &client{raw: local(), sink: local(), old: local()}
+	c := &client{raw: local(1), sink: local(1), old: local(1), six: local(3)}
+	opts.Peers = map[string]netip.Addr{"six": netip.AddrFrom4([4]byte{127, 0, 0, 3})}
 	opts.Receivers = map[netip.AddrPort]string{netip.MustParseAddrPort("198.51.100.20:162"): c.sink.LocalAddr().String(), netip.MustParseAddrPort("198.51.100.22:162"): c.old.LocalAddr().String()}
 	c.card = serveText(t, fmt.Sprintf(quirky, 1), opts)
 	c.other = serveText(t, fmt.Sprintf(quirky, 2), sim.ServeOptions{Speed: opts.Speed})

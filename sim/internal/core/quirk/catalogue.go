@@ -176,6 +176,12 @@ var catalogue = []Entry{
 		Client: "Puts replies to requests by their request-ids.",
 		Source: "RFC 1122 section 4.1.1: datagrams may be delivered out of order",
 	},
+	{
+		Kind: snap.QuirkListOfV4, Family: Protocol,
+		Does:   "The access list is not looked at for who comes over IPv6, over SNMP and SSH: everybody gets in.",
+		Client: "An acceptance test asks from an address that the list does not name, over IPv4 and over IPv6, and wants silence both times.",
+		Source: "RFC 7123, from memory: controls of IPv4 alone leave IPv6 open; " + fieldPractice,
+	},
 
 	{
 		Kind: snap.QuirkSlowObjects, Family: Capacity, Delay: Span{300 * vtime.Millisecond, vtime.Millisecond, 10 * vtime.Second},

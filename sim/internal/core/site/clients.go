@@ -14,8 +14,7 @@ import (
 // by address or community its journal tells. A user of SNMPv3 is let in.
 func (s *Site) admits(now vtime.Tick, at int, c *plan.Client, writes bool) bool {
 	set := s.card.InForce()
-	if len(set.Link().Allow) > 0 && !set.Allows("snmp", s.addressAt(at)) {
-		s.card.TurnAway(now, "snmp", s.addressAt(at).String(), 1)
+	if len(set.Link().Allow) > 0 && !s.onList(now, s.addressAt(at)) {
 		return false
 	}
 	if !set.Manager().Speaks(c.Version) {
@@ -26,6 +25,18 @@ func (s *Site) admits(now vtime.Tick, at int, c *plan.Client, writes bool) bool 
 	}
 	s.card.AuthFailed(now, s.addressAt(at).String())
 	return false
+}
+
+// onList says whether the card's access list lets from use SNMP.
+func (s *Site) onList(now vtime.Tick, from netip.Addr) bool {
+	in, acted := s.card.Quirks().LetsIn(s.card.InForce(), "snmp", from)
+	if acted {
+		s.card.Acted(now, snap.QuirkListOfV4)
+	}
+	if !in {
+		s.card.TurnAway(now, "snmp", from.String(), 1)
+	}
+	return in
 }
 
 // knows says whether the card takes a community of c.

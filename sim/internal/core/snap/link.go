@@ -88,6 +88,16 @@ func (l *LinkSettings) clone() *LinkSettings {
 	return &c
 }
 
+// LetsIn says whether a card lets addr use a service: by its access list s, or because q
+// has it overlook that, which is acted.
+func (q *Quirks) LetsIn(s *Settings, service string, addr netip.Addr) (in, acted bool) {
+	if s.Allows(service, addr) {
+		return true, false
+	}
+	acted = addr.Is6() && q.Of(QuirkListOfV4) != nil
+	return acted, acted
+}
+
 // Allows says whether the access list lets addr use a service. Where no entry is
 // about the service everybody may; one that is about IPv4 alone lets nobody in
 // over IPv6.

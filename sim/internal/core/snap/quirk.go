@@ -41,6 +41,7 @@ const (
 	QuirkWrongSource
 	QuirkDuplicated
 	QuirkReordered
+	QuirkListOfV4
 
 	QuirkSlowObjects
 	QuirkOneAtATime
@@ -68,7 +69,7 @@ var quirkNames = []string{
 	"", "scaled-up", "scaled-down", "runtime-in-seconds", "runtime-zero", "runtime-minus-one", "constant", "frozen", "stale",
 	"absent", "zero-phase-rows", "padded-alarms", "unlisted-alarms", "unknown-code", "uptime-steps-back", "uptime-near-wrap",
 	"no-bulk", "one-row-bulk", "too-big-above", "silent-above", "truncated", "malformed", "wrong-request-id",
-	"wrong-source", "duplicated", "reordered",
+	"wrong-source", "duplicated", "reordered", "access-list-of-ipv4",
 	"slow-objects", "one-at-a-time", "hung", "lossy",
 	"boots-not-kept", "engine-time-stuck", "shared-engine-id",
 	"on-battery-once", "no-all-clear", "no-instance", "storm", "wrong-agent-address",

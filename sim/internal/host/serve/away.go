@@ -21,7 +21,8 @@ type turnedAway struct {
 	some   chan struct{}
 }
 
-// seeker is who sought a service; without an address many.
+// seeker is who sought a service; without an address many. Without a service it is who
+// got in past the list, because of a quirk.
 type seeker struct {
 	service string
 	from    netip.Addr
@@ -55,6 +56,9 @@ func (t *turnedAway) run(ctx context.Context, submit func(snap.Command) snap.Res
 		}
 		for k, n := range t.take() {
 			c := snap.Command{Op: snap.OpTurnAway, Text: k.service, Code: n, By: snap.Actor{Surface: "gate"}}
+			if k.service == "" {
+				c.Op, c.Text = snap.OpQuirk, snap.QuirkListOfV4.String()
+			}
 			if k.from.IsValid() {
 				c.By.Peer = k.from.String()
 			}

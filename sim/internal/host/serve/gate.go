@@ -47,11 +47,14 @@ func (d *gate) admits(service string, from netip.Addr) bool {
 	if !open {
 		return false
 	}
-	if !s.Card.Settings.Allows(service, addr) {
-		d.away.note(service, addr)
-		return false
+	in, acted := s.Card.Quirks.LetsIn(&s.Card.Settings, service, addr)
+	if acted {
+		d.away.note("", netip.Addr{})
 	}
-	return true
+	if !in {
+		d.away.note(service, addr)
+	}
+	return in
 }
 
 // stranger is a client of whom nobody said which peer it is. At the card's own
