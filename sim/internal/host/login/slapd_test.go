@@ -90,10 +90,11 @@ func TestSlapdNestedGroup(t *testing.T) {
 
 // TestSlapdExpired: the password with which the card searches has passed its age by
 // the directory's own policy: it is silent, and the own accounts open where that is
-// set. A user whose password has passed it is refused. Both are fine a day younger.
+// set. A user whose password has passed it is refused. Both are fine a day younger. One
+// that has to be changed first makes the search silent, and lets a user in.
 func TestSlapdExpired(t *testing.T) {
 	const day = 24 * time.Hour
-	server := logintest.LDAP(t,
+	server := logintest.LDAP(t, fmt.Sprintf(searcher, "fresh", stamp(time.Hour)+"\npwdReset: TRUE"), logintest.Person("ida", "pwdReset: TRUE\n"),
 		fmt.Sprintf(searcher, "old", stamp(2*day)), fmt.Sprintf(searcher, "young", stamp(time.Hour)),
 		logintest.Person("gerd", "pwdChangedTime: "+stamp(2*day)+"\n"), logintest.Person("hana", "pwdChangedTime: "+stamp(time.Hour)+"\n"))
 	right := logintest.Setter + logintest.Tail
@@ -107,6 +108,8 @@ func TestSlapdExpired(t *testing.T) {
 		{"young", true, try{"search, in time", logintest.Setter, right, accepted(snap.LDAP, snap.Administrator), ""}},
 		{"young", true, try{"search, in time, own account", local, localPass, snap.Verdict{From: snap.LDAP}, ""}},
 		{"young", true, try{"user, expired", "gerd", "gerd" + logintest.Tail, snap.Verdict{From: snap.LDAP}, ""}},
+		{"young", true, try{"user, to be changed", "ida", "ida" + logintest.Tail, accepted(snap.LDAP, snap.NoRole), ""}},
+		{"fresh", false, try{"search, to be changed", logintest.Setter, right, snap.Verdict{From: snap.Nobody}, "the search: Insufficient Access Rights"}},
 		{"young", true, try{"user, in time", "hana", "hana" + logintest.Tail, accepted(snap.LDAP, snap.NoRole), ""}},
 	} {
 		rules := ldapRules(server, func(s *snap.LDAPServer) { s.BindDN = "cn=" + x.as + ",dc=site,dc=example" })

@@ -60,13 +60,15 @@ ou: people
 
 `
 
-// policy lets passwords serve for a day, counted from pwdChangedTime of who has one.
+// policy lets passwords serve for a day, counted from pwdChangedTime of who has one, and
+// has who has pwdReset change it first.
 const policy = `dn: cn=policy,dc=site,dc=example
 objectClass: device
 objectClass: pwdPolicy
 cn: policy
 pwdAttribute: userPassword
 pwdMaxAge: 86400
+pwdMustChange: TRUE
 
 `
 
