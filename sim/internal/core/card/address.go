@@ -38,6 +38,8 @@ type addressing struct {
 	router   bool         // there is one, for IPv6
 	renewals int32
 	throws   int32      // of the dice so far
+	loss     uint16     // of messages on the link, in parts of 65536; the last is all
+	lost     [2]uint8   // of those out of the card and into it, until they are taken
 	late     vtime.Tick // when it begins to; Never: no such change is planned
 
 	real  *inquiry       // of real address servers; nil: the site's is asked
@@ -191,6 +193,24 @@ func linkLocal(draw uint64) netip.Prefix {
 // answers says whether the address server would answer now.
 func (a *addressing) answers() bool { return a.serves && !a.cutOff }
 
+// Messages that a client and a server exchange, its own first (RFC 2131 section 3).
+const (
+	messagesOfLease   = 4
+	messagesOfRenewal = 2
+)
+
+// loses says whether one of so many messages is lost on the link.
+func (a *addressing) loses(messages int) bool {
+	for i := 0; a.loss > 0 && i < messages; i++ {
+		if a.dice()%(1<<16-1) < uint64(a.loss) {
+			a.lost[i%2]++
+			a.note("card", "a message about the lease is lost on the link")
+			return true
+		}
+	}
+	return false
+}
+
 // serve has the address server come or go.
 func (a *addressing) serve(on bool) {
 	a.serves, a.late = on, vtime.Never
@@ -250,7 +270,7 @@ func (a *addressing) ask(now vtime.Tick, stamp snap.Stamp) {
 		a.inquire(now, stamp)
 		return
 	}
-	if !a.answers() {
+	if !a.answers() || a.loses(messagesOfLease) {
 		a.askAt = now + a.backOff()
 		return
 	}
@@ -300,7 +320,7 @@ func (a *addressing) renew(now vtime.Tick, stamp snap.Stamp) {
 	switch {
 	case a.real != nil:
 		a.askMore(now)
-	case !a.answers():
+	case !a.answers() || a.loses(messagesOfRenewal):
 		a.overdue(now)
 		a.askAt = a.nextMore(now)
 	case a.now.Prefix != a.offer:

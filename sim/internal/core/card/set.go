@@ -159,6 +159,21 @@ func (c *Card) ServeDHCP(on bool) { c.address.serve(on) }
 // CutServer says whether a switch on the way to the address server is dead.
 func (c *Card) CutServer(cut bool) { c.address.cutOff = cut }
 
+// Route says whether the card hears of a router, for IPv6.
+func (c *Card) Route(on bool) { c.address.route(on) }
+
+// LoseLeases has so many percent of what is said about a lease get lost on the link.
+func (c *Card) LoseLeases(percent float64) {
+	c.address.loss = uint16(percent / 100 * (1<<16 - 1))
+}
+
+// LostLeases is how many messages about a lease were lost since the last call.
+func (c *Card) LostLeases() (out, in uint32) {
+	a := &c.address
+	out, in, a.lost = uint32(a.lost[0]), uint32(a.lost[1]), [2]uint8{}
+	return out, in
+}
+
 // ChangeNet is what happens on the card's network.
 func (c *Card) ChangeNet(now vtime.Tick, n *plan.NetChange) {
 	if n.Offer.IsValid() {

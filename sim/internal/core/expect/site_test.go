@@ -66,6 +66,8 @@ func testSite() *snap.Site {
 	s.Probes.Count = 1
 	s.Contacts[0] = snap.ContactActive
 	s.Net.Peers = []snap.PeerPath{{Fault: snap.PathNoGateway, Heard: 57}}
+	s.Net.Lost, s.Net.Duplex, s.Net.VLAN = 33, true, true
+	s.Card.Port = &snap.Port{Mode: snap.Link10Half, Mbit: 10, Half: true, InErrors: 34, OutErrors: 36, LateCollisions: 35}
 	s.Net.Switches = []snap.SwitchState{snap.SwitchStarting}
 	s.Card.Address.Gateway = netip.MustParseAddr("192.0.2.1")
 	s.Card.Address.Lease = snap.Lease{Until: 200 * vtime.Second, Overdue: 58}

@@ -15,13 +15,14 @@ type State struct {
 	Dead    uint64 // switches that forward nothing, a bit each
 	Down    uint64 // peers that are not there, a bit each
 	NoRoute bool   // the router is not there
+	VLAN    bool   // the card's port and the one at the other end carry different ones
 }
 
 // Of is the state that a site shows.
 func Of(s *snap.Site) State {
 	return State{
 		Running: s.Card.State == snap.CardRunning, Link: !s.Card.LinkDown, Address: s.Card.Address,
-		Dead: s.Net.Dead, Down: s.Net.Down, NoRoute: s.Net.NoRouter,
+		Dead: s.Net.Dead, Down: s.Net.Down, NoRoute: s.Net.NoRouter, VLAN: s.Net.VLAN,
 	}
 }
 
@@ -102,6 +103,8 @@ func between(p *plan.Plan, n *plan.Network, s State, x *plan.Peer, at int) snap.
 		return snap.PathCardDown
 	case !s.Link:
 		return snap.PathNoLink
+	case s.VLAN:
+		return snap.PathOtherVLAN
 	case !own.IsValid():
 		return snap.PathNoAddress
 	}

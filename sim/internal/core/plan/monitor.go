@@ -21,7 +21,8 @@ type Monitor struct {
 	Peer      int        // machine that it runs on; -1: one that the card always reaches while it has an address
 	Client               // how it asks
 	Poll      vtime.Tick // between polls
-	Timeout   vtime.Tick // of one request, which is repeated once
+	Timeout   vtime.Tick // of one request
+	Retries   int        // of a request that is not answered
 	Objects   int        // that it asks for in one poll
 	AtOnce    int        // objects in one request
 	LostAfter int        // polls in a row without an answer that make an alert

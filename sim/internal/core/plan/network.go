@@ -3,6 +3,7 @@ package plan
 import (
 	"net/netip"
 
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
@@ -26,8 +27,16 @@ type Network struct {
 	Switch   int          // that the card hangs on, or Core
 	ServerAt int          // switch of the address server, or Core
 	RouterAt int          // switch of the router, or Core
-	LossPct  float64      // of what goes over the card's link, either way
+	Link     Link         // between the card and its switch
 	Taken    []netip.Addr // that other machines have
+}
+
+// Link is the card's link, but for what the card itself is set to.
+type Link struct {
+	snap.Carriage
+	MismatchPct float64       // BurstLossPct while the ends differ in duplex, if that is more
+	Mode        snap.LinkMode // of the switch's port
+	VLAN        int           // that it carries with a tag; 0: it carries frames without one
 }
 
 // Switch is a network switch.
@@ -54,7 +63,30 @@ type Peer struct {
 type NetChange struct {
 	Offer          netip.Prefix // of the address server, from now on
 	Claim, Release netip.Addr   // an address that another machine takes, or gives up
-	Loss           *float64     // on the card's link, in percent
+	Link           *LinkChange  // nil: it stays as it is
 	Router         string       // "present" or "absent"
 	Gateway        netip.Addr   // that the address server tells from now on
+}
+
+// Carries is how it carries while its ends differ in duplex or do not.
+func (l *Link) Carries(differs bool) snap.Carriage {
+	c := l.Carriage
+	if differs {
+		c.BurstLossPct = max(c.BurstLossPct, l.MismatchPct)
+	}
+	return c
+}
+
+// Plain says whether it is one that everybody takes for granted.
+func (l *Link) Plain() bool {
+	_, _, fixed := l.Mode.Fixed()
+	return !fixed && l.VLAN == 0 && l.Perfect()
+}
+
+// LinkChange is what becomes of the card's link; what is nil stays.
+type LinkChange struct {
+	LossPct, BurstLossPct *float64
+	Delay, Jitter         *vtime.Tick
+	Mode                  *snap.LinkMode // of the switch's port
+	VLAN                  *int           // likewise
 }

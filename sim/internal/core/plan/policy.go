@@ -31,6 +31,8 @@ type Policy struct {
 	Peer    int        // machine that it runs on; -1: one that the card always reaches while it has an address
 	Client             // how it asks and orders
 	Poll    vtime.Tick // between polls
+	Timeout vtime.Tick // of one request
+	Retries int        // of one that is not answered
 	Confirm int        // polls in a row that must agree; at least 1
 
 	OnBatteryFor     vtime.Tick // trigger: this long on battery

@@ -17,7 +17,7 @@ func (b *builder) monitor() error {
 		return err
 	}
 	m := &plan.Monitor{
-		Peer: peer, Client: client(t.Version, t.Read, nil), Poll: t.PollEvery, Timeout: t.Timeout,
+		Peer: peer, Client: client(t.Version, t.Read, nil), Poll: t.PollEvery, Timeout: t.Timeout, Retries: int(t.Retries),
 		Objects: int(t.Objects), AtOnce: int(t.PerRequest), LostAfter: int(t.LostAfter), LowCharge: t.LowChargePct,
 		SilenceIsFine: t.Believe.Silence == "fine", GapsAreZero: t.Believe.Gaps == "zero",
 		AwaitClear: t.Believe.AllClear == "notification", InTurn: t.Believe.Cycle == "in-turn",

@@ -17,7 +17,7 @@ func (b *builder) network() error {
 	if err := b.ownAddress(t.at("offer"), t.Offer); err != nil {
 		return err
 	}
-	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer, Lease: t.Lease, LossPct: t.LossPct}
+	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer, Lease: t.Lease, Link: t.link()}
 	if n.Gateway = or(t.Gateway, t.Offer.Masked().Addr().Next()); t.Gateway == nil && (n.Gateway == t.Offer.Addr() || !t.Offer.Contains(n.Gateway)) {
 		n.Gateway = netip.Addr{}
 	}
@@ -209,8 +209,9 @@ func (b *builder) switchNames() []string {
 
 // networkAction is what an entry does to the network.
 func (b *builder) networkAction(x *netEntry) (plan.Action, error) {
-	if x.Offer == nil && x.Claim == nil && x.Release == nil && x.Router == nil && x.Gateway == nil && x.LossPct == nil {
-		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release, router, gateway or loss_pct")
+	link := x.link()
+	if x.Offer == nil && x.Claim == nil && x.Release == nil && x.Router == nil && x.Gateway == nil && link == nil {
+		return plan.Action{}, b.src.at(x.node.off, "the network does not change", "offer, claim, release, router, gateway, loss_pct, delay, jitter, burst_loss_pct, port_mode or port_vlan")
 	}
 	if x.Offer != nil {
 		if err := b.ownAddress(x.at("offer"), *x.Offer); err != nil {
@@ -218,6 +219,34 @@ func (b *builder) networkAction(x *netEntry) (plan.Action, error) {
 		}
 	}
 	return plan.Action{Kind: plan.ActNetwork, Net: &plan.NetChange{
-		Offer: or(x.Offer, netip.Prefix{}), Claim: or(x.Claim, netip.Addr{}), Release: or(x.Release, netip.Addr{}), Loss: x.LossPct, Router: or(x.Router, ""), Gateway: or(x.Gateway, netip.Addr{}),
+		Offer: or(x.Offer, netip.Prefix{}), Claim: or(x.Claim, netip.Addr{}), Release: or(x.Release, netip.Addr{}), Link: link, Router: or(x.Router, ""), Gateway: or(x.Gateway, netip.Addr{}),
 	}}, nil
+}
+
+// link is the card's link.
+func (t *networkTable) link() plan.Link {
+	return plan.Link{
+		Carriage: snap.Carriage{
+			LossPct: t.LossPct, Delay: t.Delay, Jitter: t.Jitter,
+			BurstLossPct: t.BurstLossPct, BurstOver: int(t.BurstPackets), BurstWithin: t.BurstWindow,
+		},
+		MismatchPct: t.MismatchPct, Mode: snap.LinkMode(t.PortMode), VLAN: int(t.PortVLAN),
+	}
+}
+
+// link is what an entry does to it, nil for nothing.
+func (x *netEntry) link() *plan.LinkChange {
+	c := plan.LinkChange{LossPct: x.LossPct, Delay: x.Delay, Jitter: x.Jitter, BurstLossPct: x.Burst}
+	if x.Port != nil {
+		mode := snap.LinkMode(*x.Port)
+		c.Mode = &mode
+	}
+	if x.VLAN != nil {
+		vlan := int(*x.VLAN)
+		c.VLAN = &vlan
+	}
+	if c == (plan.LinkChange{}) {
+		return nil
+	}
+	return &c
 }

@@ -255,7 +255,7 @@ func (b *builder) policy() error {
 	}
 	b.plan.Policy = &plan.Policy{
 		Peer: peer, Client: client(t.Version, t.Read, t.Write),
-		Poll: t.PollEvery, Confirm: int(t.Confirm),
+		Poll: t.PollEvery, Timeout: t.Timeout, Retries: int(t.Retries), Confirm: int(t.Confirm),
 		OnBatteryFor: or(t.OnBatteryFor, 0), RuntimeBelow: or(t.RuntimeBelow, 0),
 		ChargeBelow: or(t.ChargeBelowPct, 0), OnLowBattery: t.OnLowBattery,
 		InletAbove: or(t.InletAboveC, 0), Inlet: or(t.InletProbe, ""),

@@ -107,6 +107,7 @@ func TestDefaults(t *testing.T) {
 		},
 		Network: plan.Network{
 			DHCP: "present", Offer: netip.MustParsePrefix("192.0.2.10/24"), Gateway: netip.MustParseAddr("192.0.2.1"), Lease: 24 * vtime.Hour,
+			Link:   plan.Link{Carriage: snap.Carriage{BurstOver: 4, BurstWithin: 100 * vtime.Millisecond}, MismatchPct: 40, Mode: snap.LinkAuto},
 			Subnet: netip.MustParsePrefix("192.0.2.0/24"), Router: netip.MustParseAddr("192.0.2.1"),
 			Switch: plan.Core, ServerAt: plan.Core, RouterAt: plan.Core,
 		},
@@ -230,7 +231,10 @@ func everything() *plan.Plan {
 		},
 		Releases: []plan.Release{{Name: "next", Release: *everyRelease()}},
 		Network: plan.Network{
-			DHCP: "late", Late: 2 * vtime.Minute, LossPct: 2.5,
+			DHCP: "late", Late: 2 * vtime.Minute,
+			Link: plan.Link{Carriage: snap.Carriage{
+				LossPct: 2.5, Delay: 20 * vtime.Millisecond, Jitter: 5 * vtime.Millisecond, BurstLossPct: 12.5, BurstOver: 6, BurstWithin: 50 * vtime.Millisecond,
+			}, MismatchPct: 35, Mode: snap.Link100Full, VLAN: 20},
 			Offer: netip.MustParsePrefix("192.0.2.77/26"), Gateway: netip.MustParseAddr("192.0.2.65"),
 			Lease: 8 * vtime.Hour, DNS: []netip.Addr{netip.MustParseAddr("192.0.2.53")},
 			Subnet: netip.MustParsePrefix("192.0.2.0/25"), Router: netip.MustParseAddr("192.0.2.126"),
@@ -268,7 +272,7 @@ func everything() *plan.Plan {
 		Hosts:  everyHost(),
 		Policy: everyPolicy(),
 		Monitor: &plan.Monitor{
-			Peer: 1, Poll: 30 * vtime.Second, Timeout: 3 * vtime.Second, Objects: 40, AtOnce: 10, LostAfter: 4, LowCharge: 35,
+			Peer: 1, Poll: 30 * vtime.Second, Timeout: 3 * vtime.Second, Retries: 3, Objects: 40, AtOnce: 10, LostAfter: 4, LowCharge: 35,
 			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, Client: plan.Client{Version: "v3", Read: word("monitor-look")}, FallIsRestart: true, FallIsWrap: true, NoDiscovery: true, ByEngineID: true,
 			Neighbour: true, NeighbourBoots: 7, NeighbourUp: 48 * vtime.Hour,
 			Tickets: []snap.AlarmKind{snap.AlarmFanFailure}, Ticket: plan.TicketByRow, Quiet: 2 * vtime.Hour,
@@ -364,7 +368,7 @@ func word(text string) *snap.Secret {
 func everyPolicy() *plan.Policy {
 	return &plan.Policy{
 		Peer: 1, Client: plan.Client{Version: "v1", Read: word("policy-look"), Write: word("policy-order")},
-		Poll: 5 * vtime.Second, Confirm: 2,
+		Poll: 5 * vtime.Second, Timeout: 4 * vtime.Second, Retries: 2, Confirm: 2,
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true, InletAbove: 35, Inlet: "inlet",
 		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false, BatteryAsInlet: true, LastSample: true, FirstOutage: true,
 		HostDeadline: 3 * vtime.Minute, InOrder: false, OffDelay: 2 * vtime.Minute, OffWhen: "at-once",
@@ -378,7 +382,7 @@ func everyEntry() []plan.Entry {
 		{At: m, Note: "a sag", Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 84, Hz: 60, Lasts: 300}}}},
 		{At: 2 * m, Actions: []plan.Action{{Kind: plan.ActSource, Change: plan.Change{Volts: 138, Hz: 59.5}}}},
 		{At: 3 * m, Actions: []plan.Action{
-			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActUnitLink}, {Kind: plan.ActCharger}, {Kind: plan.ActNetwork, Net: &plan.NetChange{Offer: netip.MustParsePrefix("192.0.2.80/26"), Claim: netip.MustParseAddr("192.0.2.20"), Release: netip.MustParseAddr("192.0.2.78"), Loss: ptr(5.0), Router: "absent", Gateway: netip.MustParseAddr("192.0.2.1")}}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
+			{Kind: plan.ActSource, Change: plan.Change{Volts: 100, Hz: 60}}, {Kind: plan.ActUnitLink}, {Kind: plan.ActCharger}, {Kind: plan.ActNetwork, Net: &plan.NetChange{Offer: netip.MustParsePrefix("192.0.2.80/26"), Claim: netip.MustParseAddr("192.0.2.20"), Release: netip.MustParseAddr("192.0.2.78"), Link: &plan.LinkChange{LossPct: ptr(5.0), BurstLossPct: ptr(60.0), Delay: ptr(vtime.Second), Jitter: ptr(100 * vtime.Millisecond), Mode: ptr(snap.Link10Half), VLAN: ptr(30)}, Router: "absent", Gateway: netip.MustParseAddr("192.0.2.1")}}, {Kind: plan.ActLink}, {Kind: plan.ActDHCP},
 			{Kind: plan.ActBypass, Order: "maintenance"}, {Kind: plan.ActInverter}, {Kind: plan.ActHighEfficiency, On: true},
 		}},
 	}

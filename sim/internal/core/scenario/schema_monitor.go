@@ -6,7 +6,8 @@ type monitorTable struct {
 	table
 	Peer         *string         `key:"peer" auto:"it reaches the card while that has an address" doc:"Name of the [[peer]] that it runs on. Notifications arrive at it if card.receivers has that address; without a peer, if there is any receiver."`
 	PollEvery    vtime.Tick      `key:"poll_every" def:"60s" min:"100ms" max:"1h" doc:"Time between two polls of the card. A notification of an alarm makes it poll at once."`
-	Timeout      vtime.Tick      `key:"timeout" def:"2s" min:"10ms" max:"1m" doc:"How long it waits for the answer to a request, which it repeats once."`
+	Timeout      vtime.Tick      `key:"timeout" def:"2s" min:"10ms" max:"1m" doc:"How long it waits for the answer to a request."`
+	Retries      int64           `key:"retries" def:"1" min:"0" max:"20" doc:"How often it repeats a request that is not answered."`
 	Objects      int64           `key:"objects" def:"30" min:"1" max:"1000" doc:"Objects that it asks for in a poll."`
 	PerRequest   int64           `key:"per_request" def:"30" min:"1" max:"1000" doc:"Objects in one request."`
 	LostAfter    int64           `key:"lost_after" def:"3" min:"1" max:"100" doc:"Polls in a row without an answer that make an alert."`

@@ -64,6 +64,8 @@ type policyTable struct {
 	Write     *string    `key:"write_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Likewise the community with which it orders."`
 	Units     string     `key:"units" def:"all" one:"all|first" doc:"With [[unit]]: it watches all of them, each for what it feeds, and leaves a machine at work that keeps enough of its supplies; or the first alone, which is wrong, on purpose."`
 	PollEvery vtime.Tick `key:"poll_every" def:"10s" min:"100ms" max:"1h" doc:"Time between two polls of the card."`
+	Timeout   vtime.Tick `key:"timeout" def:"2s" min:"10ms" max:"1m" doc:"How long it waits for the answer to a request: over a link that takes longer (network.delay) it gets none."`
+	Retries   int64      `key:"retries" def:"1" min:"0" max:"20" doc:"How often it repeats a request, of reading or of writing, that is not answered."`
 	Confirm   int64      `key:"confirm" def:"1" min:"1" max:"100" doc:"Polls in a row that must agree before it acts."`
 
 	OnBatteryFor   *vtime.Tick `key:"on_battery_for" auto:"not used" min:"1s" max:"24h" doc:"Trigger: this long on battery."`

@@ -30,6 +30,8 @@ func init() {
 			[]string{snap.V6Off, snap.V6Auto, snap.V6Fixed}, linkOf(func(l *snap.LinkSettings) *string { return &l.V6Mode })))),
 		v6Only(unique(links.own(v6Address()))),
 		v6Only(links.own(v6Gateway())),
+		unasked(links.own(linkMode())),
+		unasked(links.own(vlan())),
 		unasked(links.own(serialSpeed())),
 	)
 	declare(Access,

@@ -7,7 +7,6 @@ import (
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
-	"ridethrough/sim/internal/core/vtime"
 )
 
 // arrived takes up what came to a real sink; the answer is what its sender is told.
@@ -125,27 +124,6 @@ func afterData(text string) string {
 		}
 	}
 	return ""
-}
-
-// toSinks brings a notification to the receivers that are sinks, in virtual time.
-func (s *Site) toSinks(n snap.Notification, about string) {
-	alerts := s.card.Alerting()
-	for i, r := range alerts.Receivers {
-		v := s.sinkAt(r)
-		if v == nil || !alerts.Addresses(n, r) {
-			continue
-		}
-		f := flight{to: v, kind: n.Kind, set: r, next: s.now + transit, ackAt: vtime.Never, arrival: snap.Arrival{
-			Subject: n.Kind.String(), Text: about, OID: n.Kind.OID(), Version: r.Version, From: r.User, Inform: r.Inform,
-		}}
-		if r.Inform {
-			s.servers.sinks.informed++
-			f.arrival.Key = fmt.Sprintf("%d/%d", i+1, s.servers.sinks.informed)
-		}
-		if len(s.servers.sinks.flights) < mostFlights {
-			s.servers.sinks.flights = append(s.servers.sinks.flights, f)
-		}
-	}
 }
 
 // sinkAt is the modelled sink that a receiver is, nil if it is none.

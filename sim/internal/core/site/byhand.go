@@ -43,7 +43,7 @@ func (s *Site) byHand(now vtime.Tick, order string) {
 		s.commit(now, "by hand", true)
 	default:
 		if p.held = true; p.offAt != vtime.Never && p.cfg.StartDelay != vtime.Never {
-			p.onWord = s.order(now, snap.VarStartupAfter, -1)
+			p.onWord = s.order(now, snap.Assignment{Var: snap.VarStartupAfter, Int: -1})
 		}
 		s.note("policy", "stop by hand: under way already, stays off until somebody says")
 	}

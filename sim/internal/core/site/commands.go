@@ -75,6 +75,7 @@ var ofHosts = map[snap.Op]command{
 	snap.OpPosted:    (*Site).posted,
 	snap.OpOutside:   (*Site).goOutside,
 	snap.OpArrive:    (*Site).arrived,
+	snap.OpLost:      (*Site).lostOutside,
 	snap.OpShown:     (*Site).wasShown,
 	snap.OpProcEnded: (*Site).ended,
 }

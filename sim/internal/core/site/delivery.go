@@ -6,18 +6,12 @@ import (
 	"ridethrough/sim/internal/core/snap"
 )
 
-// informs counts what became of informs.
-type informs struct {
-	acked, unacked snap.Sent
-	loss           loss // of the card's link
-}
-
 // delivery is how many informs were acknowledged and how many given up.
 func (s *Site) delivery() (acked, unacked snap.Sent) {
-	if s.informs == nil {
+	if s.traffic == nil {
 		return acked, unacked
 	}
-	return s.informs.acked, s.informs.unacked
+	return s.traffic.acked, s.traffic.unacked
 }
 
 // delivered notes what became of an inform at one receiver. The command may come
@@ -26,16 +20,14 @@ func (s *Site) delivered(c snap.Command) snap.Result {
 	if c.Notify == 0 || c.Notify >= snap.NotifyKinds {
 		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no notification %d", c.Notify)}
 	}
-	if s.informs == nil {
-		s.informs = new(informs)
-	}
+	t := s.ownTraffic()
 	s.tellTried(&c)
 	if c.OK {
-		s.informs.acked[c.Notify]++
+		t.acked[c.Notify]++
 		s.says(snap.What{Kind: snap.WhatNotifyEnded, Notify: c.Notify}, "notify", fmt.Sprintf("%v acknowledged by %s", c.Notify, c.By.Peer))
 		return snap.Result{}
 	}
-	s.informs.unacked[c.Notify]++
+	t.unacked[c.Notify]++
 	s.says(snap.What{Kind: snap.WhatNotifyEnded, Notify: c.Notify}, "notify", fmt.Sprintf("%v not acknowledged by %s: %s", c.Notify, c.By.Peer, c.Text))
 	return snap.Result{}
 }

@@ -10,7 +10,7 @@ import (
 // TestDelivered counts what became of informs, and refuses kinds that a journal
 // may name but nobody knows.
 func TestDelivered(t *testing.T) {
-	s := &Site{Scratch: new(Scratch), plan: new(plan.Plan)}
+	s := &Site{self: &plan.Member{Network: new(plan.Network)}, Scratch: new(Scratch), plan: new(plan.Plan)}
 	by := snap.Actor{Surface: "snmp", Peer: "198.51.100.20:162"}
 	for _, tt := range []struct {
 		kind snap.NotifyKind

@@ -6,12 +6,16 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-// flight is a notification on its way to a modelled sink. A trap is tried once; an
-// inform until it is acknowledged or given up. The time to wait is real in a live
-// session, and simulated here.
+// flight is a notification on its way to a modelled sink, or to any receiver if it takes
+// its time on the card's link or is an inform whose first try is lost there. A trap is tried once; an inform until it
+// is acknowledged or given up. The time to wait is real in a live session, and simulated
+// here.
 type flight struct {
-	to      *server
-	kind    snap.NotifyKind
+	to      *server // nil: no sink
+	what    snap.Notification
+	issued  vtime.Tick
+	lost    bool // its next try, on the card's link
+	heard   bool // by peers and the monitoring manager
 	set     snap.Receiver
 	arrival snap.Arrival
 	tries   int
@@ -48,11 +52,11 @@ func (a *arrivals) due() vtime.Tick {
 func (s *Site) launch(now vtime.Tick, f flight) {
 	f.tries++
 	acked := s.lands(now, &f)
-	if !f.set.Inform {
+	if !f.set.Inform || f.to == nil && acked {
 		return
 	}
 	if acked {
-		f.ackAt = min(f.ackAt, now+max(f.to.now.Takes, 1))
+		f.ackAt = min(f.ackAt, now+max(f.to.now.Takes+s.takes("notify"), 1))
 	}
 	if f.wait = min(2*f.wait, longestWait); f.tries == 1 {
 		f.wait = f.set.Timeout
@@ -65,9 +69,20 @@ func (s *Site) launch(now vtime.Tick, f flight) {
 // lands has the message arrive, and says whether its sender is told so.
 func (s *Site) lands(now vtime.Tick, f *flight) (acked bool) {
 	v, a := f.to, f.arrival
-	if s.goesAstray() {
+	if f.tries > 1 {
+		f.lost = s.loses("notify", outward)
+	}
+	switch {
+	case f.lost && v != nil:
 		s.note("sink "+v.cfg.Name, "lost on the card's link: "+told(&a))
 		return false
+	case f.lost:
+		return false
+	case !f.heard:
+		f.reach(s)
+	}
+	if v == nil {
+		return true // as far as anybody is modelled
 	}
 	if !s.serves(v) || v.now.Answer == plan.AnswerClosed {
 		return false
@@ -80,7 +95,7 @@ func (s *Site) lands(now vtime.Tick, f *flight) (acked bool) {
 		s.turnAway(v, &a, o.Reason)
 		return false
 	}
-	return !s.keep(now, v, &a) && v.now.Acks == plan.AcksAll && !s.goesAstray()
+	return !s.keep(now, v, &a) && v.now.Acks == plan.AcksAll && !s.loses("notify", inward)
 }
 
 // runFlights ends what was acknowledged or is given up, and repeats the rest.
@@ -110,5 +125,8 @@ func (s *Site) runFlights(now vtime.Tick) {
 }
 
 func (s *Site) answeredInform(f flight, ok bool, why string) {
-	s.delivered(snap.Command{Op: snap.OpAck, Notify: f.kind, OK: ok, Text: why, By: snap.Actor{Surface: "snmp", Peer: f.set.To.String()}})
+	if f.to == nil {
+		return // whoever is real tells by itself
+	}
+	s.delivered(snap.Command{Op: snap.OpAck, Notify: f.what.Kind, OK: ok, Text: why, By: snap.Actor{Surface: "snmp", Peer: f.set.To.String()}})
 }

@@ -210,8 +210,12 @@ func (s *Site) askRADIUS(set *snap.RADIUSServer, try *plan.SignIn) (snap.Answer,
 	case s.logins.servers[i] == plan.Strange && set.Authenticated:
 		return snap.AnswerSilent, snap.NoRole, cfg.Answers * vtime.Tick(set.Tries)
 	}
+	ok, took := s.exchange("radius", outward, int(set.Tries), set.Timeout, cfg.Answers, func() {})
+	if !ok {
+		return snap.AnswerSilent, snap.NoRole, took
+	}
 	outcome, role := known(cfg, try)
-	return outcome, role, cfg.Answers
+	return outcome, role, took
 }
 
 // askLDAP is what a directory makes of it. One that is not there costs the time-out;
@@ -224,9 +228,13 @@ func (s *Site) askLDAP(set *snap.LDAPServer, try *plan.SignIn) (snap.Answer, sna
 	case s.logins.servers[i] == plan.Strange:
 		return snap.AnswerSilent, snap.NoRole, cfg.Answers
 	}
+	late, ok := s.overTCP("ldap", segmentsLDAP)
+	if !ok || cfg.Answers+late > set.Timeout {
+		return snap.AnswerSilent, snap.NoRole, set.Timeout
+	}
 	s.showCard(s.now, snap.KeyLDAP(set.Name), s.dateOf(cfg.Expires))
 	outcome, role := known(cfg, try)
-	return outcome, role, cfg.Answers
+	return outcome, role, cfg.Answers + late
 }
 
 func known(cfg *plan.LoginServer, try *plan.SignIn) (snap.Answer, snap.Role) {

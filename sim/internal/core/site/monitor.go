@@ -16,6 +16,7 @@ type monitor struct {
 	missed int    // polls in a row without an answer
 	polls  uint64 // drawn for: see [Site.pollLost]
 	low    bool
+	told   vtime.Tick // when the latest notification that it has heard was issued
 	v3     engines
 	rows   map[int64]bool // rows of the alarm table that it has seen
 	last   counts
@@ -84,10 +85,11 @@ func (s *Site) watch(now vtime.Tick) (answer, bool) {
 }
 
 // pollTakes is how long the requests of a poll keep the monitor, and whether all of
-// them are answered in time.
+// them are answered in time. The first that is not ends it.
 func (s *Site) pollTakes(now vtime.Tick, open bool) (takes vtime.Tick, intime bool) {
 	cfg, q := s.monitor.cfg, s.card.Quirks()
-	waits := 2 * cfg.Timeout // the request and its repetition
+	tries := 1 + cfg.Retries
+	waits := vtime.Tick(tries) * cfg.Timeout
 	if !open || q.Of(snap.QuirkHung) != nil {
 		return waits, false
 	}
@@ -99,7 +101,10 @@ func (s *Site) pollTakes(now vtime.Tick, open bool) (takes vtime.Tick, intime bo
 		if one > cfg.Timeout {
 			return takes + waits, false
 		}
-		takes += one
+		ok, took := s.exchange("monitor", inward, tries, cfg.Timeout, one, func() {})
+		if takes += took; !ok {
+			return takes, false
+		}
 	}
 	return takes, true
 }
@@ -180,10 +185,15 @@ func (s *Site) alert(open *bool, is bool, text string, opened *uint32) {
 	s.note("monitor", text)
 }
 
-// hears takes a notification that has arrived.
-func (s *Site) hears(n snap.Notification) {
+// hears takes a notification that has arrived, and was issued at that time. By the
+// sysUpTime in it (RFC 3416 section 4.2.6) one that comes behind a later one is known to
+// be old: it is a reason to look and no more.
+func (s *Site) hears(n snap.Notification, issued vtime.Tick) {
 	m := s.monitor
+	old := issued < m.told
+	m.told = max(m.told, issued)
 	switch {
+	case old:
 	case n.Kind == snap.NotifyOnBattery:
 		s.tellBattery(true)
 	case n.Kind == snap.NotifyAlarmRemoved && n.Alarm == snap.AlarmOnBattery:
@@ -192,20 +202,6 @@ func (s *Site) hears(n snap.Notification) {
 	if n.Kind == snap.NotifyAlarmAdded || n.Kind == snap.NotifyAlarmRemoved {
 		m.next = s.now // it looks at once
 	}
-}
-
-// hasReceiver says whether a notification of the card arrives at the monitor.
-func (s *Site) hasReceiver(n snap.Notification) bool {
-	at, alerts := s.monitor.cfg.Peer, s.card.Alerting()
-	for _, to := range alerts.Receivers {
-		if !alerts.Addresses(n, to) {
-			continue
-		}
-		if at < 0 || s.plan.Peers[at].Address.Addr() == to.To.Addr() && s.net.peers[at].Fault == snap.PathOpen {
-			return true
-		}
-	}
-	return false
 }
 
 // lookAtAlarms opens and closes tickets by the alarm table.

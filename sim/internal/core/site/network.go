@@ -7,7 +7,6 @@ import (
 
 	"ridethrough/sim/internal/core/path"
 	"ridethrough/sim/internal/core/plan"
-	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -41,7 +40,8 @@ func (s *Site) plug(now vtime.Tick, in bool) {
 // other end has power.
 func (s *Site) linkCard(now vtime.Tick) {
 	own := s.self.Network.Switch
-	s.card.Plug(now, !s.net.leadOut && (own == plan.Core || s.net.state[own] != snap.SwitchDead))
+	agreed := s.traffic == nil || s.traffic.link.agreed.Mbit > 0
+	s.card.Plug(now, agreed && !s.net.leadOut && (own == plan.Core || s.net.state[own] != snap.SwitchDead))
 }
 
 // changeNet is the timeline's.
@@ -57,15 +57,17 @@ func (s *Site) changeNet(now vtime.Tick, n *plan.NetChange) {
 	if n.Gateway.IsValid() {
 		s.note("bench", "the address server tells the gateway "+n.Gateway.String())
 	}
-	if n.Loss != nil {
-		s.losing(*n.Loss)
-		s.note("bench", fmt.Sprintf("the card's link loses %g %%", *n.Loss))
-	}
 	if n.Router != "" {
 		s.note("bench", "router "+n.Router)
 		s.net.noRouter = n.Router == "absent"
 	}
 	s.card.ChangeNet(now, n)
+	if s.isolated() {
+		s.isolate()
+	}
+	if n.Link != nil {
+		s.changeLink(now, n.Link)
+	}
 }
 
 // runSwitches brings every switch in line with its outlets. At tick 0 they have
@@ -102,9 +104,8 @@ func (s *Site) runSwitches(now vtime.Tick) {
 		s.touch()
 	}
 	if len(s.plan.Switches) > 0 {
-		own := s.self.Network
 		s.linkCard(now)
-		s.card.CutServer(!path.Alive(s.plan, dead, own.Switch, own.ServerAt))
+		s.card.CutServer(s.serverCut())
 	}
 }
 
@@ -145,21 +146,7 @@ func (s *Site) pathState() path.State {
 	address, link := s.card.Address()
 	return path.State{
 		Running: s.card.Running(), Link: link, Address: address,
-		Dead: s.net.dead, Down: s.net.down, NoRoute: s.net.noRouter,
-	}
-}
-
-// countHeard counts a notification at the peers that it is for and that it reaches.
-func (s *Site) countHeard(n snap.Notification) {
-	alerts := s.card.Alerting()
-	for _, to := range alerts.Receivers {
-		if !alerts.Addresses(n, to) {
-			continue
-		}
-		k := path.Peer(s.plan, to.To.Addr())
-		if k >= 0 && path.ToPeer(s.plan, s.self.Network, s.pathState(), k) == snap.PathOpen {
-			s.net.peers[k].Heard++
-		}
+		Dead: s.net.dead, Down: s.net.down, NoRoute: s.net.noRouter, VLAN: s.isolated(),
 	}
 }
 
@@ -171,14 +158,15 @@ func (s *Site) reached() bool {
 // reachedFrom says whether software on the machine at reaches the card; -1 is one that
 // always does while the card has an address.
 func (s *Site) reachedFrom(at int) bool {
-	return s.card.Reachable() && (at < 0 || s.net.peers[at].Fault == snap.PathOpen)
+	return s.card.Reachable() && !s.isolated() && (at < 0 || s.net.peers[at].Fault == snap.PathOpen)
 }
 
 // viewNetwork is what is shown of it.
 func (s *Site) viewNetwork(v *snap.Network) {
 	v.Dead, v.Down, v.NoRouter = s.net.dead, s.net.down, s.net.noRouter
-	if v.Lost = 0; s.informs != nil {
-		v.Lost = s.informs.loss.lost
+	if v.Lost, v.Link, v.Duplex, v.VLAN = 0, nil, false, false; s.traffic != nil {
+		l := &s.traffic.link
+		v.Lost, v.Link, v.Duplex, v.VLAN = l.lost, l.now, l.agreed.Differ(), l.other
 	}
 	copy(v.Peers, s.net.peers)
 	copy(v.Switches, s.net.state)
@@ -205,6 +193,9 @@ func (s *Site) pinged(addr netip.Addr) string {
 		return "packets pass there and back, but the scenario says of no machine that it has this address"
 	case fault == snap.PathOpen && !running:
 		fault = snap.PathPeerDown
+	}
+	if fault == snap.PathOpen {
+		return s.echoes()
 	}
 	return fault.Tells()
 }
@@ -237,6 +228,28 @@ func (s *Site) machineAt(addr netip.Addr, now snap.Address) (there, running bool
 	return there, running
 }
 
+// pings is how many echo requests one ping sends, a second apart, so that they come in
+// no burst: common practice.
+const pings = 5
+
+// echoes is what comes of those to a machine that packets reach. Their time is not
+// waited for.
+func (s *Site) echoes() string {
+	n := 0
+	for range pings {
+		if !s.losesAlone("ping", outward) && !s.losesAlone("ping", inward) {
+			n++
+		}
+	}
+	switch n {
+	case pings:
+		return snap.PathOpen.Tells()
+	case 0:
+		return snap.PathPeerDown.Tells()
+	}
+	return fmt.Sprintf("answers to %d of %d: packets get lost on the way. Look at the lead, and at speed and duplex at both of its ends", n, pings)
+}
+
 // askLease has somebody outside send what the card has to say to address servers.
 func (s *Site) askLease() {
 	for _, q := range s.card.LeaseQueries() {
@@ -265,44 +278,4 @@ func parsePeer(p *plan.Plan, text string) (netip.Addr, error) {
 		return addr, fmt.Errorf("there is no machine %q: type an address such as 192.0.2.1", text)
 	}
 	return addr, nil
-}
-
-// askedInVain says whether the link has lost a request or its answer. The monitoring
-// manager repeats a request once.
-func (s *Site) askedInVain(who string) bool {
-	once := func() bool {
-		request := s.goesAstray()
-		return request || s.goesAstray() // there is an answer only to what has arrived
-	}
-	return once() && (who != "monitor" || once())
-}
-
-// loss is what the card's link loses of packets.
-type loss struct {
-	pct  float64
-	draw func() float64
-	lost uint32
-}
-
-func (s *Site) losing(pct float64) {
-	if s.informs == nil {
-		s.informs = new(informs)
-	}
-	l := &s.informs.loss
-	if l.pct = pct; l.draw == nil {
-		l.draw = rng.Stream(s.self.Seed, "link").Float64
-	}
-}
-
-// goesAstray says whether a packet on the card's link is lost.
-func (s *Site) goesAstray() bool {
-	if s.informs == nil {
-		return false
-	}
-	l := &s.informs.loss
-	if l.pct <= 0 || float64(l.draw()*100) >= l.pct {
-		return false
-	}
-	l.lost++
-	return true
 }

@@ -89,8 +89,8 @@ func (s *Site) decide(now vtime.Tick, r reading) {
 	case snap.PolicyWatching, snap.PolicyConfirming:
 		s.confirm(now, why)
 	case snap.PolicyStopping, snap.PolicyOffOrdered:
-		if told && !r.onBattery && !p.held {
-			s.mainsBack(now)
+		if told && !r.onBattery && !p.held && s.mainsBack(now) {
+			return
 		}
 		if r.ok && !r.counting && p.offAt != vtime.Never && !p.cfg.TrustOrder {
 			s.note("policy", "the countdown is gone")
@@ -195,19 +195,21 @@ func (s *Site) commit(now vtime.Tick, why string, held bool) {
 
 // mainsBack decides whether to go on although the mains have returned. Past the
 // first order to a host the cycle is finished: a stopped host on a live outlet
-// would stay down.
-func (s *Site) mainsBack(now vtime.Tick) {
+// would stay down. It says whether the policy cancels, which it goes on to try with each
+// poll until the card has answered; meanwhile the shutdown goes on.
+func (s *Site) mainsBack(now vtime.Tick) (cancels bool) {
 	p := &s.policy
 	begun := false
 	for _, o := range p.orders {
 		begun = begun || o.told != vtime.Never && !o.refused
 	}
 	if p.cfg.OnReturn == plan.ReturnIgnore || p.cfg.OnReturn == plan.ReturnFinish && begun {
-		return
+		return false
 	}
-	s.order(now, snap.VarShutdownAfter, -1)
-	s.order(now, snap.VarStartupAfter, -1)
-	s.rearm("cancelled: the mains are back")
+	if s.order(now, snap.Assignment{Var: snap.VarShutdownAfter, Int: -1}, snap.Assignment{Var: snap.VarStartupAfter, Int: -1}) {
+		s.rearm("cancelled: the mains are back")
+	}
+	return true
 }
 
 // rearm has the policy watch for the next outage.

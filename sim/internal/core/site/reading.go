@@ -48,6 +48,9 @@ type answer struct {
 func (s *Site) read(now vtime.Tick) reading {
 	cfg := s.plan.Policy
 	a, ok := s.ask(now, s.opens(now, cfg.Peer, &cfg.Client), "policy")
+	if ok {
+		ok, _ = s.exchange("policy", inward, 1+cfg.Retries, cfg.Timeout, 0, func() {})
+	}
 	if !ok {
 		return reading{}
 	}
@@ -64,7 +67,7 @@ func (s *Site) opens(now vtime.Tick, at int, c *plan.Client) bool {
 // ask is what the card says to software, if it answers that at all: see [Site.opens].
 // What gets lost on the way is drawn for who asks.
 func (s *Site) ask(now vtime.Tick, open bool, who string) (answer, bool) {
-	if !open || s.pollLost(now, who) || s.askedInVain(who) {
+	if !open || s.pollLost(now, who) {
 		return answer{}, false
 	}
 	s.fill(&s.ups.Physics, s.flows, now)

@@ -110,29 +110,40 @@ func (s *Site) nextGiveUp(now vtime.Tick) vtime.Tick {
 	return next
 }
 
-// orderOff has the UPS count down to off, and arms its startup if so planned.
-// Without an answer from the card it is tried again with the next poll.
+// orderOff has the UPS count down to off, and arms its startup if so planned, in one
+// request. Without an answer from the card it is tried again with the next poll.
 func (s *Site) orderOff(now vtime.Tick) {
 	p := &s.policy
 	seconds := int64(p.cfg.OffDelay / vtime.Second)
-	if !s.order(now, snap.VarShutdownAfter, seconds) {
+	sets := []snap.Assignment{{Var: snap.VarShutdownAfter, Int: seconds}}
+	if p.cfg.StartDelay != vtime.Never && !p.held {
+		sets = append(sets, snap.Assignment{Var: snap.VarStartupAfter, Int: int64(p.cfg.StartDelay / vtime.Second)})
+	}
+	if !s.order(now, sets...) {
 		return
 	}
 	p.offAt = now + vtime.Tick(seconds)*vtime.Second
-	if p.onWord = p.held; p.cfg.StartDelay != vtime.Never && !p.onWord {
-		s.order(now, snap.VarStartupAfter, int64(p.cfg.StartDelay/vtime.Second))
-	}
+	p.onWord = p.held
 	s.note("policy", "orders the output off")
 }
 
-// order writes one countdown through the card, as a client would.
-func (s *Site) order(now vtime.Tick, v snap.Var, seconds int64) bool {
+// order writes countdowns through the card in one request, as a client would, and says
+// whether the card has told that it took them: one whose answer is lost has.
+func (s *Site) order(now vtime.Tick, sets ...snap.Assignment) bool {
 	p := &s.policy
 	p.silent = p.silent || !s.reached() || !s.admits(now, p.cfg.Peer, &p.cfg.Client, true) || !s.card.HasUnit() || s.card.Quirks().Of(snap.QuirkHung) != nil
-	if !p.silent {
-		s.ups.Apply(now, snap.Assignment{Var: v, Int: seconds})
+	if p.silent {
+		return false
 	}
-	return !p.silent
+	ok, _ := s.exchange("order", inward, 1+p.cfg.Retries, p.cfg.Timeout, 0, func() {
+		for _, a := range sets {
+			s.ups.Apply(now, a)
+		}
+	})
+	if p.silent = !ok; p.silent {
+		s.note("policy", "an order to the card is not answered")
+	}
+	return ok
 }
 
 // restart waits, with the output off, until the gates are passed. An output
@@ -148,5 +159,5 @@ func (s *Site) restart(now vtime.Tick, r reading) {
 	if !p.mine || p.held || r.hot || p.cfg.StartDelay != vtime.Never && !p.onWord || !r.inputGood || !r.charged(p.cfg.MinCharge) || now-p.offSeen < p.cfg.MinOff {
 		return
 	}
-	s.order(now, snap.VarStartupAfter, 0)
+	s.order(now, snap.Assignment{Var: snap.VarStartupAfter, Int: 0})
 }

@@ -43,6 +43,7 @@ type reply struct {
 const (
 	noAnswer = 30 * vtime.Second
 	noName   = 10 * vtime.Second
+	lookups  = 2 // that are tried in this time
 )
 
 func newServers(list []plan.Server, seed uint64) servers {
@@ -95,14 +96,20 @@ func (s *Site) post(now vtime.Tick, p *snap.Post) {
 	wait := max(s.card.Waiting(now)-now, 0) // for the name that one before this is after
 	o, takes := s.attempt(now+wait, p)
 	takes += wait
-	if key := s.real(p.Where); key != "" && (o.Answered || s.serverOf(p) == nil) {
+	key := s.real(p.Where)
+	spoken := o.Answered || key != "" && s.serverOf(p) == nil
+	lost, late := false, vtime.Tick(0)
+	if spoken && s.badLink() != nil {
+		o, lost, late = s.carries(p, o)
+	}
+	if key != "" && spoken && !lost {
 		out := *p
-		out.Mapped = key
+		out.Mapped, out.After = key, late
 		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectPost, Post: &out})
 		return
 	}
-	r := reply{at: now + max(takes, 1), id: p.ID, key: p.Key(), PostOutcome: o}
-	if v := s.serverOf(p); v != nil && v.sink != nil && o.Outcome == snap.Delivered {
+	r := reply{at: now + max(takes+late, 1), id: p.ID, key: p.Key(), PostOutcome: o}
+	if v := s.serverOf(p); v != nil && v.sink != nil && o.Outcome == snap.Delivered && !lost {
 		r.to, r.post = v, p
 	}
 	s.servers.answers = append(s.servers.answers, r)
@@ -209,7 +216,7 @@ func (s *Site) askNames() (takes vtime.Tick, found bool) {
 		}
 		any = true
 		if s.serves(v) && v.now.Answer == plan.AnswerAccept {
-			return v.now.Takes, true
+			return s.askName(v)
 		}
 	}
 	return 0, !any
@@ -230,10 +237,10 @@ func (s *Site) atWork(v *server) bool {
 }
 
 // passes says whether packets pass between the card and a server: with one that is no
-// peer always.
+// peer whenever the card's own port lets them out.
 func (s *Site) passes(server netip.Addr) bool {
 	k := path.Peer(s.plan, server)
-	return k < 0 || path.ToPeer(s.plan, s.self.Network, s.pathState(), k) == snap.PathOpen
+	return k < 0 && !s.isolated() || k >= 0 && path.ToPeer(s.plan, s.self.Network, s.pathState(), k) == snap.PathOpen
 }
 
 // lapsed says what comes of it that the certificate of a server, which the card would

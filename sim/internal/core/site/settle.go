@@ -1,8 +1,6 @@
 package site
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -129,14 +127,19 @@ func (s *Site) runCard(now vtime.Tick) {
 	s.card.Power(now, s.ups.CardPowered())
 	state := card.State{Conditions: s.ups.Conditions(now), Test: s.ups.TestResult(), Source: s.ups.Source()}
 	s.surround()
+	s.bringUp(now)
 	before := s.card.Renewals()
-	if s.card.Due(now, state, s.notify) {
+	started := s.card.Due(now, state, s.notify)
+	s.countLeases()
+	if started {
 		counted := s.ups.ShutdownAt() != vtime.Never
 		s.ups.AgentRestarted(now, s.plan.Card.RestartAborts)
 		if counted && s.ups.ShutdownAt() == vtime.Never {
 			s.card.CountdownLost()
 		}
 		s.recount()
+		s.countAnew()
+		s.bringUp(now)
 		s.hearAll()
 		s.announce()
 		s.touch()
@@ -155,19 +158,6 @@ func (s *Site) runCard(now vtime.Tick) {
 		s.touch()
 	}
 	s.stale = s.stale || s.card.Renewals() != before
-}
-
-func (s *Site) notify(n snap.Notification) {
-	s.effects = append(s.effects, snap.Effect{Kind: snap.EffectNotify, Notification: n})
-	if len(s.plan.Peers) > 0 {
-		s.countHeard(n)
-	}
-	if s.monitor != nil && s.hasReceiver(n) {
-		s.hears(n)
-	}
-	about := s.about(n)
-	s.toSinks(n, about)
-	s.says(snap.What{Kind: snap.WhatNotify, Notify: n.Kind}, "notify", strings.TrimSuffix(n.Kind.String()+" "+about, " "))
 }
 
 // about is what the notification tells of, "" for the unit or the card as a whole.

@@ -65,7 +65,7 @@ type Site struct {
 	servers servers
 	logins  *logins
 
-	informs *informs // nil until one was acknowledged or given up, or the link loses packets
+	traffic *traffic // nil while nothing of it is out of the ordinary
 
 	locked    bool       // switching from remote is locked out at the unit
 	dirty     bool       // something happened in this pass
@@ -130,9 +130,6 @@ func (s *Site) begin(sc *Scratch) {
 	s.monitor = newMonitor(p.Monitor)
 	s.restoreHeld()
 	s.net = newNetwork(p)
-	if p.Network.LossPct > 0 {
-		s.losing(p.Network.LossPct)
-	}
 	s.take(sc)
 	s.followSettings()
 	s.startProcesses()

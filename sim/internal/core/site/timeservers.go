@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"net/netip"
 	"slices"
@@ -24,6 +25,7 @@ type timeServer struct {
 type timeAnswer struct {
 	at    vtime.Tick // when it comes in
 	round int
+	off   vtime.Tick // the error of a way there that is not as long as the way back: RFC 5905 section 8
 }
 
 func newTimeServers(p *plan.Plan) []timeServer {
@@ -56,11 +58,15 @@ func (s *Site) timeServer(at netip.Addr) *timeServer {
 func (s *Site) askTime(now vtime.Tick, q snap.TimeQuery) {
 	t := s.timeServer(q.Server)
 	switch {
-	case t == nil, !s.passes(q.Server):
+	case t == nil, !s.passes(q.Server), s.loses("time", outward):
+	case s.loses("time", inward): // what the server would say
 	case t.real:
 		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectTime, Time: &q})
 	case !t.silent && (t.cfg.Group < 0 || s.groups[t.cfg.Group].on):
-		t.answers = append(t.answers, timeAnswer{at: now + t.cfg.Delay, round: q.Round})
+		there, back := s.takes("time"), s.takes("time")
+		a := timeAnswer{at: now + t.cfg.Delay + there + back, round: q.Round, off: (there - back) / 2}
+		at, _ := slices.BinarySearchFunc(t.answers, a.at+1, func(x timeAnswer, at vtime.Tick) int { return cmp.Compare(x.at, at) })
+		t.answers = slices.Insert(t.answers, at, a)
 	}
 }
 
@@ -69,7 +75,7 @@ func (s *Site) runTimeServers(now vtime.Tick) {
 	for i := range s.timeServers {
 		t := &s.timeServers[i]
 		for len(t.answers) > 0 && t.answers[0].at <= now {
-			date := snap.StampOf(s.plan.Start) + snap.Stamp(now+t.wrongBy)
+			date := snap.StampOf(s.plan.Start) + snap.Stamp(now+t.wrongBy+t.answers[0].off)
 			s.card.TimeReply(now, snap.TimeReply{Server: t.cfg.Address, Round: t.answers[0].round, Date: date, Stratum: t.stratum})
 			t.answers = t.answers[1:]
 		}

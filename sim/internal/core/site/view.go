@@ -43,6 +43,10 @@ func (s *Site) fillStates(v *snap.Site) {
 	s.viewNetwork(&v.Net)
 	s.ups.View(&v.Device)
 	s.card.View(&v.Device)
+	v.Card.Port = nil
+	if s.traffic != nil {
+		v.Card.Port = s.traffic.link.port
+	}
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.delivery()
 	v.Posts, v.Warned = s.card.Posts(), s.card.Warned()

@@ -51,6 +51,7 @@ type Card struct {
 	// LinkDown says that the port has no link, LinkSince when that last changed.
 	LinkDown  bool
 	LinkSince vtime.Tick
+	Port      *Port   // nil: the one that [Card.PortNow] has
 	Access    *Access // to SNMP, apart from the communities; nil: that of [DefaultAccess]
 	Quirks    *Quirks // nil: the card keeps to the standards
 	Accounts  []Account

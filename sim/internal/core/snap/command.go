@@ -85,6 +85,7 @@ const (
 	OpQuirk     Op = "quirk"      // Text, Code: the quirk of that name acted so many times more
 	OpPosted    Op = "posted"     // Post, Code, Text: the attempt came to that [Outcome], for the reason in Text
 	OpOutside   Op = "outside"    // Text: the server at that host:port is a real one
+	OpLost      Op = "lost"       // Text, Code: so many more packets of a surface were lost on the card's link: "in", "out", or in a burst "burst-in", "burst-out"
 	OpShown     Op = "shown"      // Text, At: the server of that [Showing] has shown a certificate that expires then
 	OpTry       Op = "try"        // Text: a test message to that recipient, syslog server or receiver, or to all
 	OpHostKey   Op = "host-key"   // Text: fingerprint of the host key that the SSH server has now

@@ -60,6 +60,9 @@ func NotifyByOID(oid string) NotifyKind {
 // Notification is one notification to every receiver, or to one.
 type Notification struct {
 	Kind NotifyKind
+	// Astray has a bit for each receiver, as the card's settings count them from 0, to
+	// which it is lost on the card's link; an inform the first time that it is sent.
+	Astray uint8
 	// AlarmID and Alarm name the row for NotifyAlarmAdded and
 	// NotifyAlarmRemoved; a removed row is no longer in the table.
 	AlarmID int32
@@ -82,6 +85,13 @@ type Notification struct {
 	// 0: all do.
 	To uint8
 }
+
+// There is a bit for each receiver.
+const _ = uint(8 - MaxReceivers)
+
+// Lost says whether it is lost on the card's link on its way to that receiver, counted
+// from 0.
+func (n *Notification) Lost(receiver int) bool { return n.Astray>>receiver&1 == 1 }
 
 // EffectKind says what the world outside the engine has to do.
 type EffectKind uint8

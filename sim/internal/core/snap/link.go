@@ -35,12 +35,24 @@ type LinkSettings struct {
 	V6Address netip.Prefix // used in mode fixed
 	V6Gateway netip.Addr   // likewise; may be invalid
 
+	Mode LinkMode // of the network port
+	VLAN int      // that its frames belong to; 0: they have no tag
+
 	Allow     []Allow    // from where a service may be used; none of a service: from everywhere
 	SSH       string     // which algorithms the SSH server offers
 	SerialBit int        // speed of the serial line in bits per second; 0: any
 	UnitBit   int        // speed of the connection to the unit in bits per second; 0: the card tries
 	NamesKept vtime.Tick // how long an address that was looked up is used without asking again; 0: it is not
 	NoContact string     // what is shown of a unit that the card has no contact with
+}
+
+// PortMode is how the network port is set; what a memory from before there was such a
+// setting says is auto.
+func (l *LinkSettings) PortMode() LinkMode {
+	if l.Mode == "" {
+		return LinkAuto
+	}
+	return l.Mode
 }
 
 // Allow lets a network use a service.
@@ -51,7 +63,7 @@ type Allow struct {
 }
 
 // defaultLinks are those of a new card.
-var defaultLinks = LinkSettings{WithoutLease: LeaseWait, V6Mode: V6Off, SSH: SSHModern, NoContact: ContactFrozen}
+var defaultLinks = LinkSettings{WithoutLease: LeaseWait, V6Mode: V6Off, Mode: LinkAuto, SSH: SSHModern, NoContact: ContactFrozen}
 
 // Link is s.Links, or the default. It is only read.
 func (s *Settings) Link() *LinkSettings {

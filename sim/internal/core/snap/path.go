@@ -8,6 +8,7 @@ const (
 	PathOpen          PathFault = iota
 	PathCardDown                // the card does not run
 	PathNoLink                  // the card's port has no link
+	PathOtherVLAN               // the port at the other end drops the card's frames, or sends it none
 	PathNoAddress               // the card has no address
 	PathMaskWide                // the card takes it for a neighbour, and it is none
 	PathNoGateway               // it is not in the card's network, and the card has no gateway
@@ -22,7 +23,7 @@ const (
 // String is a word for f; expectations use it.
 func (f PathFault) String() string {
 	return nameOf([]string{
-		"open", "card-down", "no-link", "no-address", "mask-too-wide", "no-gateway", "gateway-silent",
+		"open", "card-down", "no-link", "other-vlan", "no-address", "mask-too-wide", "no-gateway", "gateway-silent",
 		"switch-dead", "peer-down", "no-way-back", "peer-stray",
 	}, int(f))
 }
@@ -37,6 +38,8 @@ func (f PathFault) Tells() string {
 		return "the card does not run"
 	case PathNoLink:
 		return "the port has no link: look at the lead and at the switch at its other end"
+	case PathOtherVLAN:
+		return "no answer, and no other machine is heard either: compare the VLAN of the port (reach.vlan) with that of the switch's port"
 	case PathNoAddress:
 		return "the card has no address yet"
 	case PathMaskWide:
@@ -54,9 +57,13 @@ type Network struct {
 	Dead     uint64 // switches that forward nothing, a bit each
 	Down     uint64 // peers that are not there, a bit each
 	NoRouter bool
-	Lost     uint32 // packets on the card's link
-	Peers    []PeerPath
-	Switches []SwitchState
+	Link     *Carriage // how the card's link carries; nil: perfectly
+	Lost     uint32    // packets on it
+	// Duplex says that the ends of that link differ in duplex, VLAN that the port at its
+	// other end carries another one than the card's.
+	Duplex, VLAN bool
+	Peers        []PeerPath
+	Switches     []SwitchState
 }
 
 // PeerPath is how a peer and the card reach each other.

@@ -35,6 +35,8 @@ type Post struct {
 	Text   []byte  // of syslog: a message as in RFC 5424
 	Where  string  // server and port, as they are set
 	Mapped string  // server and port under which the world outside knows it
+
+	After vtime.Tick // real time that the card's link takes before it is brought there
 }
 
 // Letter is what a mail says. Whoever sends it makes a message of RFC 5322 of it.

@@ -143,6 +143,10 @@ func (x *terminal) order(line string) {
 		x.card.Change(termtest.Probes)
 	case "@never-set":
 		x.card.Change(func(d *snap.Device) { d.Card.Clock = snap.Clock{At: d.Tick} })
+	case "@half-duplex":
+		x.card.Change(func(d *snap.Device) {
+			d.Card.Port = &snap.Port{Mode: snap.LinkAuto, Mbit: 100, Half: true, VLAN: 20, InErrors: 12, OutErrors: 34, LateCollisions: 34}
+		})
 	case "@busy":
 		x.card.Refuse(snap.Result{Status: snap.Busy})
 	case "@gone":

@@ -14,6 +14,9 @@ func init() {
 		word{name: "lamps", brief: "how the lamps on the card's front shine, and what that means", part: partReading,
 			detail: "Beside the card they are the first thing to look at: they tell of a start, of the link to the UPS and to\nthe network, and of alarms, before anybody can sign in.",
 			read:   plain(lamps), data: lampsData},
+		word{name: "link", brief: "speed, duplex and VLAN of the network port, and the errors that it has counted", part: partReach,
+			detail: "Errors that rise with the traffic tell of a damaged lead, or of two ends that differ in duplex: then the end with\nfull duplex counts frames that arrive damaged, the one with half duplex late collisions. Compare with the port of\nthe switch: nobody else tells what that is set to.",
+			read:   plain(link), data: linkData},
 		word{name: "ping", needs: snap.Viewer, brief: "whether the card reaches an address, and what stands in the way", part: partReach,
 			detail: "ping, and an address or the name of a machine. Try one of the card's own network first, then the gateway,\nthen one behind it: the first that fails names the fault.",
 			act:    &ping},
@@ -68,6 +71,42 @@ func reach(v View) string {
 		text += row("IPv6", six+" "+strings.TrimPrefix(c.Address.V6.String(), "invalid Prefix"))
 	}
 	return text + row("Name servers", nameServers(c)) + "Lamps:\n" + lamps(v)
+}
+
+// link is the network port as the port itself knows it.
+func link(v View) string {
+	c := &v.Dev.Card
+	p := c.PortNow()
+	state := fmt.Sprintf("%d Mbit/s, %s duplex", p.Mbit, duplexWord(p))
+	if c.LinkDown {
+		state = "no link"
+	}
+	return row("Port", state) + row("Set to", string(p.Mode)) + row("VLAN", vlanWord(p)) +
+		row("Errors", fmt.Sprintf("%d frames arrived damaged, %d not sent", p.InErrors, p.OutErrors)) +
+		row("Late collisions", fmt.Sprint(p.LateCollisions))
+}
+
+func duplexWord(p *snap.Port) string {
+	if p.Half {
+		return "half"
+	}
+	return "full"
+}
+
+func vlanWord(p *snap.Port) string {
+	if p.VLAN == 0 {
+		return "none"
+	}
+	return fmt.Sprint(p.VLAN)
+}
+
+func linkData(v View, _ []string) any {
+	c := &v.Dev.Card
+	p := c.PortNow()
+	return map[string]any{
+		"link": !c.LinkDown, "mode": p.Mode, "mbit": p.Mbit, "duplex": duplexWord(p), "vlan": p.VLAN,
+		"in_errors": p.InErrors, "out_errors": p.OutErrors, "late_collisions": p.LateCollisions,
+	}
 }
 
 // leaseTimes tells how long a lease holds.

@@ -35,8 +35,8 @@ var portGroup = []Variable{
 	},
 	{
 		Name: "ifSpeed", Label: "Port speed", OID: portTable.column(5), Syntax: gauge32, Table: portTable,
-		Units: "bits per second", Symbol: "bit/s", Description: "Nominal speed of the port.",
-		read: constant(number(100_000_000)),
+		Units: "bits per second", Symbol: "bit/s", Description: "Speed of the port, as it was set or negotiated; 0 while it has come to none.",
+		count: func(v *View, _ int) int64 { return int64(v.Dev.Card.PortNow().Mbit) * 1_000_000 },
 	},
 	{
 		Name: "ifPhysAddress", Label: "Hardware address", OID: portTable.column(6), Syntax: physAddress, Table: portTable,
@@ -63,14 +63,16 @@ var portGroup = []Variable{
 	portCounted(11, "ifInUcastPkts", "Packets received", "SNMP messages that arrived.",
 		func(v *View, _ int) Value { return number(int64(v.Counters.Load(InPkts))) }),
 	portCounted(13, "ifInDiscards", "Packets received and dropped", "Nothing is dropped before it is looked at.", constant(number(0))),
-	portCounted(14, "ifInErrors", "Packets received with errors", "Nothing arrives with errors.", constant(number(0))),
+	portCounted(14, "ifInErrors", "Packets received with errors", "Frames that arrived damaged: the lead, or another duplex at the other end (card.md). They are known a second late.",
+		func(v *View, _ int) Value { return number(int64(v.Dev.Card.PortNow().InErrors)) }),
 	portCounted(15, "ifInUnknownProtos", "Packets of unknown protocols", "Nothing but SNMP is counted.", constant(number(0))),
 	portCounted(16, "ifOutOctets", "Octets sent", "Octets of SNMP messages that were sent.",
 		func(v *View, _ int) Value { return number(int64(v.Counters.Load(OutOctets))) }),
 	portCounted(17, "ifOutUcastPkts", "Packets sent", "SNMP messages that were sent.",
 		func(v *View, _ int) Value { return number(int64(v.Counters.Load(OutPkts))) }),
 	portCounted(19, "ifOutDiscards", "Packets to send dropped", "Nothing to be sent is dropped.", constant(number(0))),
-	portCounted(20, "ifOutErrors", "Packets to send with errors", "Nothing to be sent fails.", constant(number(0))),
+	portCounted(20, "ifOutErrors", "Packets to send with errors", "Frames with a late collision: the other end has full duplex and the card half. They are known a second late.",
+		func(v *View, _ int) Value { return number(int64(v.Dev.Card.PortNow().OutErrors)) }),
 }
 
 // portStatus is of RFC 2863 ifOperStatus, which ifAdminStatus begins.

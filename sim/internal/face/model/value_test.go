@@ -40,6 +40,11 @@ func device() *snap.Device {
 	return d
 }
 
+// worn is a port that has seen better links.
+func worn(d *snap.Device) {
+	d.Card.Port = &snap.Port{Mbit: 10, Half: true, InErrors: 12, OutErrors: 34, LateCollisions: 34}
+}
+
 func TestNumbers(t *testing.T) {
 	const now = 100*vtime.Second + 999
 	tests := []struct {
@@ -52,6 +57,11 @@ func TestNumbers(t *testing.T) {
 		{name: "sysUpTime", want: 0, change: func(d *snap.Device) { d.Card.StartedAt = now }},
 		{name: "sysUpTime", want: 9099, change: func(d *snap.Device) { d.Card.StartedAt -= 10 << 32 }}, // wraps: RFC 2578 7.1.8
 		{name: "sysServices", want: 72},
+		{name: "ifSpeed", want: 100_000_000},
+		{name: "ifSpeed", want: 10_000_000, change: worn},
+		{name: "ifInErrors", want: 0},
+		{name: "ifInErrors", want: 12, change: worn},
+		{name: "ifOutErrors", want: 34, change: worn},
 		{name: "snmpEnableAuthenTraps", want: 2},
 		{name: "snmpSetSerialNo", want: 7},
 		{name: "upsBatteryStatus", want: 2},

@@ -39,10 +39,10 @@ func (s *shard) deliver(u *unit, reply []byte, to netip.AddrPort, how snmp.Deliv
 // due is called when a reply is ready. One that lets the next go first waits for
 // that; at most one does.
 func (s *shard) due(u *unit, l *letter) {
-	before := u.held
-	u.held = nil
+	before := u.odds().held
+	u.odd.held = nil
 	if before == nil && l.how.Hold > 0 {
-		u.held = l
+		u.odd.held = l
 		s.later(l.how.Hold, func() { s.release(u, l) })
 		return
 	}
@@ -54,8 +54,8 @@ func (s *shard) due(u *unit, l *letter) {
 
 // release sends a reply that waited for a next one in vain.
 func (s *shard) release(u *unit, l *letter) {
-	if u.held == l {
-		u.held = nil
+	if u.odd.held == l {
+		u.odd.held = nil
 		u.write(l)
 	}
 }

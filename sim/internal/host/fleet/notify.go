@@ -32,27 +32,45 @@ func (s *shard) notify(u *unit, n snap.Notification) {
 			Version: t.version, Community: t.Community, User: t.User, Level: t.Level,
 			RequestID: u.request, AgentAddr: u.Device().Card.Address.Prefix.Addr(),
 		}
-		if err := s.give(u, i, e, n); err != nil {
+		if err := s.give(u, i, e, n, n.Lost(int(t.number)-1)); err != nil {
 			s.fleet.complain(fmt.Sprintf("device %d: receiver %v: %v: %v", u.number, t.To, n.Kind, err))
 		}
 	}
 }
 
-func (s *shard) give(u *unit, i int, e snmp.Envelope, n snap.Notification) error {
+// give has it leave for one receiver, or get lost on the card's link, as the engine says.
+func (s *shard) give(u *unit, i int, e snmp.Envelope, n snap.Notification, lost bool) error {
 	t := &u.group.targets[i]
 	if t.Inform {
 		inform, err := u.talker().Inform(e, n)
 		if err == nil {
-			u.post(i).put(inform)
+			u.post(i).put(errand{inform, lost})
 		}
 		return err
 	}
 	out, err := u.talker().Notification(s.notice, e, n)
 	if err == nil {
 		s.notice = out
-		u.socket.Write(out, t.endpoint)
+		u.leave(out, t.endpoint, lost)
 	}
 	return err
+}
+
+// leave sends a notification of which the engine has said whether it gets over the link.
+func (u *unit) leave(datagram []byte, to netip.AddrPort, lost bool) {
+	late := time.Duration(0)
+	if c := u.link(); c != nil && !lost {
+		late = u.odd.wire.Late(c, "notify", false)
+	}
+	if !lost {
+		u.send(datagram, late, func(b []byte) { u.socket.Write(b, to) })
+	}
+}
+
+// errand is an inform that waits, and whether it gets lost on the link the first time.
+type errand struct {
+	*snmp.Inform
+	lost bool
 }
 
 // post brings the informs of one device to one receiver, one after the other,
@@ -61,7 +79,7 @@ type post struct {
 	unit   *unit
 	target *target
 	peer   *snmp.Peer
-	queue  []*snmp.Inform // the first is under way if busy
+	queue  []errand // the first is under way if busy
 
 	busy    bool
 	attempt uint64 // counts all attempts, so that a timer knows its own
@@ -94,7 +112,7 @@ func (u *unit) postTo(from netip.AddrPort) *post {
 }
 
 // put queues i.
-func (p *post) put(i *snmp.Inform) {
+func (p *post) put(i errand) {
 	if len(p.queue) == queued {
 		at := 0
 		if p.busy {
@@ -124,16 +142,28 @@ func (p *post) begin() {
 // may be mended until the next.
 func (p *post) send() {
 	u, i := p.unit, p.queue[0]
-	if !u.agent.Holds(i) {
+	if !u.agent.Holds(i.Inform) {
 		p.close(false, "the card went away")
 		return
 	}
-	u.socket.Write(p.peer.Message(i), p.target.endpoint)
+	if message := p.peer.Message(i.Inform); p.tries == 0 {
+		u.leave(message, p.target.endpoint, i.lost)
+	} else {
+		p.again(message)
+	}
 	p.attempt++
 	p.left = corrections
 	mine := p.attempt
 	if !u.shard.later(p.wait, func() { p.expire(mine) }) {
 		p.close(false, "too much waits already")
+	}
+}
+
+// again sends a message of which the engine has not said what becomes of it.
+func (p *post) again(message []byte) {
+	u := p.unit
+	if late, ok := u.passes("notify", false); ok {
+		u.send(message, late, func(b []byte) { u.socket.Write(b, p.target.endpoint) })
 	}
 }
 
@@ -153,7 +183,10 @@ func (p *post) expire(attempt uint64) {
 
 // hear takes what the receiver sent.
 func (p *post) hear(message []byte) {
-	i := p.queue[0]
+	if !p.busy {
+		return // it came late
+	}
+	i := p.queue[0].Inform
 	answer, why := p.peer.Hear(message, i)
 	switch {
 	case answer == snmp.Acknowledged:
@@ -162,14 +195,14 @@ func (p *post) hear(message []byte) {
 		p.why = why
 	case answer == snmp.SendAgain && p.left > 0:
 		p.left--
-		p.unit.socket.Write(p.peer.Message(i), p.target.endpoint)
+		p.again(p.peer.Message(i))
 	}
 }
 
 // close is done with the inform under way.
 func (p *post) close(acknowledged bool, why string) {
 	kind := p.queue[0].Kind
-	p.queue[0] = nil
+	p.queue[0] = errand{}
 	p.queue = p.queue[1:]
 	p.attempt++
 	p.tell(kind, acknowledged, why)

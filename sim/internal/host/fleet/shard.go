@@ -141,14 +141,25 @@ func (s *shard) answer(id int32) {
 		return
 	}
 	if p := u.postTo(from); p != nil {
-		p.hear(s.in[:n])
+		if late, ok := u.passes("notify", true); ok {
+			u.send(s.in[:n], late, p.hear)
+		}
+		return
+	}
+	there, ok := u.passes("snmp", true)
+	if !ok {
 		return
 	}
 	agent := u.talker()
 	s.caller.unit, s.caller.from = u, from
 	reply, how := agent.Answer(s.in[:n], &s.caller, s.out)
+	if len(reply) > 0 {
+		var back time.Duration
+		back, ok = u.passes("snmp", false)
+		how.After += there + back
+	}
 	switch {
-	case len(reply) == 0:
+	case len(reply) == 0 || !ok:
 	case how == snmp.Delivery{}:
 		u.socket.Write(reply, from)
 	default:

@@ -12,6 +12,7 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/host/ports"
+	"ridethrough/sim/internal/host/wire"
 )
 
 // unit is one device. It belongs to its shard's goroutine; there it is the
@@ -33,9 +34,23 @@ type unit struct {
 	boots   uint32      // of its card, as the keeper knows them
 	ticket  uint64      // of what the keeper may not have kept yet; 0: nothing
 	posts   []*post     // one for each receiver of informs; nil until there was one
-	held    *letter     // reply that lets the next go first
+	odd     *odd        // nil while nothing is out of the ordinary
 
 	outcome *report.Outcome // once its run has ended
+}
+
+// odd is what few devices have.
+type odd struct {
+	held *letter    // reply that lets the next go first
+	wire *wire.Wire // nil until the card's link is not a perfect one
+}
+
+// odds is made when it is first needed.
+func (u *unit) odds() *odd {
+	if u.odd == nil {
+		u.odd = new(odd)
+	}
+	return u.odd
 }
 
 // group is what the devices of one scenario have in common.

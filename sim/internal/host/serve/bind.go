@@ -37,7 +37,7 @@ func (s *session) bind(ctx context.Context) (err error) {
 // bindFronts binds the network surfaces: where the flags say, or at the card's own
 // addresses.
 func (s *served) bindFronts(ctx context.Context) error {
-	s.gate = newGate(&s.c, s.plan, s.card.Site)
+	s.gate, s.line = newGate(&s.c, s.plan, s.card.Site), s.newLine()
 	if !s.c.Real {
 		f, err := openFront(ctx, s.at.snmp, s.at.ssh, s.c.Log)
 		if err == nil {

@@ -40,11 +40,21 @@ type courier struct {
 	submit func(snap.Command) snap.Result
 	log    func(string)
 
+	line  *line // nil: a perfect one
+	later pending
+
 	heard chan []byte
 	wake  chan struct{}
 	mu    sync.Mutex
-	queue []*snmp.Inform
+	queue []errand
 	lost  snap.Sent // given up because the queue was full, by kind
+}
+
+// errand is an inform that waits. The engine has said whether it gets lost on the card's
+// link when it is first sent; of what is sent after that the link says it.
+type errand struct {
+	*snmp.Inform
+	lost bool
 }
 
 func newCourier(to plan.Receiver, conn net.Conn, agent *snmp.Agent, submit func(snap.Command) snap.Result, log func(string)) *courier {
@@ -54,14 +64,14 @@ func newCourier(to plan.Receiver, conn net.Conn, agent *snmp.Agent, submit func(
 	}
 }
 
-// put queues i; it never waits.
-func (c *courier) put(i *snmp.Inform) {
+// put queues i, which may get lost the first time; it never waits.
+func (c *courier) put(i *snmp.Inform, lost bool) {
 	c.mu.Lock()
 	if len(c.queue) == queued {
 		c.lost[c.queue[0].Kind]++
 		c.queue = c.queue[1:]
 	}
-	c.queue = append(c.queue, i)
+	c.queue = append(c.queue, errand{i, lost})
 	c.mu.Unlock()
 	select {
 	case c.wake <- struct{}{}:
@@ -69,8 +79,8 @@ func (c *courier) put(i *snmp.Inform) {
 	}
 }
 
-// take is the next inform, or nil, and what was lost since the last call.
-func (c *courier) take() (next *snmp.Inform, lost snap.Sent) {
+// take is the next inform, none if it has none, and what was lost since the last call.
+func (c *courier) take() (next errand, lost snap.Sent) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	lost, c.lost = c.lost, snap.Sent{}
@@ -92,24 +102,60 @@ func (c *courier) listen() {
 		if err != nil {
 			continue
 		}
-		select {
-		case c.heard <- bytes.Clone(b[:n]):
-		default: // a flood; what matters will be repeated
+		late, ok := c.line.passes("notify", true)
+		switch message := bytes.Clone(b[:n]); {
+		case !ok:
+		case late > 0:
+			c.later.after(late, func() { c.hear(message) })
+		default:
+			c.hear(message)
 		}
+	}
+}
+
+func (c *courier) hear(message []byte) {
+	select {
+	case c.heard <- message:
+	default: // a flood; what matters will be repeated
+	}
+}
+
+// leave sends a message over the card's link; a refused port counts as silence.
+func (c *courier) leave(message []byte, late time.Duration) {
+	if late > 0 {
+		own := bytes.Clone(message)
+		c.later.after(late, func() { c.conn.Write(own) })
+		return
+	}
+	c.conn.Write(message)
+}
+
+// again sends one of which the engine has not said what becomes of it.
+func (c *courier) again(message []byte) {
+	if late, ok := c.line.passes("notify", false); ok {
+		c.leave(message, late)
+	}
+}
+
+// first sends one of which it has.
+func (c *courier) first(message []byte, lost bool) {
+	if !lost {
+		c.leave(message, c.line.late("notify", false))
 	}
 }
 
 // run delivers what is put, until ctx ends.
 func (c *courier) run(ctx context.Context) {
+	defer c.later.close()
 	for {
-		inform, lost := c.take()
+		next, lost := c.take()
 		for kind, n := range lost {
 			for range n {
 				c.tell(snap.NotifyKind(kind), false, "too many wait for this receiver")
 			}
 		}
-		if inform != nil {
-			c.deliver(ctx, inform)
+		if next.Inform != nil {
+			c.deliver(ctx, next)
 			continue
 		}
 		select {
@@ -122,14 +168,20 @@ func (c *courier) run(ctx context.Context) {
 
 // deliver repeats the inform, ever more slowly, until it is acknowledged or given
 // up.
-func (c *courier) deliver(ctx context.Context, i *snmp.Inform) {
+func (c *courier) deliver(ctx context.Context, next errand) {
+	i := next.Inform
 	why, wait := "no answer", c.to.Timeout.Duration()
-	for range c.to.Retries + 1 {
+	for try := range c.to.Retries + 1 {
 		if !c.agent.Holds(i) {
 			why = "the card went away"
 			break
 		}
-		done, reason := c.attempt(ctx, i, wait)
+		if message := c.peer.Message(i); try == 0 {
+			c.first(message, next.lost)
+		} else {
+			c.again(message)
+		}
+		done, reason := c.await(ctx, i, wait)
 		if done {
 			c.tell(i.Kind, true, "")
 			return
@@ -147,12 +199,11 @@ func (c *courier) deliver(ctx context.Context, i *snmp.Inform) {
 	c.tell(i.Kind, false, why)
 }
 
-// attempt sends the inform once and waits. A refusal does not end the waiting: the
-// receiver may be mended until the next attempt.
-func (c *courier) attempt(ctx context.Context, i *snmp.Inform, wait time.Duration) (done bool, why string) {
+// await waits for what the receiver says to an attempt. A refusal does not end the
+// waiting: the receiver may be mended until the next attempt.
+func (c *courier) await(ctx context.Context, i *snmp.Inform, wait time.Duration) (done bool, why string) {
 	timer := time.NewTimer(wait)
 	defer timer.Stop()
-	c.conn.Write(c.peer.Message(i)) // a refused port counts as silence
 	for left := corrections; ; {
 		select {
 		case <-ctx.Done():
@@ -168,7 +219,7 @@ func (c *courier) attempt(ctx context.Context, i *snmp.Inform, wait time.Duratio
 				why = reason
 			case answer == snmp.SendAgain && left > 0:
 				left--
-				c.conn.Write(c.peer.Message(i))
+				c.again(c.peer.Message(i))
 			}
 		}
 	}

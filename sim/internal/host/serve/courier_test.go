@@ -43,13 +43,13 @@ func running() *device {
 	return c
 }
 
-// wire is a connection that says when something was written to it.
-type wire struct {
+// medium is a connection that says when something was written to it.
+type medium struct {
 	net.Conn
 	written chan struct{}
 }
 
-func (w *wire) Write(b []byte) (int, error) {
+func (w *medium) Write(b []byte) (int, error) {
 	n, err := w.Conn.Write(b)
 	w.written <- struct{}{}
 	return n, err
@@ -59,7 +59,7 @@ func (w *wire) Write(b []byte) (int, error) {
 type bed struct {
 	*courier
 	card     *device
-	wire     *wire
+	medium   *medium
 	receiver *net.UDPConn
 	told     chan snap.Command
 }
@@ -74,9 +74,9 @@ func newBed(t *testing.T, retries int, timeout time.Duration) *bed {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := &bed{card: running(), wire: &wire{conn, make(chan struct{}, 200)}, receiver: receiver, told: make(chan snap.Command, 200)}
+	b := &bed{card: running(), medium: &medium{conn, make(chan struct{}, 200)}, receiver: receiver, told: make(chan snap.Command, 200)}
 	to := plan.Receiver{To: netip.MustParseAddrPort("198.51.100.20:162"), Retries: retries, Timeout: vtime.FromDuration(timeout)}
-	b.courier = newCourier(to, b.wire, snmp.New(b.card, snmp.Config{}), func(c snap.Command) snap.Result {
+	b.courier = newCourier(to, b.medium, snmp.New(b.card, snmp.Config{}), func(c snap.Command) snap.Result {
 		b.told <- c
 		return snap.Result{}
 	}, func(string) {})
@@ -99,7 +99,7 @@ func (b *bed) inform(t *testing.T, id int32) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.put(i)
+	b.put(i, false)
 }
 
 // receive is the next message, and who sent it.
@@ -190,8 +190,8 @@ func TestRefusedPort(t *testing.T) {
 	address := b.receiver.LocalAddr().(*net.UDPAddr)
 	b.receiver.Close()
 	b.inform(t, 1)
-	<-b.wire.written
-	<-b.wire.written // two attempts were refused
+	<-b.medium.written
+	<-b.medium.written // two attempts were refused
 	var err error
 	if b.receiver, err = net.ListenUDP("udp4", address); err != nil {
 		t.Fatal(err)

@@ -4,13 +4,9 @@ import (
 	"net"
 	"net/netip"
 	"sync"
-	"time"
 
 	"ridethrough/sim/internal/face/snmp"
 )
-
-// most bounds the replies that wait to leave.
-const most = 4096
 
 // delivery sends the replies of a card with quirks: late, twice, out of order, from
 // elsewhere. It is safe for concurrent use.
@@ -18,8 +14,9 @@ type delivery struct {
 	conn *net.UDPConn
 	log  func(string)
 
+	later pending
+
 	mu     sync.Mutex
-	timers map[*time.Timer]struct{}
 	held   *letter // one that lets the next go first
 	other  *net.UDPConn
 	failed bool // there is no other socket to be had
@@ -34,34 +31,17 @@ type letter struct {
 }
 
 func newDelivery(conn *net.UDPConn, log func(string)) *delivery {
-	return &delivery{conn: conn, log: log, timers: map[*time.Timer]struct{}{}}
+	return &delivery{conn: conn, log: log}
 }
 
 // send lets a reply leave as how says. It keeps a copy.
 func (d *delivery) send(reply []byte, to netip.AddrPort, how snmp.Delivery) {
 	l := &letter{text: append([]byte(nil), reply...), to: to, how: how}
 	if how.After > 0 {
-		d.later(how.After, func() { d.due(l) })
+		d.later.after(how.After, func() { d.due(l) })
 		return
 	}
 	d.due(l)
-}
-
-// later runs what comes after the time, unless too much waits already.
-func (d *delivery) later(after time.Duration, run func()) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if d.closed || len(d.timers) >= most {
-		return
-	}
-	var t *time.Timer
-	t = time.AfterFunc(after, func() {
-		d.mu.Lock() // and so not before t is known
-		delete(d.timers, t)
-		d.mu.Unlock()
-		run()
-	})
-	d.timers[t] = struct{}{}
 }
 
 // due is called when a reply is ready. One that lets the next go first waits for
@@ -76,7 +56,7 @@ func (d *delivery) due(l *letter) {
 	}
 	d.mu.Unlock()
 	if waits {
-		d.later(l.how.Hold, func() { d.release(l) })
+		d.later.after(l.how.Hold, func() { d.release(l) })
 		return
 	}
 	d.write(l)
@@ -137,9 +117,7 @@ func (d *delivery) close() {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.closed = true
-	for t := range d.timers {
-		t.Stop()
-	}
+	d.later.close()
 	if d.other != nil {
 		d.other.Close()
 	}

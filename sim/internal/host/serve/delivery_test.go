@@ -23,7 +23,7 @@ func TestDeliveryIsBounded(t *testing.T) {
 	for range most + 10 {
 		d.send([]byte("late"), to, snmp.Delivery{After: time.Hour})
 	}
-	if n := len(d.timers); n != most {
+	if n := len(d.later.timers); n != most {
 		t.Errorf("%d wait", n)
 	}
 	d.send([]byte("now"), to, snmp.Delivery{Elsewhere: true})
@@ -35,7 +35,7 @@ func TestDeliveryIsBounded(t *testing.T) {
 	d.close()
 	conn.Close()
 	d.send([]byte("too late"), to, snmp.Delivery{After: time.Millisecond, Elsewhere: true})
-	if n := len(d.timers); n != most { // they were stopped, and none has come
+	if n := len(d.later.timers); n != most { // they were stopped, and none has come
 		t.Errorf("%d wait after the end", n)
 	}
 }

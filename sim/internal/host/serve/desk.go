@@ -6,6 +6,7 @@ import (
 	"net/netip"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/host/batch"
@@ -23,6 +24,7 @@ type desk struct {
 	conn    *net.UDPConn
 	admits  func(netip.Addr) bool // nil: everybody gets through
 	odd     *delivery             // for replies that do not leave at once
+	line    *line                 // nil: a perfect one
 	start   func(read func())     // runs read beside the others
 	waiting atomic.Int32          // readers that were relieved and still wait
 }
@@ -71,9 +73,19 @@ func (r *reader) answer() {
 	if r.desk.admits != nil && !r.desk.admits(r.box.Peer(r.at).Addr()) {
 		return
 	}
+	there, ok := r.desk.line.passes("snmp", true)
+	if !ok {
+		return
+	}
 	m := r.box.Mail(r.at)
-	switch reply, how := r.desk.agent.Answer(m.Text(), r, m.Room()); {
-	case len(reply) == 0:
+	reply, how := r.desk.agent.Answer(m.Text(), r, m.Room())
+	if len(reply) > 0 {
+		var back time.Duration
+		back, ok = r.desk.line.passes("snmp", false)
+		how.After += there + back
+	}
+	switch {
+	case len(reply) == 0 || !ok:
 	case how == snmp.Delivery{}:
 		r.box.Reply(r.at, reply)
 	default:

@@ -70,10 +70,10 @@ func (d *gate) stranger(s *snap.Site, from netip.Addr) (netip.Addr, bool) {
 	return from.WithZone(""), own.IsValid() && d.forwards(s)
 }
 
-// forwards says whether the card's own switch does.
+// forwards says whether the card's own switch forwards what the card sends.
 func (d *gate) forwards(s *snap.Site) bool {
 	at := d.plan.Network.Switch
-	return at == plan.Core || s.Net.Dead>>at&1 == 0
+	return !s.Net.VLAN && (at == plan.Core || s.Net.Dead>>at&1 == 0)
 }
 
 // owns says whether the card has an address at which it was spoken to.
@@ -89,10 +89,10 @@ func (d *gate) neighbour(s *snap.Site) (netip.Addr, bool) {
 }
 
 // reaches says whether what the card sends arrives at a receiver: at one that is
-// no peer always.
+// no peer if its own port lets it out.
 func (d *gate) reaches(to netip.Addr) bool {
 	i := path.Peer(d.plan, to)
-	return i < 0 || path.ToPeer(d.plan, &d.plan.Network, path.Of(d.site()), i) == snap.PathOpen
+	return i < 0 && !d.site().Net.VLAN || i >= 0 && path.ToPeer(d.plan, &d.plan.Network, path.Of(d.site()), i) == snap.PathOpen
 }
 
 // door is a listener that lets in only whom the network lets through.
@@ -100,6 +100,7 @@ type door struct {
 	net.Listener
 	gate    *gate
 	service string
+	line    *line // nil: a perfect one
 }
 
 // Accept returns the next client that gets through. To the others the card is
@@ -110,7 +111,7 @@ func (d door) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		guest := &guest{Conn: c, door: d, from: addressOf(c.RemoteAddr()), at: addressOf(c.LocalAddr())}
+		guest := &guest{Conn: newSlowly(c, d.line, d.service), door: d, from: addressOf(c.RemoteAddr()), at: addressOf(c.LocalAddr())}
 		if guest.through() {
 			return guest, nil
 		}

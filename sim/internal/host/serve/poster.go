@@ -51,6 +51,12 @@ func (p *poster) send(ctx context.Context, post *snap.Post) {
 		p.tell(ctx, post.ID, mail.Result{Outcome: snap.Deferred, Reason: "no endpoint is mapped to " + post.Mapped})
 		return
 	}
+	if late := post.After.Duration(); late > 0 {
+		select {
+		case <-ctx.Done():
+		case <-time.After(late):
+		}
+	}
 	r := p.deliver(ctx, post, endpoint)
 	if ctx.Err() == nil {
 		p.tell(ctx, post.ID, r)

@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -25,6 +26,8 @@ type sender struct {
 	followed  *snap.AlertSettings // that the targets were made of
 	log       func(string)
 	reaches   func(netip.Addr) bool // nil: all are
+	line      *line                 // nil: a perfect one
+	later     pending
 	request   int32
 	buffer    []byte
 
@@ -103,6 +106,7 @@ func (s *sender) target(r snap.Receiver, conn net.Conn) *target {
 	t.Level, _ = snap.LevelByName(r.Level)
 	if r.Inform {
 		t.courier = newCourier(t.Receiver, conn, s.agent, s.submit, s.log)
+		t.courier.line = s.line
 		s.background.Go(t.courier.listen)
 		s.background.Go(func() { t.courier.run(ctx) })
 	}
@@ -123,26 +127,41 @@ func (s *sender) send(n snap.Notification, card *snap.Card) {
 			Version: t.version, Community: t.Community, User: t.User, Level: t.Level,
 			RequestID: s.request, AgentAddr: card.Address.Prefix.Addr(),
 		}
-		if err := s.give(t, e, n); err != nil {
+		lost := n.Lost(slices.Index(card.Settings.Alerting().Receivers, t.set))
+		if err := s.give(t, e, n, lost); err != nil {
 			s.log(fmt.Sprintf("receiver %v: %v: %v", t.To, n.Kind, err))
 		}
 	}
 }
 
-func (s *sender) give(t *target, e snmp.Envelope, n snap.Notification) error {
+// give has it leave for one receiver, or get lost on the card's link, as the engine says.
+func (s *sender) give(t *target, e snmp.Envelope, n snap.Notification, lost bool) error {
 	if t.courier != nil {
 		inform, err := s.agent.Inform(e, n)
 		if err == nil {
-			t.courier.put(inform)
+			t.courier.put(inform, lost)
 		}
 		return err
 	}
 	out, err := s.agent.Notification(s.buffer, e, n)
 	if err == nil {
 		s.buffer = out
-		post(t.conn, out) // whether it arrived, only the receiver knows
+		s.leave(t.conn, out, lost) // whether it arrived, only the receiver knows
 	}
 	return err
+}
+
+// leave sends a trap, once it is over the card's link.
+func (s *sender) leave(to net.Conn, datagram []byte, lost bool) {
+	if lost {
+		return
+	}
+	if late := s.line.late("notify", false); late > 0 {
+		own := bytes.Clone(datagram)
+		s.later.after(late, func() { post(to, own) })
+		return
+	}
+	post(to, datagram)
 }
 
 // post sends a datagram. That the port refused the one before it shows only now, and
@@ -155,6 +174,7 @@ func post(to net.Conn, datagram []byte) {
 
 func (s *sender) close() {
 	s.stop()
+	s.later.close()
 	for _, t := range s.targets {
 		t.conn.Close()
 	}

@@ -31,6 +31,7 @@ type served struct {
 	sshd    *sshd.Server
 	notify  *sender
 	gate    *gate
+	line    *line
 	times   *timeClient
 	logins  *login.Desk
 	posts   *poster
@@ -106,7 +107,7 @@ func (s *served) bind(ctx context.Context) error {
 		return err
 	}
 	s.notify = openSender(ctx, &s.c, s.agent, s.card.Submit)
-	s.notify.reaches = s.gate.reaches
+	s.notify.reaches, s.notify.line = s.gate.reaches, s.line
 	if err := s.notify.follow(s.card.Site().Card.Settings.Alerting()); err != nil {
 		return err
 	}
@@ -126,6 +127,7 @@ func (s *served) start(ctx context.Context) {
 func (s *served) run(ctx context.Context) {
 	s.guard("time", s.times.announce)
 	s.goOutside()
+	s.guard("link", func() { s.line.wire.Run(ctx, s.card.Submit) })
 	s.guard("access list", func() { s.gate.away.run(ctx, s.card.Submit) })
 	if s.follow != nil {
 		s.guard("network", func() { s.follow.run(ctx) })
