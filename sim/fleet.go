@@ -110,6 +110,8 @@ func (s *Scenario) fleetFile(file *plan.FleetFile) (*Scenario, error) {
 	switch {
 	case other.plan.Fleet != nil:
 		what = fmt.Sprintf("%s is a fleet itself; expected the scenario of one site", file.Path)
+	case len(other.Units()) > 0:
+		what = fmt.Sprintf("%s has more than one unit; expected a site of one", file.Path)
 	case other.needsServe() != nil:
 		what = fmt.Sprintf("%s has a host that is a real process; expected modelled hosts", file.Path)
 	default:

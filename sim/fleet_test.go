@@ -142,6 +142,7 @@ func TestFilesOfAFleetAreChecked(t *testing.T) {
 	for _, c := range []struct{ other, want string }{
 		{fleetText, "fleet.toml:7:23: other.toml is a fleet itself; expected the scenario of one site"},
 		{otherText + "[[host]]\nname='x'\ndraw_w=1\nprocess=['a']\n", "fleet.toml:7:23: other.toml has a host that is a real process; expected modelled hosts"},
+		{otherText + "[[unit]]\nname='b'\n[[group]]\nname='a'\n", "fleet.toml:7:23: other.toml has more than one unit; expected a site of one"},
 		{"title = 3", "other.toml:1:9: title is the number 3; expected text of 1 to 200 characters"},
 	} {
 		err := fleetFile(t, fleetText, c.other).CheckFleet()

@@ -8,6 +8,7 @@ import (
 // order is how the policy stands with its order to one host.
 type order struct {
 	told    vtime.Tick   // when it was first given; Never: not yet
+	spared  bool         // the host need not stop
 	refused bool         // the channel has not taken it
 	by      snap.Channel // what it met last
 	at      vtime.Tick   // when it was last given

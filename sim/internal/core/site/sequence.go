@@ -1,6 +1,8 @@
 package site
 
 import (
+	"slices"
+
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -9,9 +11,10 @@ import (
 // orders the output off when all have stopped or used up their time.
 func (s *Site) stopHosts(now vtime.Tick) {
 	p := &s.policy
+	s.spareHosts()
 	done := true
 	for i := range s.hosts {
-		if s.hosts[i].isProcess() || s.spared(i) {
+		if s.hosts[i].isProcess() || p.orders[i].spared {
 			continue
 		}
 		switch {
@@ -35,26 +38,34 @@ func (s *Site) stopHosts(now vtime.Tick) {
 // or its time is used up.
 func (s *Site) settledWith(now vtime.Tick, i int) bool {
 	h := &s.hosts[i]
-	if h.isProcess() || !h.alive() || s.spared(i) {
+	if h.isProcess() || !h.alive() || s.policy.orders[i].spared {
 		return true
 	}
 	told := s.policy.orders[i].told
 	return told != vtime.Never && now >= s.giveUpAt(told)
 }
 
-// spared says whether a host need not stop: it hangs on another unit, or has enough
-// live supplies that stay, and so has all that it needs.
-func (s *Site) spared(i int) bool {
-	h := &s.hosts[i]
-	for _, n := range h.cfg.Needs {
-		if !s.spared(n) {
-			return false
+// spareHosts finds out which hosts need not stop: those that hang on another unit, or
+// have enough live supplies that stay, and whose needs are met alike.
+func (s *Site) spareHosts() {
+	orders := s.policy.orders
+	for i := range s.hosts {
+		h := &s.hosts[i]
+		orders[i].spared = !s.mindsHost(h) || !s.policy.cfg.StopDualFed && s.staying(h) >= h.cfg.LeastSupplies()
+	}
+	for again := true; again; {
+		again = false
+		for i := range s.hosts {
+			if orders[i].spared && s.needsStop(i) {
+				orders[i].spared, again = false, true
+			}
 		}
 	}
-	if !s.mindsHost(h) {
-		return true
-	}
-	return !s.policy.cfg.StopDualFed && s.staying(h) >= h.cfg.LeastSupplies()
+}
+
+// needsStop says whether something that host i needs is to be stopped.
+func (s *Site) needsStop(i int) bool {
+	return slices.ContainsFunc(s.hosts[i].cfg.Needs, func(n int) bool { return !s.policy.orders[n].spared })
 }
 
 // staying counts the live supplies of h that neither this shutdown takes away nor

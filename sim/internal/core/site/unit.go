@@ -104,13 +104,24 @@ func (s *Site) reach(now vtime.Tick, unit int, a plan.Action) {
 	case unit == 0 && befallsAll(&a):
 		s.act(now, a)
 		for _, u := range s.others() {
-			if a.Kind != plan.ActSource || u.plan.SharedSource {
+			if u.shares(&a) {
 				u.act(now, a)
 			}
 		}
 	default:
 		s.unit(unit).act(now, a)
 	}
+}
+
+// shares says whether what befalls all units befalls this one.
+func (s *Site) shares(a *plan.Action) bool {
+	switch a.Kind {
+	case plan.ActSource:
+		return s.plan.SharedSource
+	case plan.ActPolicy:
+		return s.plan.Policy != nil
+	}
+	return true
 }
 
 // befallsAll says whether what happens is one thing for all units, unless somebody

@@ -196,3 +196,33 @@ func TestUnitsSplitSteps(t *testing.T) {
 		t.Errorf("the traces differ:\n%s\n%s", coarse, fine)
 	}
 }
+
+// TestUnitsByHand: who stops the site by hand stops what is watched of it.
+func TestUnitsByHand(t *testing.T) {
+	for _, units := range []string{"all", "first"} {
+		r := playtest.Start(t, twoUnits+lookedAfter+"units = \""+units+"\"\n").To(min).Inject(`policy = "stop"`).To(6 * min)
+		if r.Site.UPS.OutputOn || unitB(r).UPS.OutputOn == (units == "all") {
+			t.Errorf("%s: output on: %v, %v", units, r.Site.UPS.OutputOn, unitB(r).UPS.OutputOn)
+		}
+	}
+}
+
+// TestNeedsStopToo: what needs a machine that has to be stopped is stopped before it, its
+// own second supply or not, in chains of any length.
+func TestNeedsStopToo(t *testing.T) {
+	chain := twoUnits
+	before := "left"
+	for _, name := range []string{"c1", "c2", "c3", "c4"} {
+		chain += "[[host]]\nname = \"" + name + "\"\ngroups = [\"rack_a\", \"rack_b\"]\ndraw_w = 10\nstop_takes = \"10s\"\nneeds = [\"" + before + "\"]\n"
+		before = name
+	}
+	r := playtest.Start(t, chain+lookedAfter).To(min).Inject(`input = "open"`).To(10 * min)
+	for _, name := range []string{"left", "c1", "c2", "c3", "c4"} {
+		if h := host(t, r, name); h.Ended != "clean" {
+			t.Errorf("%s: %+v", name, h)
+		}
+	}
+	if h := host(t, r, "both"); h.State != snap.HostRunning {
+		t.Errorf("%+v", h)
+	}
+}
