@@ -1,6 +1,8 @@
 package setting
 
 import (
+	"encoding/base64"
+	"encoding/binary"
 	"strings"
 	"testing"
 )
@@ -8,8 +10,20 @@ import (
 // goodKey is a public key that was made for this test; nobody has kept its private half.
 const goodKey = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIJQwbN2pTQ6tCAQJ2ZK3yH0o0xkAJ8cGqRPyuZb2nQ0m"
 
+// rsaKey is an RSA key with a modulus of so many bits, of which nobody has the factors.
+func rsaKey(bits int) string {
+	var blob []byte
+	for _, field := range []string{"ssh-rsa", "\x01\x00\x01", "\x00" + strings.Repeat("\xc5", bits/8)} {
+		blob = append(binary.BigEndian.AppendUint32(blob, uint32(len(field))), field...)
+	}
+	return "ssh-rsa " + base64.StdEncoding.EncodeToString(blob)
+}
+
 func TestParseKey(t *testing.T) {
+	weak, strong := rsaKey(1024), rsaKey(2048)
 	for line, want := range map[string]string{
+		weak:                                   "",
+		strong:                                 strong,
 		goodKey:                                goodKey,
 		"  " + goodKey + "  anna@example  ":    goodKey,
 		"":                                     "",

@@ -139,7 +139,7 @@ func fingerprint(at func(*snap.Settings, int) *string) *Setting {
 // keyLine is a public key: its type and itself. What follows, such as a comment, is
 // left out. Whether it is one SSH knows shows when it is used.
 func keyLine(at func(*snap.Settings, int) *string) *Setting {
-	takes := "a key such as ssh-ed25519 AAAA..., as ssh-keygen writes it into the .pub file; types ssh-ed25519, ssh-rsa, ecdsa-sha2-nistp256, -384, -521"
+	takes := "a key such as ssh-ed25519 AAAA..., as ssh-keygen writes it into the .pub file; types ssh-ed25519, ssh-rsa from 2048 bits up, ecdsa-sha2-nistp256, -384, -521"
 	return &Setting{
 		Path: "line", Label: "public key", Takes: takes, Text: true,
 		Help: "Type and key in one line.",
