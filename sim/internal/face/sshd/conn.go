@@ -24,6 +24,7 @@ type conn struct {
 	mu       sync.Mutex
 	sessions int
 	by       snap.Actor // who has signed in
+	why      string     // the session ends; empty: somebody has left
 }
 
 // signedIn and who keep who has signed in over the connection.
@@ -31,6 +32,19 @@ func (c *conn) signedIn(by snap.Actor) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.by = by
+}
+
+// because and reason keep why the last dialog ended, for the journal.
+func (c *conn) because(why string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.why = why
+}
+
+func (c *conn) reason() string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.why
 }
 
 func (c *conn) who() snap.Actor {
@@ -100,7 +114,7 @@ func (s *Server) untrack(c *conn) {
 	c.timer.Stop()
 	c.Close()
 	if by := c.who(); by.Session != 0 {
-		term.SignOut(s.c.Source, by, "")
+		term.SignOut(s.c.Source, by, c.reason())
 	}
 	s.mu.Lock()
 	delete(s.conns, c)

@@ -453,7 +453,7 @@ func TestSignInTime(t *testing.T) {
 
 // TestIdleDespiteKeepalives: the dialog's time-out runs on typing alone.
 func TestIdleDespiteKeepalives(t *testing.T) {
-	_, addr := start(t, func(c *Config) { c.Idle = 200 * time.Millisecond })
+	card, addr := start(t, func(c *Config) { c.Idle = 200 * time.Millisecond })
 	c := dial(t, addr)
 	d := openDialog(t, c)
 	go func() {
@@ -469,6 +469,15 @@ func TestIdleDespiteKeepalives(t *testing.T) {
 		t.Errorf("exit: %v", err)
 	}
 	c.Close()
+	for end := time.Now().Add(10 * time.Second); ; time.Sleep(time.Millisecond) { // the server sees it close in its own time
+		list := card.Commands()
+		if last := list[len(list)-1]; last.Op == snap.OpSignOut && last.Text == "nothing was typed" {
+			break
+		}
+		if time.Now().After(end) {
+			t.Fatalf("the card was not told why: %+v", list)
+		}
+	}
 }
 
 // TestDeafClient never reads: its session ends instead of holding a place.

@@ -122,6 +122,7 @@ func (s *Server) dialog(ss ssh.Session, c *conn, terminal bool) {
 		Plain:    !terminal,
 		Idle:     s.c.Idle,
 	})
+	c.because(end.Reason())
 	if end == term.CardGone || end == term.Ended {
 		c.Close() // as if its plug were pulled
 		return

@@ -101,11 +101,19 @@ func (s *session) signOut(end Ending) {
 	if s.o.SignedIn || by.Session == 0 {
 		return
 	}
-	SignOut(s.o.Source, by, reasons[end])
+	SignOut(s.o.Source, by, end.Reason())
 }
 
-// reasons say why a session ended other than by leaving.
-var reasons = map[Ending]string{TimedOut: "nothing was typed", Hangup: "the line was closed", Cancelled: "the line was closed"}
+// Reason says for the journal why a session ended other than by leaving, "" if it was that.
+func (e Ending) Reason() string {
+	switch e {
+	case TimedOut:
+		return "nothing was typed"
+	case Hangup, Cancelled:
+		return "the line was closed"
+	}
+	return ""
+}
 
 // SignOut ends the session of by, for a reason that may be empty. It insists: nobody
 // else tells the card.
