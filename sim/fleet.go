@@ -272,7 +272,7 @@ func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResu
 	for i := range parts {
 		p := &parts[i]
 		c.Groups = append(c.Groups, fleet.Group{
-			Plan: p.plan, First: p.first, Count: p.count, Inject: scenario.Injector(p.plan),
+			Plan: p.plan, First: p.first, Count: p.count, Inject: scenario.Injector(p.plan), Compile: scenario.Conditions(p.plan),
 			Member: p.members(boots[p.serial()]),
 		})
 	}

@@ -3,8 +3,8 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/http"
+	"net/url"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -30,7 +30,7 @@ func (f *benchFlags) add(cmd *cobra.Command) {
 type sendFlags struct {
 	benchFlags
 	clockFlags
-	device int
+	device string
 }
 
 func (a *app) sendCommand() *cobra.Command {
@@ -52,23 +52,23 @@ func (a *app) sendCommand() *cobra.Command {
 	}
 	f.benchFlags.add(cmd)
 	f.clockFlags.add(cmd)
-	cmd.Flags().IntVar(&f.device, "device", 0, "of a fleet only device `N`, counted from 1 (default all)")
+	cmd.Flags().StringVar(&f.device, "device", "", "of a fleet only device `N`, counted from 1, or with this serial number (default all)")
 	return cmd
 }
 
 func (a *app) send(cmd *cobra.Command, f *sendFlags, args []string) error {
-	if f.device < 0 {
-		return usagef("--device %d: expected a number from 1 up", f.device)
+	if cmd.Flags().Changed("device") && f.device == "" {
+		return noDevice()
 	}
 	o, err := f.order(cmd, args)
 	if err != nil {
 		return err
 	}
-	if f.device != 0 {
+	if cmd.Flags().Changed("device") {
 		if o.path != "/v1/send" {
 			return usagef("--device does not go with the clock, which all devices have in common")
 		}
-		o.path += fmt.Sprintf("?device=%d", f.device)
+		o.path += "?device=" + url.QueryEscape(f.device)
 	}
 	b, err := f.find(a.env, "send")
 	if err != nil {
@@ -79,6 +79,10 @@ func (a *app) send(cmd *cobra.Command, f *sendFlags, args []string) error {
 		return err
 	}
 	return a.report(answer, o)
+}
+
+func noDevice() error {
+	return usagef("--device is empty: expected the number or the serial number of a device")
 }
 
 // tell is the bench's answer to o.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"net/url"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -21,13 +22,14 @@ type waitFlags struct {
 	benchFlags
 	timeout   time.Duration
 	condition string
+	device    string
 	bound     time.Duration // the simulated time within which it has to hold
 }
 
 func (a *app) waitCommand() *cobra.Command {
 	f := &waitFlags{}
 	cmd := &cobra.Command{
-		Use:   "wait (--ready-file FILE | --bench HOST:PORT [--token TOKEN]) [--for CONDITION --within TIME]",
+		Use:   "wait (--ready-file FILE | --bench HOST:PORT [--token TOKEN]) [--for CONDITION --within TIME [--device N]]",
 		Short: "Wait until a simulator that was started with serve is ready, or until something holds there",
 		Long: "Wait until a simulator that was started with serve is ready, and write its ready\n" +
 			"record. A file that is left over from one that is gone does not count: the bench\n" +
@@ -44,6 +46,7 @@ func (a *app) waitCommand() *cobra.Command {
 	f.benchFlags.add(cmd)
 	cmd.Flags().DurationVar(&f.timeout, "timeout", 30*time.Second, "give up after this `TIME` of the machine's clock; with --for that is no limit unless given")
 	cmd.Flags().StringVar(&f.condition, "for", "", "wait until `CONDITION` holds")
+	cmd.Flags().StringVar(&f.device, "device", "", "of a fleet, for which device: `N`, counted from 1, or its serial number")
 	cmd.Flags().DurationVar(&f.bound, "within", 0, "the most simulated `TIME` to wait --for it")
 	return cmd
 }
@@ -66,6 +69,12 @@ func (a *app) waitFor(cmd *cobra.Command, f *waitFlags) error {
 	if cmd.Flags().Changed("for") != cmd.Flags().Changed("within") {
 		return usagef("--for and --within go together: a condition, and a bound for it such as 10m")
 	}
+	if cmd.Flags().Changed("device") && f.condition == "" {
+		return usagef("--device goes with --for: a fleet is ready when all of it is")
+	}
+	if cmd.Flags().Changed("device") && f.device == "" {
+		return noDevice()
+	}
 	if f.condition == "" {
 		return a.wait(cmd.Context(), f, a.out)
 	}
@@ -85,6 +94,9 @@ func (a *app) waitFor(cmd *cobra.Command, f *waitFlags) error {
 		return err
 	}
 	o := untilOrder("/v1/wait", f.condition, f.bound)
+	if cmd.Flags().Changed("device") {
+		o.path += "?device=" + url.QueryEscape(f.device)
+	}
 	answer, err := a.tell(ctx, b, o)
 	switch {
 	case cmd.Context().Err() == nil && ctx.Err() != nil:

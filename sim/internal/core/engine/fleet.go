@@ -22,7 +22,7 @@ func (e *Engine) Like(m *plan.Member, sc *Scratch) (*Engine, Frame, error) {
 	if err != nil {
 		return nil, Frame{}, err
 	}
-	twin := &Engine{plan: e.plan, site: e.site.Like(m, &sc.site), tracker: tracker, inject: e.inject}
+	twin := &Engine{plan: e.plan, site: e.site.Like(m, &sc.site), tracker: tracker, inject: e.inject, compile: e.compile}
 	return twin, twin.frame(), nil
 }
 

@@ -108,8 +108,7 @@ func (s *Server) until(w http.ResponseWriter, r *http.Request, advance bool) {
 	}
 	defer done()
 	wait.By = by(r)
-	o, result := s.Bench.Wait(r.Context().Done(), wait)
-	if !refused(w, result) {
+	if o, ok := s.waitFor(w, r, wait); ok {
 		answer(w, http.StatusOK, reached(wait, o))
 	}
 }

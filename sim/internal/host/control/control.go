@@ -81,7 +81,7 @@ func (s *Server) routes() []route {
 		{http.MethodGet, "/v1/clock", s.guarded(s.clock)},
 		{http.MethodPost, "/v1/clock", s.guarded(s.turn)},
 		{http.MethodPost, "/v1/advance", s.guarded(s.oneSite(s.advance))},
-		{http.MethodPost, "/v1/wait", s.guarded(s.oneSite(s.wait))},
+		{http.MethodPost, "/v1/wait", s.guarded(s.wait)},
 		{http.MethodGet, "/v1/observations", s.guarded(s.oneSite(s.observations))},
 		{http.MethodGet, "/v1/sinks", s.guarded(s.oneSite(s.sinks))},
 		{http.MethodGet, "/v1/verdict", s.guarded(s.oneSite(s.verdict))},

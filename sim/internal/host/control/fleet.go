@@ -18,6 +18,8 @@ type Fleet interface {
 	Sum() FleetState
 	Clock() engine.Clock
 	Turn(engine.Turn) engine.Clock
+	Find(serial string) int // 0: there is none
+	Wait(n int, done <-chan struct{}, w engine.Wait) (engine.Outcome, snap.Result)
 }
 
 // FleetState is how many devices are how.
@@ -33,8 +35,8 @@ type FleetState struct {
 	GivenUp      map[string]int `json:"given_up"`
 }
 
-// NewFleet is [New] for a fleet: the query device=N names the device that is
-// meant; without it the state is the sum of all, and what is sent goes to all.
+// NewFleet is [New] for a fleet: the query device names the device that is meant, by its
+// number or serial number; without it the state is the sum of all, and what is sent goes to all.
 func NewFleet(fleet Fleet, token string, ready []byte) *Server {
 	return newServer(&Server{token: token, fleet: fleet}, ready)
 }
@@ -71,7 +73,7 @@ func (s *Server) oneSite(h http.HandlerFunc) http.HandlerFunc {
 		return h
 	}
 	return func(w http.ResponseWriter, r *http.Request) {
-		fail(w, http.StatusBadRequest, fmt.Sprintf("a fleet of %d devices has no %s, one site has: expected readyz, state, send or clock", s.fleet.Devices(), r.URL.Path))
+		fail(w, http.StatusBadRequest, fmt.Sprintf("a fleet of %d devices has no %s, one site has: expected readyz, state, send, clock or wait", s.fleet.Devices(), r.URL.Path))
 	}
 }
 
@@ -84,16 +86,37 @@ func (s *Server) noDevice(w http.ResponseWriter, r *http.Request) bool {
 	return false
 }
 
-// device is the number that the request names, 0 if it names none.
+// waitFor waits for the site, or for one device of a fleet. It is ok unless the request was
+// answered.
+func (s *Server) waitFor(w http.ResponseWriter, r *http.Request, wait engine.Wait) (o engine.Outcome, ok bool) {
+	if s.fleet == nil {
+		o, result := s.Bench.Wait(r.Context().Done(), wait)
+		return o, !refused(w, result)
+	}
+	n, ok := s.device(w, r)
+	switch {
+	case !ok:
+		return o, false
+	case n == 0:
+		fail(w, http.StatusBadRequest, "a condition is one device's: expected ?device=N, which is --device N of wait")
+		return o, false
+	}
+	o, result := s.fleet.Wait(n, r.Context().Done(), wait)
+	return o, !refused(w, result)
+}
+
+// device is the number of the device that the request names, 0 if it names none.
 func (s *Server) device(w http.ResponseWriter, r *http.Request) (n int, ok bool) {
 	text := r.URL.Query().Get("device")
 	if text == "" {
 		return 0, true
 	}
-	n, err := strconv.Atoi(text)
-	if err != nil || n < 1 || n > s.fleet.Devices() {
-		fail(w, http.StatusBadRequest, fmt.Sprintf("device=%.20q: expected a number from 1 to %d", text, s.fleet.Devices()))
-		return 0, false
+	if n, err := strconv.Atoi(text); err == nil && n >= 1 && n <= s.fleet.Devices() {
+		return n, true
 	}
-	return n, true
+	if n = s.fleet.Find(text); n > 0 {
+		return n, true
+	}
+	fail(w, http.StatusBadRequest, fmt.Sprintf("device=%.20q: expected a number from 1 to %d, or a serial number of the ready record", text, s.fleet.Devices()))
+	return 0, false
 }

@@ -2,6 +2,7 @@ package control
 
 import (
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 
@@ -15,6 +16,18 @@ type fakeFleet struct {
 }
 
 func (f *fakeFleet) Devices() int { return 3 }
+
+func (f *fakeFleet) Find(serial string) int {
+	if serial == "RT-00002" {
+		return 2
+	}
+	return 0
+}
+
+func (f *fakeFleet) Wait(n int, done <-chan struct{}, w engine.Wait) (engine.Outcome, snap.Result) {
+	f.to = append(f.to, n)
+	return f.fakeBench.Wait(done, w)
+}
 
 func (f *fakeFleet) Site(n int) *snap.Site {
 	if n == 3 {
@@ -53,12 +66,22 @@ func TestFleet(t *testing.T) {
 		{"GET", "/v1/state?device=1e99999999999999999999999999999999", 400, `device=\"1e999999999999999999\"`},
 		{"POST", "/v1/send", 200, `"done":true`},
 		{"POST", "/v1/send?device=2", 200, `"done":true`},
-		{"POST", "/v1/send?device=-1", 400, "expected a number from 1 to 3"},
+		{"POST", "/v1/send?device=RT-00002", 200, `"done":true`},
+		{"POST", "/v1/send?device=-1", 400, "expected a number from 1 to 3, or a serial number"},
+		{"GET", "/v1/state?device=RT-00002", 200, `"t_s":1,`},
+		{"GET", "/v1/state?device=RT-00009", 400, "or a serial number"},
+		{"POST", "/v1/wait?device=RT-00002", 200, `"held":false`},
+		{"POST", "/v1/wait?device=4", 400, "expected a number from 1 to 3"},
+		{"POST", "/v1/wait", 400, "expected ?device=N"},
 		{"GET", "/v1/clock", 200, `"running":false`},
 		{"POST", "/v1/advance", 400, "a fleet of 3 devices has no /v1/advance"},
 		{"GET", "/v1/observations", 400, "a fleet of 3 devices has no /v1/observations"},
 	} {
-		r := httptest.NewRequest(c.method, c.path, strings.NewReader("output = 'off'"))
+		body := "output = 'off'"
+		if strings.HasPrefix(c.path, "/v1/wait") {
+			body = untilBody
+		}
+		r := httptest.NewRequest(c.method, c.path, strings.NewReader(body))
 		r.Header.Set("Authorization", "Bearer "+token)
 		w := httptest.NewRecorder()
 		NewFleet(f, token, []byte(record)).http.Handler.ServeHTTP(w, r)
@@ -66,7 +89,7 @@ func TestFleet(t *testing.T) {
 			t.Errorf("%s %s: %d %s", c.method, c.path, w.Code, w.Body)
 		}
 	}
-	if len(f.to) != 2 || f.to[0] != 0 || f.to[1] != 2 {
+	if !slices.Equal(f.to, []int{0, 2, 2, 2}) {
 		t.Errorf("sent to %v", f.to)
 	}
 }

@@ -18,6 +18,8 @@ type Group struct {
 	// several goroutines at once.
 	Member func(n int) *plan.Member
 	Inject engine.Injector
+	// Compile reads the conditions that the bench waits for; nil: it may not.
+	Compile engine.Compiler
 }
 
 // Config is a fleet.

@@ -71,7 +71,9 @@ func (f *Fleet) group(c *Config, i int) (group, error) {
 		g.targets = append(g.targets, t)
 	}
 	var err error
-	g.model, _, err = engine.New(g.Plan, once(g.Inject))
+	if g.model, _, err = engine.New(g.Plan, once(g.Inject)); err == nil {
+		g.model.CompileWith(oneAtATime(g.Compile))
+	}
 	return g, err
 }
 

@@ -38,7 +38,7 @@ func config(t testing.TB, text string, n int) Config {
 	}
 	return Config{
 		Groups: []Group{{
-			Plan: p, First: 1, Count: n, Inject: scenario.Injector(p),
+			Plan: p, First: 1, Count: n, Inject: scenario.Injector(p), Compile: scenario.Conditions(p),
 			Member: scenario.Members(p),
 		}},
 		Clock: clock, First: netip.MustParseAddrPort("127.0.0.1:0"), Shards: 2,

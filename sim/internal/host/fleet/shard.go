@@ -9,6 +9,7 @@ import (
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/host/ports"
 )
@@ -38,6 +39,7 @@ type shard struct {
 	in, out []byte // a request and its reply
 	notice  []byte // a notification, which may fall due while a reply is made
 	caller  caller
+	vigils  []*vigil
 
 	mu    sync.Mutex
 	inbox []func() // for this goroutine to do
@@ -105,8 +107,11 @@ func (s *shard) work() time.Duration {
 		do()
 	}
 	sleep := longestSleep
+	if next := s.overdue(clock.Now()); next != vtime.Never {
+		sleep = min(sleep, clock.Until(next))
+	}
 	if len(s.timers.list) > 0 {
-		sleep = max(0, s.timers.list[0].at-clock.Elapsed())
+		sleep = min(sleep, max(0, s.timers.list[0].at-clock.Elapsed()))
 	}
 	if len(s.queue) > 0 {
 		sleep = min(sleep, clock.Until(s.queue[0].next))
@@ -229,4 +234,5 @@ func (s *shard) leave() {
 	s.gone = true
 	s.mu.Unlock()
 	s.doAsked()
+	s.dismiss()
 }

@@ -125,6 +125,9 @@ func (u *unit) step(until vtime.Tick) {
 	u.engine.Use(&s.scratch)
 	f := u.engine.Step(until)
 	s.carryOut(u, f.Effects)
+	if len(s.vigils) > 0 {
+		s.settle(u)
+	}
 	if u.engine.Ended() && !s.fleet.keep {
 		s.end(u)
 	}
