@@ -59,13 +59,20 @@ func (c *Card) dueUpload(now vtime.Tick) {
 	}
 }
 
-// TakeImage puts a genuine image into the spare slot, in place of what was there.
-func (c *Card) TakeImage(now vtime.Tick, by snap.Actor, img *image.Image) {
+// TakeImage puts a genuine image into the spare slot, in place of what was there, if it
+// goes on what runs.
+func (c *Card) TakeImage(now vtime.Tick, by snap.Actor, img *image.Image) snap.Result {
+	if after := img.Release.After; after != "" && after != c.version() {
+		why := fmt.Sprintf("%s goes on %s alone, and %s runs", img.Release.Version, after, c.version())
+		c.RefuseImage(now, by, why)
+		return snap.Result{Status: snap.Inconsistent, Reason: why}
+	}
 	f := *c.kept.Firmware
 	*f.Spare() = snap.Slot{State: snap.SlotNew, Release: img.Release, Digest: img.Digest}
 	f.Loads++
 	c.setFirmware(&f)
 	c.tellFirmware(now, fmt.Sprintf("%s loaded into slot %s by %s", img.Release.Version, snap.SlotName(1-f.Running), who(by)))
+	return snap.Result{}
 }
 
 // RefuseImage notes that an image was not taken. Nothing changes by it.

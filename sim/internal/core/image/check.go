@@ -28,6 +28,8 @@ func Check(r *snap.Release) error {
 		return fmt.Errorf("the model %q: expected 1 to %d printable characters of ASCII", short(r.Model), maxModel)
 	case !printable(r.Note, 0, maxNote):
 		return fmt.Errorf("the note: expected at most %d printable characters of ASCII", maxNote)
+	case !printable(r.After, 0, maxVersion):
+		return fmt.Errorf("the version %q that it goes on: expected at most %d printable characters of ASCII", short(r.After), maxVersion)
 	case r.Resets != "" && r.Resets != "settings" && r.Resets != "accounts":
 		return fmt.Errorf("resets is %q: expected settings, accounts or nothing", short(r.Resets))
 	case r.BootMs < 0 || r.BootMs > int64(maxBoot):

@@ -1,6 +1,8 @@
 package scenario
 
 import (
+	"slices"
+
 	"ridethrough/sim/internal/core/image"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -12,8 +14,15 @@ func (b *builder) releases(tables []releaseTable) error {
 		b.plan.Card.ImageKey = image.Public(b.plan.Seed)
 	}
 	names, versions := map[string]int{}, map[string]int{b.plan.Card.Identity.Firmware: 0}
+	known := []string{b.plan.Card.Identity.Firmware}
+	for i := range tables {
+		known = append(known, tables[i].Version)
+	}
 	for i := range tables {
 		t := &tables[i]
+		if t.After != "" && !slices.Contains(known, t.After) {
+			return b.missing(t.at("after"), "version", t.After, known)
+		}
 		if err := b.name(t.at("name"), t.Name); err != nil {
 			return err
 		}
@@ -34,7 +43,7 @@ func (b *builder) releases(tables []releaseTable) error {
 
 func (b *builder) release(t *releaseTable) (snap.Release, error) {
 	r := snap.Release{
-		Model: b.plan.Card.Identity.Model, Version: t.Version, Note: t.Note,
+		Model: b.plan.Card.Identity.Model, Version: t.Version, Note: t.Note, After: t.After,
 		BootMs: int64(or(t.BootTakes, 0)), FailTest: t.FailsTest, NewEngine: t.Engine == "new", NewHostKey: t.HostKey == "new",
 	}
 	if t.Resets != "nothing" {

@@ -444,7 +444,7 @@ func everyEntry() []plan.Entry {
 
 func everyRelease() *snap.Release {
 	r := &snap.Release{
-		Model: "Card", Version: "4.6", Note: "better", Resets: "accounts", BootMs: 50_000, FailTest: true, NewEngine: true, NewHostKey: true,
+		Model: "Card", Version: "4.6", Note: "better", After: "4.5", Resets: "accounts", BootMs: 50_000, FailTest: true, NewEngine: true, NewHostKey: true,
 		Settings: []snap.ReleaseSetting{{Path: "reach.mode", Value: "dhcp"}, {Path: "access.write-community"}},
 	}
 	for i, q := range everyQuirk() {

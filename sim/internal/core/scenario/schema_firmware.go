@@ -8,6 +8,7 @@ type releaseTable struct {
 	Name      string       `key:"name" need:"yes" doc:"Its name in this file: lower-case letters, digits and underscores."`
 	Version   string       `key:"version" need:"yes" min:"1" max:"31" ascii:"yes" doc:"Version that the card shows while it runs."`
 	Note      string       `key:"note" def:"" max:"200" ascii:"yes" doc:"What its maker says of it."`
+	After     string       `key:"after" def:"" max:"31" ascii:"yes" doc:"Version that has to run when it is loaded; the card refuses it on any other. Empty: it goes on any."`
 	Quirks    []quirkTable `key:"quirk" max:"64" doc:"A quirk that comes into force with it, or with off goes. Those of [[card.quirk]] stay else. Written [[card.release.quirk]], with the keys of [[card.quirk]]."`
 	Resets    string       `key:"resets" def:"nothing" one:"nothing|settings|accounts" doc:"What it takes back to the factory's state when it first runs; accounts is the login on the label."`
 	Settings  *freeForm    `key:"settings" auto:"none" doc:"Settings that it changes when it first runs: paths in quotes and their values as text, such as { \"reach.mode\" = \"dhcp\" }."`

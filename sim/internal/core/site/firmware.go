@@ -31,8 +31,7 @@ func (s *Site) loaded(c snap.Command) snap.Result {
 	if err := image.Check(c.Release); err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
-	s.card.TakeImage(s.now, c.By, &image.Image{Release: c.Release, Digest: c.Text})
-	return snap.Result{}
+	return s.card.TakeImage(s.now, c.By, &image.Image{Release: c.Release, Digest: c.Text})
 }
 
 // takeQuirks has the quirks come and go that the firmware brings.

@@ -15,6 +15,7 @@ type Release struct {
 	Model   string `json:"model"`   // of the cards that it is for
 	Version string `json:"version"` // 1 to 31 printable characters of ASCII
 	Note    string `json:"note,omitempty"`
+	After   string `json:"after,omitempty"` // version that has to run when it is loaded; "": any
 
 	// Quirks come into force with it, Off ones go with it.
 	Quirks []ReleaseQuirk `json:"quirks,omitempty"`
