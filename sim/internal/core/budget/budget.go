@@ -186,7 +186,7 @@ func (o *outage) clean() bool {
 		}
 		o.advance(at)
 		if again := o.lastStop(); o.dead || again == at {
-			return !o.dead && o.empty() > later(at, o.n.margin)
+			return !o.dead && !o.nearly && o.empty() > later(at, o.n.margin+o.d.unsure(at))
 		}
 		at = o.lastStop()
 	}

@@ -12,5 +12,6 @@
 // Left out, on the safe side: a generator, mains that come back, and the warmth of an
 // outage. Left out and taken to work: the network between policy and card, and the
 // card. The engine plays the same outage with all of that; the tests hold one against
-// the other.
+// the other. Its steps lie otherwise, which moves what comes of it by milliseconds: the
+// budget allows for that, so that what it lets pass works there too.
 package budget

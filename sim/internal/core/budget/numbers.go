@@ -105,4 +105,4 @@ func (n *numbers) decidedAt() vtime.Tick {
 
 // agreedIn is for how long a trigger has to have held until so many polls as have to
 // agree have seen it for certain.
-func (n *numbers) agreedIn() vtime.Tick { return n.policy.Poll * vtime.Tick(n.policy.Confirm) }
+func (n *numbers) agreedIn() vtime.Tick { return n.policy.Poll*vtime.Tick(n.policy.Confirm) + nearly }

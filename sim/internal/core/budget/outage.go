@@ -18,6 +18,7 @@ type outage struct {
 	now      vtime.Tick
 	charge   charge
 	dead     bool // the battery is empty
+	nearly   bool // it was all but empty when a load went
 	sees     bool // somebody goes by the estimate
 	decided  vtime.Tick
 	ordered  vtime.Tick // countdown to off; at the very tick of a last stop that has come first
@@ -25,7 +26,8 @@ type outage struct {
 	hosts    []stopping
 	offs     []vtime.Tick // when each group opens; Never: that is not known
 	ruled    []vtime.Tick // likewise by its own rules alone, at the decision
-	cut      []vtime.Tick // when each host lost its power at work; Never
+	cut      []vtime.Tick // when each host lost its power at work, or nearly; Never
+	guessed  []bool       // of each group: it opened by the estimate
 	gone     []bool
 	loadW    float64
 }
@@ -37,6 +39,7 @@ func (f *facts) lose(n *numbers) *outage {
 	}
 	o.hosts, o.gone = make([]stopping, len(f.p.Hosts)), make([]bool, len(f.p.Hosts))
 	o.offs, o.cut = make([]vtime.Tick, len(n.groups)), make([]vtime.Tick, len(f.p.Hosts))
+	o.guessed = make([]bool, len(n.groups))
 	for i := range o.hosts {
 		o.hosts[i].told, o.hosts[i].end = vtime.Never, vtime.Never
 		o.cut[i], o.gone[i] = vtime.Never, !f.protected(i)
@@ -58,6 +61,7 @@ func (o *outage) clone(n *numbers) *outage {
 	c := *o
 	c.n = n
 	c.hosts, c.offs, c.cut, c.gone = slices.Clone(o.hosts), slices.Clone(o.offs), slices.Clone(o.cut), slices.Clone(o.gone)
+	c.guessed = slices.Clone(o.guessed)
 	return &c
 }
 
@@ -113,6 +117,12 @@ func (o *outage) pace(to vtime.Tick) {
 		next, _, ok = o.try(other)
 	}
 	o.now, o.charge, o.dead = to, next, !ok
+}
+
+// carries says whether the battery would go on for so long.
+func (o *outage) carries(dt vtime.Tick) bool {
+	_, ok := o.d.after(&o.charge, o.f.batteryW(o.loadW), o.loadW, dt)
+	return ok
 }
 
 func (o *outage) try(dt vtime.Tick) (next charge, sight uint64, ok bool) {
@@ -191,8 +201,8 @@ func (o *outage) settle() {
 	o.reckon()
 	bits := o.sight(&o.charge)
 	for g := range o.n.groups {
-		if bits&(2<<g) != 0 && !o.f.p.Groups[g].FromMains {
-			o.offs[g] = min(o.offs[g], o.now)
+		if bits&(2<<g) != 0 && !o.f.p.Groups[g].FromMains && o.now < o.offs[g] {
+			o.offs[g], o.guessed[g] = o.now, true
 		}
 	}
 	switch {
@@ -206,6 +216,7 @@ func (o *outage) settle() {
 		o.decide()
 	}
 	if load := o.load(); load != o.loadW {
+		o.nearly = o.nearly || !o.carries(o.d.unsure(o.now))
 		o.loadW, o.charge.next = load, 0
 		o.reckon()
 	}
@@ -223,11 +234,21 @@ func (o *outage) lights(out func(i int) bool) {
 	for i := range o.hosts {
 		if !o.gone[i] && out(i) {
 			o.gone[i] = true
-			if end := o.hosts[i].end; end > o.now || end == o.now && o.ordered < end {
+			if end := later(o.hosts[i].end, o.about(i)); end > o.now || end == o.now && o.ordered < end {
 				o.cut[i] = o.now
 			}
 		}
 	}
+}
+
+// about is how exactly it is known when host i loses its power.
+func (o *outage) about(i int) vtime.Tick {
+	for _, g := range o.f.feeds[i] {
+		if o.guessed[g] && o.offs[g] == o.now {
+			return nearly
+		}
+	}
+	return 0
 }
 
 // decide has the policy begin.

@@ -100,6 +100,7 @@ func booted(t T, p *plan.Plan, pct int64) bool {
 	for _, c := range budget.Conditions(p) {
 		change := func(q *plan.Plan) {
 			loss := q.Entries[1]
+			q.Battery.ChargePct = float64(pct)
 			q.Entries = []plan.Entry{
 				{At: loss.At - 2*sec, Actions: []plan.Action{off, {Kind: plan.ActCharger}}},
 				{At: loss.At - ms, Actions: []plan.Action{{Kind: plan.ActCharge, Value: float64(pct)}, on}},

@@ -101,3 +101,34 @@ func TestTemperatureDecidesNothing(t *testing.T) {
 		t.Errorf("with nothing else: %+v", got)
 	}
 }
+
+// TestSitesThatDiffered: sites found at random for which the budget once was late.
+func TestSitesThatDiffered(t *testing.T) {
+	t.Parallel()
+	const groups = "[[group]]\nname = \"a\"\n[[group]]\nname = \"b\"\n"
+	host := func(name, groups string, draw, idle int, stop, more string) string {
+		return fmt.Sprintf("[[host]]\nname = %q\ngroups = [%s]\ndraw_w = %d\nidle_w = %d\nstop_takes = %q\n%s\n", name, groups, draw, idle, stop, more)
+	}
+	for name, src := range map[string]string{
+		// Of hours, in which steps that lie otherwise come to 12 ms.
+		"lithium": "series = 5\nblock = \"lfp-12.8v-20ah\"\nstrings = 2\ncoldest_c = -1\nhottest_c = 26\nage_years = 3\nlearned = true\nestimate = { filter = \"20s\", quantum = \"60s\" }\n" +
+			groups + host("h0", `"a", "b"`, 285, 6, "15146ms", "") + host("h1", `"a", "b"`, 253, 0, "1000ms", "") +
+			"[policy]\npoll_every = \"2s\"\nconfirm = 2\nhost_deadline = \"100s\"\non_battery_for = \"22s\"\n",
+		// The safety was reckoned at the load after the last stop, which is next to nothing.
+		"weak block beside a string": "series = 6\nblock = \"agm-12v-9ah\"\nstrings = 2\nweak_block = { capacity_pct = 30, resistance_pct = 102 }\ncoldest_c = -2\nhottest_c = 25\nage_years = 1\nlearned = true\nestimate = { filter = \"2s\", quantum = \"0s\" }\n" +
+			groups + host("h0", `"a"`, 313, 0, "1000ms", "") + host("h1", `"a", "b"`, 250, 1, "1000ms", `needs = ["h0"]`) + host("h2", `"a"`, 250, 1, "1210ms", "") +
+			"[policy]\npoll_every = \"3s\"\nconfirm = 2\norder = \"all-at-once\"\nhost_deadline = \"100s\"\non_battery_for = \"1s\"\n",
+		// Volts of the step's mean current had the engine's battery end sooner or later with
+		// the tick of the loss.
+		"all at once": "series = 5\nblock = \"agm-12v-9ah\"\ncoldest_c = 0\nhottest_c = 31\nage_years = 5\nlearned = false\nestimate = { filter = \"15s\", quantum = \"0s\" }\n" +
+			groups + host("h0", `"a"`, 255, 2, "41842ms", "") + host("h1", `"b"`, 367, 10, "1001ms", "") +
+			"[policy]\npoll_every = \"12s\"\norder = \"all-at-once\"\nhost_deadline = \"106s\"\non_battery_for = \"47s\"\n",
+	} {
+		p := load(t, "title = \"x\"\nrun_for = \"1h\"\n[ups]\nrating_va = 6000\nrating_w = 5400\nlow_battery_minutes = 10\ntopology = \"VI\"\n[battery]\n"+src)
+		for i := range 4 {
+			if wrong := againstTheEngine(t, p, i); wrong != "" {
+				t.Errorf("%s: %s", name, wrong)
+			}
+		}
+	}
+}

@@ -61,7 +61,7 @@ func (p *Pack) stride(s *PackState, watts float64) float64 {
 func (p *Pack) ending(probe *Step, s *PackState, watts, cutoffV, hours float64) float64 {
 	lo, hi := 0.0, hours
 	var st Step
-	for hi-lo > 1e-3*hours {
+	for hi-lo > 1e-4*hours {
 		mid := (lo + hi) / 2
 		st.set(&p.Cell, mid)
 		if next, _, ok := p.shared(&st, *s, watts); ok && p.carries(probe, &next, watts, cutoffV) {
