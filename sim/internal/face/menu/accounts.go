@@ -86,11 +86,25 @@ var accountAdd = action{
 var accountRemove = action{
 	ask: []question{userAsked(true)},
 	caution: func(v View, given []string) string {
-		return fmt.Sprintf("CAUTION: %s cannot sign in any more, and every session of %s ends.\n", given[0], given[0])
+		return fmt.Sprintf("CAUTION: %s cannot sign in any more, and every session of %s ends.\n", given[0], given[0]) + keysStay(v, given[0])
 	},
 	confirm: "remove",
 	command: func(_ View, given []string) snap.Command { return accountCommand(snap.AccountRemove, given[0], "") },
 	done:    func(_ View, given []string) string { return given[0] + " is removed.\n" },
+}
+
+// keysStay tells of public keys that would open a later account of the same name.
+func keysStay(v View, user string) string {
+	var names []string
+	for _, k := range v.Dev.Card.Saved.SignInRules().Keys {
+		if k.User == user {
+			names = append(names, "access.key "+k.Name)
+		}
+	}
+	if names == nil {
+		return ""
+	}
+	return fmt.Sprintf("Public keys stay, and open a later account of that name: remove %s too.\n", strings.Join(names, ", "))
 }
 
 var accountRole = action{

@@ -330,6 +330,32 @@ func TestPresentPassword(t *testing.T) {
 	}
 }
 
+// TestKeysOutliveAnAccount: who removes an account is told of keys that would open the
+// next one of that name.
+func TestKeysOutliveAnAccount(t *testing.T) {
+	card := termtest.New()
+	s, v := signedIn(card)
+	const told = "remove access.key laptop, access.key desk too"
+	ask := func() string {
+		_, out := s.Line(v, "account remove "+termtest.User)
+		return out.Text
+	}
+	if text := ask(); strings.Contains(text, "keys stay") {
+		t.Errorf("without keys: %q", text)
+	}
+	card.Change(func(d *snap.Device) {
+		saved := d.Card.Saved.Clone()
+		rules := *saved.SignInRules()
+		rules.Keys = []snap.PublicKey{{Name: "laptop", User: termtest.User}, {Name: "hers", User: "anna"}, {Name: "desk", User: termtest.User}}
+		saved.SignIn = &rules
+		d.Card.Saved = *saved
+	})
+	v.Dev = card.Device()
+	if text := ask(); !strings.Contains(text, told) || strings.Contains(text, "hers") {
+		t.Errorf("%q", text)
+	}
+}
+
 // TestNobodySteersTheTerminal: what somebody at the door, an SNMP manager or a server has
 // written reaches the reader's terminal without control characters.
 func TestNobodySteersTheTerminal(t *testing.T) {
