@@ -213,7 +213,7 @@ func (c *Card) Plug(now vtime.Tick, in bool) {
 		return
 	}
 	c.address.noLink, c.address.since = !in, now
-	c.note("card", "link "+map[bool]string{true: "up", false: "down"}[in])
+	c.note("card", "link "+snap.Either(in, "up", "down"))
 	if !c.Running() {
 		return
 	}
@@ -221,7 +221,7 @@ func (c *Card) Plug(now vtime.Tick, in bool) {
 	if in {
 		kind = snap.NotifyLinkUp
 	}
-	c.journal.add(now, "link "+map[bool]string{true: "up", false: "down"}[in])
+	c.journal.add(now, "link "+snap.Either(in, "up", "down"))
 	c.out.put(snap.Notification{Kind: kind})
 	c.Hear(snap.EventLinkDown, 0, !in, "")
 	c.address.lose()

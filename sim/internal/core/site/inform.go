@@ -74,7 +74,7 @@ func (s *Site) lands(now vtime.Tick, f *flight) (acked bool) {
 	}
 	switch {
 	case f.lost && v != nil:
-		s.note("sink "+v.cfg.Name, "lost on the card's link: "+told(&a))
+		s.tellOfSink(v, "lost on the card's link: "+told(&a))
 		return false
 	case f.lost:
 		return false

@@ -31,7 +31,7 @@ func newNetwork(p *plan.Plan) network {
 
 // plug puts the card's network lead in or pulls it out.
 func (s *Site) plug(now vtime.Tick, in bool) {
-	s.note("bench", "network lead "+map[bool]string{true: "in", false: "out"}[in])
+	s.note("bench", "network lead "+snap.Either(in, "in", "out"))
 	s.net.leadOut = !in
 	s.linkCard(now)
 }

@@ -64,14 +64,14 @@ func (s *Site) keep(now vtime.Tick, v *server, a *snap.Arrival) (lost bool) {
 	switch x := &k.seen; {
 	case k.loses(v.now.DropsPct):
 		x.Lost++
-		s.note("sink "+v.cfg.Name, "lost: "+told(a))
+		s.tellOfSink(v, "lost: "+told(a))
 		return true
 	case a.Key != "" && slices.ContainsFunc(x.Kept, func(o *snap.Arrival) bool { return o.Key == a.Key }):
 		x.Repeats++
-		s.note("sink "+v.cfg.Name, "once more: "+told(a))
+		s.tellOfSink(v, "once more: "+told(a))
 	default:
 		k.put(now, v.cfg.Matches, a)
-		s.note("sink "+v.cfg.Name, told(a))
+		s.tellOfSink(v, told(a))
 	}
 	return false
 }
@@ -92,10 +92,15 @@ func (k *sink) put(now vtime.Tick, matches []plan.Match, a *snap.Arrival) {
 	x.Kept = append(slices.Clone(x.Kept[from:]), a) // who looks at the old list keeps it
 }
 
+// tellOfSink records an event of the sink v.
+func (s *Site) tellOfSink(v *server, text string) {
+	s.says(snap.What{Kind: snap.WhatSink}, "sink "+v.cfg.Name, text)
+}
+
 // turnAway counts a message that is not taken.
 func (s *Site) turnAway(v *server, a *snap.Arrival, why string) {
 	v.sink.seen.Refused++
-	s.note("sink "+v.cfg.Name, "refused: "+told(a)+": "+line(why, snap.MaxArrivalLine))
+	s.tellOfSink(v, "refused: "+told(a)+": "+line(why, snap.MaxArrivalLine))
 }
 
 func (k *sink) loses(pct float64) bool {

@@ -168,7 +168,7 @@ func (s *Site) note(subject, text string) { s.says(snap.What{}, subject, text) }
 func (s *Site) says(what snap.What, subject, text string) {
 	l := s.lead()
 	what.Unit = s.plan.Unit
-	l.events = append(l.events, Event{Tick: s.now, Subject: s.subject(subject), Text: text, What: what})
+	l.events = append(l.events, Event{Tick: s.now, Subject: s.subject(what.Kind, subject), Text: text, What: what})
 	s.touch()
 }
 

@@ -251,6 +251,6 @@ func (s *Site) noteGap(gap vtime.Tick) {
 // setInput opens or closes the breaker at the unit's input.
 func (s *Site) setInput(now vtime.Tick, closed bool) {
 	s.feeds.broken = !closed
-	s.note("bench", "input breaker of the unit "+map[bool]string{true: "closed", false: "open"}[closed])
+	s.note("bench", "input breaker of the unit "+snap.Either(closed, "closed", "open"))
 	s.feedUnit(now)
 }

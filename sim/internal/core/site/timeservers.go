@@ -93,7 +93,7 @@ func (s *Site) changeTimeServer(c *plan.TimeChange) {
 	text := ""
 	if c.Answers != nil {
 		t.silent = !*c.Answers
-		text += map[bool]string{true: ", answers", false: ", silent"}[*c.Answers]
+		text += snap.Either(*c.Answers, ", answers", ", silent")
 	}
 	if c.WrongBy != nil {
 		t.wrongBy = *c.WrongBy

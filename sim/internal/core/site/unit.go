@@ -1,8 +1,6 @@
 package site
 
 import (
-	"strings"
-
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -82,16 +80,10 @@ func (s *servers) share(of *servers) {
 	}
 }
 
-// subject is whom an event is about. Hosts, groups and what else all units have in
-// common keep their names.
-func (s *Site) subject(subject string) string {
-	if s.leads() {
+// subject is whom an event is about. What all units have in common keeps its name.
+func (s *Site) subject(kind snap.WhatKind, subject string) string {
+	if s.leads() || kind.Common() {
 		return subject
-	}
-	for _, common := range []string{"host ", "group ", "sink "} {
-		if strings.HasPrefix(subject, common) {
-			return subject
-		}
 	}
 	return s.plan.UnitName + " " + subject
 }

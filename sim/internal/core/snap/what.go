@@ -30,6 +30,8 @@ const (
 	WhatGroupOff  // outlet group Of is dead
 	WhatGroupShed // a rule takes outlet group Of off: Why
 
+	WhatSink // a message came to a sink of the site, or did not
+
 	WhatOutput    // Source feeds the output from now on; Why, if it is the bypass
 	WhatOutputOff // the output is off: Why
 
@@ -44,9 +46,11 @@ const (
 	WhatSignIn // somebody signed in, or tried to
 	WhatSchedule
 	WhatFirmware
-
-	WhatKinds // how many there are
 )
+
+// Common says whether it is about what all units of a site have in common: hosts, outlet
+// groups and sinks.
+func (k WhatKind) Common() bool { return WhatHost <= k && k <= WhatSink }
 
 // Why is a reason: Cause for those who decide by it, Text for people.
 type Why struct {
