@@ -14,13 +14,13 @@ import (
 // otherwise are numeric fields of a plan that are no figures of its physics.
 var otherwise = map[string]string{
 	"Seed": "chance", "Switches": "machines of the network", "Peers": "machines of the network", "RunFor": "the length of the run", "Card": "the card's firmware", "Network": "addresses", "Servers": "what else is on the network", "LoginServers": "likewise", "Releases": "firmware of the card", "TimeServers": "likewise",
-	"Fleet": "how many sites there are, and where their files are", "Policy": "somebody's decisions", "Monitor": "somebody's software", "Entries": "what happens, which the trace shows", "Expects": "claims",
+	"Units": "plans as this one", "Unit": "which of them it is", "Fleet": "how many sites there are, and where their files are", "Policy": "somebody's decisions", "Monitor": "somebody's software", "Entries": "what happens, which the trace shows", "Expects": "claims",
 	"UPS.Topology": "a word", "UPS.Bypass.Supply": "a word", "UPS.Audible": "a word", "UPS.ShutdownType": "a word",
 	"Battery.Cell.N": "how many modes there are", "Battery.Cell.Open": "shown at its knots",
 	"Groups[].Rules.ShedAfter": "a rule of the site", "Groups[].Rules.ShedRuntime": "a rule of the site", "Groups[].Rules.ShedPct": "a rule of the site",
 	"Groups[].Rules.MinPct": "a rule of the site", "Groups[].Rules.MinOff": "a rule of the site",
 	"Battery.ColdestC": "a run does not look at it", "Battery.HottestC": "a run does not look at it",
-	"Hosts[].Groups": "names", "Hosts[].Believed[]": "names", "Hosts[].Needs": "names", "Hosts[].Line": "a place", "Hosts[].Wired.Output": "a place", "Hosts[].Restart": "a word", "Hosts[].Channel": "a word",
+	"Groups[].Unit": "a place", "Hosts[].Supplies": "how many it needs", "Hosts[].Groups": "names", "Hosts[].Believed[]": "names", "Hosts[].Needs": "names", "Hosts[].Line": "a place", "Hosts[].Wired.Output": "a place", "Hosts[].Restart": "a word", "Hosts[].Channel": "a word",
 }
 
 // TestEveryFigureHasAnOrigin: a numeric field of the plan without a row, and a row
