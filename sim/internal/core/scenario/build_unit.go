@@ -68,7 +68,24 @@ func (b *builder) units() error {
 		b.others = append(b.others, u)
 		b.plan.Units = append(b.plan.Units, u.plan)
 	}
+	if err := b.ownSerials(); err != nil {
+		return err
+	}
 	return b.ownAddresses()
+}
+
+// ownSerials refuses a site on which two cards have one serial number: they would have one
+// memory, too.
+func (b *builder) ownSerials() error {
+	taken := map[string]string{b.plan.Card.Identity.SerialNumber: "the first unit"}
+	for i, u := range b.others {
+		serial, t := u.plan.Card.Identity.SerialNumber, &b.file.Units[i]
+		if of, have := taken[serial]; have {
+			return b.src.at(t.Card.at("serial_number"), fmt.Sprintf("the card of unit %s has the serial number of that of %s, %s", t.Name, of, serial), "a serial number of its own for each card")
+		}
+		taken[serial] = "unit " + t.Name
+	}
+	return nil
 }
 
 // further begins the plan of the i-th further unit.

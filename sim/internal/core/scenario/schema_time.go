@@ -15,7 +15,7 @@ type entryTable struct {
 	Name *string     `key:"name" auto:"none" min:"1" max:"80" doc:"Name by which a variant can reach the entry."`
 	Note string      `key:"note" def:"" max:"200" doc:"Shown in the timeline."`
 
-	Unit    *string `key:"unit" auto:"the first, or the site" doc:"Name of the [[unit]] to which it happens. Without it what happens to source happens to every unit on that feeder; server, time_server, login_server, dhcp, router and policy to the site; all else to the first."`
+	Unit    *string `key:"unit" auto:"the first, or the site" doc:"Name of the [[unit]] to which it happens. Without it what happens to source happens to every unit on that feeder; server, time_server, login_server, dhcp, policy and, of network, router, claim, release and gateway to the site; all else to the first."`
 	Devices *string `key:"devices" auto:"all" min:"1" max:"1000" doc:"In a fleet: numbers of the devices to which it happens, such as \"1-100, 205\"."`
 
 	Source    *changeTable  `key:"source" auto:"none" bare:"lost|normal" doc:"Changes the supply: \"lost\", \"normal\" or a table."`

@@ -72,6 +72,18 @@ func TestInjectForUnit(t *testing.T) {
 	}
 }
 
+// TestUnitsOwnSerials: two cards with one serial number would have one memory.
+func TestUnitsOwnSerials(t *testing.T) {
+	const text = "title = \"two\"\nrun_for = \"1h\"\n[[group]]\nname = \"a\"\n[[group]]\nname = \"c\"\nunit = \"b\"\n[card]\nserial_number = \"RT-1\"\n[[unit]]\nname = \"b\"\n[unit.card]\nserial_number = "
+	_, err := Load("u.toml", []byte(text+"\"RT-1\"\n"), Options{})
+	if want := "u.toml:13:17: the card of unit b has the serial number of that of the first unit, RT-1; expected a serial number of its own for each card"; err == nil || err.Error() != want {
+		t.Error(err)
+	}
+	if _, err := Load("u.toml", []byte(text+"\"RT-2\"\n"), Options{}); err != nil {
+		t.Error(err)
+	}
+}
+
 func loadUnits(t *testing.T, more string) *plan.Plan {
 	t.Helper()
 	p, err := Load("units.toml", []byte(`title = "two"

@@ -157,7 +157,7 @@ func (s *Site) actSwitch(_ vtime.Tick, a *plan.Action) {
 
 func (s *Site) actDHCP(_ vtime.Tick, a *plan.Action) {
 	s.card.ServeDHCP(a.On)
-	s.note("bench", "address server "+onOff(a.On))
+	s.noteOnce("bench", "address server "+onOff(a.On))
 }
 
 // refused notes that something was not done, if there is a reason.

@@ -197,16 +197,40 @@ func (s *Site) powerUp(now vtime.Tick, i int) {
 // whoever cannot hold up loses its run and starts again.
 func (s *Site) gapHosts(now vtime.Tick, gap vtime.Tick) {
 	s.noteGap(gap)
+	s.gap, s.gapAt = gap, now
 	for i := range s.hosts {
 		h := &s.hosts[i]
-		ups, past := s.outlets(h)
-		if ups == 0 || past >= h.cfg.LeastSupplies() || gap <= h.cfg.HoldUp || !h.alive() {
-			continue
+		ups, _ := s.outlets(h)
+		dead := s.gapOf(now, h)
+		if ups == 0 || dead <= h.cfg.HoldUp || !h.alive() || h.state == snap.HostBooting && h.since == now {
+			continue // or another unit's gap has just cut it
 		}
-		s.tellOfHost(i, snap.What{Kind: snap.WhatHostGap}, fmt.Sprintf("a gap of %d ms is more than it holds up", gap))
+		s.tellOfHost(i, snap.What{Kind: snap.WhatHostGap}, fmt.Sprintf("a gap of %d ms is more than it holds up", dead))
 		s.cut(i)
 		s.powerUp(now, i)
 	}
+}
+
+// gapOf is for how long fewer supplies of h are live than it needs, by the dead times that
+// begin now: those of several units on one feeder begin together.
+func (s *Site) gapOf(now vtime.Tick, h *host) vtime.Tick {
+	var gaps []vtime.Tick
+	for _, g := range h.cfg.Groups {
+		if !s.groups[g].on {
+			continue
+		}
+		gap := vtime.Tick(0)
+		if of := s.unit(s.groups[g].cfg.Unit); !s.groups[g].cfg.FromMains && of.gapAt == now {
+			gap = of.gap
+		}
+		gaps = append(gaps, gap)
+	}
+	least := h.cfg.LeastSupplies()
+	if len(gaps) < least {
+		return vtime.Never
+	}
+	slices.Sort(gaps)
+	return gaps[least-1]
 }
 
 // tell orders a host to stop. A real process is never told: it has to find out.
@@ -298,10 +322,11 @@ func (s *Site) startProcess(i int) {
 	}
 }
 
-// startProcesses starts those that run from the beginning.
+// startProcesses starts those that run from the beginning: once all units have said
+// which of their groups are off.
 func (s *Site) startProcesses() {
 	for i := range s.hosts {
-		if s.leads() && s.hosts[i].powered {
+		if s.hosts[i].powered {
 			s.startProcess(i)
 		}
 	}

@@ -273,5 +273,5 @@ func (s *Site) changeAccount(now vtime.Tick, x *plan.AccountChange) {
 
 func (s *Site) setLoginServer(i int, is plan.ServerIs) {
 	s.logins.servers[i] = is
-	s.note("bench", "server "+s.plan.LoginServers[i].Name+" "+string(is))
+	s.noteOnce("bench", "server "+s.plan.LoginServers[i].Name+" "+string(is))
 }

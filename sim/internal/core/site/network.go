@@ -48,17 +48,17 @@ func (s *Site) linkCard(now vtime.Tick) {
 func (s *Site) changeNet(now vtime.Tick, n *plan.NetChange) {
 	switch {
 	case n.Offer.IsValid():
-		s.note("bench", "the address server has "+n.Offer.String()+" for the card")
+		s.noteOnce("bench", "the address server has "+n.Offer.String()+" for the card")
 	case n.Claim.IsValid():
-		s.note("bench", "another machine takes "+n.Claim.String())
+		s.noteOnce("bench", "another machine takes "+n.Claim.String())
 	case n.Release.IsValid():
-		s.note("bench", "another machine gives up "+n.Release.String())
+		s.noteOnce("bench", "another machine gives up "+n.Release.String())
 	}
 	if n.Gateway.IsValid() {
-		s.note("bench", "the address server tells the gateway "+n.Gateway.String())
+		s.noteOnce("bench", "the address server tells the gateway "+n.Gateway.String())
 	}
 	if n.Router != "" {
-		s.note("bench", "router "+n.Router)
+		s.noteOnce("bench", "router "+n.Router)
 		s.net.noRouter = n.Router == "absent"
 	}
 	s.card.ChangeNet(now, n)

@@ -71,7 +71,7 @@ func (s *Site) takeOff(f flight, receiver int, about string) {
 	f.issued = s.now
 	if r.Inform {
 		k.informed++
-		f.arrival.Key = fmt.Sprintf("%d/%d", receiver+1, k.informed)
+		f.arrival.Key = strings.TrimPrefix(fmt.Sprintf("%s/%d/%d", s.plan.UnitName, receiver+1, k.informed), "/")
 	}
 	if len(k.flights) < mostFlights {
 		k.flights = append(k.flights, f)

@@ -171,7 +171,8 @@ func (s *Site) groupView(i int) snap.Group {
 	g := &s.groups[i]
 	v := snap.Group{Name: g.cfg.Name, On: g.on, LoadW: s.drawn[i], OffAt: g.offAt, WasOff: g.wasOff, Right: !g.wrong}
 	if !g.on {
-		v.Cause = s.unit(g.cfg.Unit).view.Outlets.Cause(i)
+		o := s.unit(g.cfg.Unit).seenOutlets() // its view may be of an instant ago
+		v.Cause = o.Cause(i)
 	}
 	return v
 }

@@ -84,7 +84,7 @@ func (s *Site) scheduleGroup(now vtime.Tick, o card.ScheduleOrder) {
 // wakeScheduled switches on what waited for the mains.
 func (s *Site) wakeScheduled(now vtime.Tick) {
 	for i := range s.groups {
-		if g := &s.groups[i]; g.wanted && s.mainsGood(now) {
+		if g := &s.groups[i]; s.own(i) && g.wanted && s.mainsGood(now) {
 			g.wanted = false
 			s.Switch(bySchedule, g.cfg.Name, snap.OrderOn)
 		}

@@ -376,31 +376,31 @@ func (s *Site) changeServer(now vtime.Tick, c *plan.ServerChange) {
 	v := &s.servers.list[c.Server]
 	if c.Answer != "" {
 		v.now.Answer = c.Answer
-		s.note("server "+v.cfg.Name, "answers: "+string(c.Answer))
+		s.noteOnce("server "+v.cfg.Name, "answers: "+string(c.Answer))
 	}
 	if c.Takes != nil {
 		v.now.Takes = *c.Takes
-		s.note("server "+v.cfg.Name, "takes "+c.Takes.String())
+		s.noteOnce("server "+v.cfg.Name, "takes "+c.Takes.String())
 	}
 	if c.TLS != "" {
 		v.now.TLS = c.TLS
-		s.note("server "+v.cfg.Name, "TLS: "+c.TLS)
+		s.noteOnce("server "+v.cfg.Name, "TLS: "+c.TLS)
 	}
 	if c.SignIn != "" {
 		v.now.SignIn = c.SignIn
-		s.note("server "+v.cfg.Name, "sign-in: "+c.SignIn)
+		s.noteOnce("server "+v.cfg.Name, "sign-in: "+c.SignIn)
 	}
 	if c.Renew != nil {
 		v.now.Expires = now + *c.Renew
-		s.note("server "+v.cfg.Name, "shows another certificate, for "+c.Renew.String())
+		s.noteOnce("server "+v.cfg.Name, "shows another certificate, for "+c.Renew.String())
 	}
 	if c.Drops != nil {
 		v.now.DropsPct = *c.Drops
-		s.note("server "+v.cfg.Name, fmt.Sprintf("loses %g %% of what arrives", *c.Drops))
+		s.noteOnce("server "+v.cfg.Name, fmt.Sprintf("loses %g %% of what arrives", *c.Drops))
 	}
 	if c.Acks != "" {
 		v.now.Acks = c.Acks
-		s.note("server "+v.cfg.Name, "acknowledges: "+string(c.Acks))
+		s.noteOnce("server "+v.cfg.Name, "acknowledges: "+string(c.Acks))
 	}
 }
 

@@ -103,7 +103,7 @@ func (s *Site) changeTimeServer(c *plan.TimeChange) {
 		t.stratum = *c.Stratum
 		text += fmt.Sprintf(", stratum %d", t.stratum)
 	}
-	s.note("time server "+t.cfg.Name, text[2:])
+	s.noteOnce("time server "+t.cfg.Name, text[2:])
 }
 
 // timeReal is told that somebody outside asks a real server from now on.

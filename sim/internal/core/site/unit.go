@@ -1,6 +1,8 @@
 package site
 
 import (
+	"net/netip"
+
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -97,7 +99,9 @@ func (s *Site) reach(now vtime.Tick, unit int, a plan.Action) {
 		s.act(now, a)
 		for _, u := range s.others() {
 			if u.shares(&a) {
-				u.act(now, a)
+				u.echo = true
+				u.act(now, common(a))
+				u.echo = false
 			}
 		}
 	default:
@@ -123,9 +127,27 @@ func befallsAll(a *plan.Action) bool {
 	case plan.ActSource, plan.ActServer, plan.ActTime, plan.ActLoginServer, plan.ActDHCP, plan.ActPolicy:
 		return true
 	case plan.ActNetwork:
-		return a.Net.Router != ""
+		return a.Net.Router != "" || a.Net.Claim.IsValid() || a.Net.Release.IsValid() || a.Net.Gateway.IsValid()
 	}
 	return false
+}
+
+// common is what of a befalls all units: the link of a card and the address that is kept
+// for it are its own.
+func common(a plan.Action) plan.Action {
+	if a.Kind == plan.ActNetwork {
+		n := *a.Net
+		n.Offer, n.Link = netip.Prefix{}, nil
+		a.Net = &n
+	}
+	return a
+}
+
+// noteOnce records what befalls all units, which the first of them tells.
+func (s *Site) noteOnce(subject, text string) {
+	if s.touch(); !s.echo {
+		s.note(subject, text)
+	}
 }
 
 // toUnit carries out a command at the unit that it names.
