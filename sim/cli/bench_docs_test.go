@@ -33,11 +33,28 @@ func section(t *testing.T, page, heading string) string {
 	return part
 }
 
-// fieldsOf lists the JSON names of a struct, then those of the structs in it, as
-// the page does.
-func fieldsOf(t reflect.Type) (names []string) {
-	var inner []reflect.Type
+// fieldsOf lists the JSON names of a struct, then those of the structs in it that were
+// not listed before, as the page does.
+func fieldsOf(t reflect.Type, listed map[reflect.Type]bool) (names []string) {
+	names, inner := ownFields(t)
+	for _, typ := range inner {
+		if !listed[typ] {
+			listed[typ] = true
+			names = append(names, fieldsOf(typ, listed)...)
+		}
+	}
+	return names
+}
+
+// ownFields are the JSON names of a struct, those of embedded ones among them, and the
+// structs that these hold.
+func ownFields(t reflect.Type) (names []string, inner []reflect.Type) {
 	for f := range fields(t) {
+		if f.Anonymous {
+			more, within := ownFields(f.Type)
+			names, inner = append(names, more...), append(inner, within...)
+			continue
+		}
 		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
 		names = append(names, name)
 		typ := f.Type
@@ -48,10 +65,7 @@ func fieldsOf(t reflect.Type) (names []string) {
 			inner = append(inner, typ)
 		}
 	}
-	for _, typ := range inner {
-		names = append(names, fieldsOf(typ)...)
-	}
-	return names
+	return names, inner
 }
 
 func fields(t reflect.Type) func(func(reflect.StructField) bool) {
@@ -80,7 +94,7 @@ func TestBenchFieldsAreDocumented(t *testing.T) {
 		"Ready record of a fleet": serve.FleetReady{}, "State of a fleet": control.FleetState{},
 		"Clock": control.Clock{}, "Reached": control.Reached{}, "Observations": control.Observations{}, "Verdict": control.Verdict{},
 	} {
-		if diff := cmp.Diff(fieldsOf(reflect.TypeOf(v)), rowsOf(section(t, "json.md", heading))); diff != "" {
+		if diff := cmp.Diff(fieldsOf(reflect.TypeOf(v), map[reflect.Type]bool{}), rowsOf(section(t, "json.md", heading))); diff != "" {
 			t.Errorf("%s (-program +docs/json.md):\n%s", heading, diff)
 		}
 	}

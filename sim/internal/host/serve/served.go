@@ -62,9 +62,6 @@ func (s *session) serveUnits() {
 	}
 }
 
-// first is the card of the first unit.
-func (s *session) first() *served { return s.units[0] }
-
 // name is what the card is called in talk.
 func (s *served) name() string {
 	if s.unit == 0 {
