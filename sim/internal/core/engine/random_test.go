@@ -97,9 +97,12 @@ var secondEntries = []string{
 	`bypass_source = {sag_pct = 30, lasts = "10ms", count = 5, every = "2s"}`, `bypass_source = {volts = 0, line = 2}`,
 }
 
-// unitEntries are those for a second unit.
+// unitSources are those for a second unit with a feeder of its own, unitEntries those for
+// any.
+var unitSources = []string{`source = "lost"`, `source = "normal"`, `source = {volts = 180}`}
+
 var unitEntries = []string{
-	`source = "lost"`, `source = "normal"`, `source = {volts = 180}`, `input = "open"`, `input = "closed"`, `output = "off"`, `output = "on"`, `card = "restart"`,
+	`generator = "failed"`, `generator = "working"`, `input = "open"`, `input = "closed"`, `output = "off"`, `output = "on"`, `card = "restart"`,
 	`ups_link = "lost"`, `ups_link = "up"`, `charger = "failed"`, `test = "quick-battery"`, `charge_pct = 0`, `charge_pct = 100`, `link = "down"`, `link = "up"`,
 }
 
@@ -118,6 +121,9 @@ func randomPlay(t *rapid.T, r *playtest.Run) {
 		unit := ""
 		if len(r.Plan.Units) > 0 && rapid.Bool().Draw(t, "of the second") {
 			list, unit = unitEntries, "unit = \"twin\"\n"
+			if !r.Plan.Units[0].SharedSource {
+				list = slices.Concat(unitEntries, unitSources)
+			}
 		}
 		r.Inject(unit + rapid.SampledFrom(list).Draw(t, "entry"))
 	case 5, 6, 7:

@@ -166,6 +166,9 @@ func (b *builder) forUnit(t *entryTable) error {
 	if t.Unit == nil {
 		return nil
 	}
+	if i := b.unitAt[*t.Unit]; t.Source != nil && i > 0 && b.plan.Units[i-1].SharedSource {
+		return b.src.at(t.at("source"), "unit "+*t.Unit+" is on the feeder of the first one: what happens to that happens to both", `input = "open" for its own breaker, a table [unit.source] for a feeder of its own, or an entry without unit`)
+	}
 	for _, key := range []string{"host", "outlet", "cooling", "probe", "contact", "server", "login_server", "time_server", "devices"} {
 		if t.has(key) {
 			return b.src.at(t.at(key), key+" stands beside unit, and is not of a unit", "an entry without unit for it")

@@ -65,6 +65,7 @@ func TestInjectForUnit(t *testing.T) {
 	for text, want := range map[string]string{
 		`unit = "feed_c"` + "\n" + `input = "open"`:     `entry:1:8: there is no unit "feed_c"; expected one of feed_b; did you mean "feed_b"?`,
 		`unit = "feed_b"` + "\n" + `cooling = "failed"`: `entry:2:11: cooling stands beside unit, and is not of a unit; expected an entry without unit for it`,
+		`unit = "feed_b"` + "\n" + `source = "lost"`:    `entry:2:10: unit feed_b is on the feeder of the first one: what happens to that happens to both; expected input = "open" for its own breaker, a table [unit.source] for a feeder of its own, or an entry without unit`,
 	} {
 		if _, err := inject(text); err == nil || err.Error() != want {
 			t.Errorf("%q: %v", text, err)

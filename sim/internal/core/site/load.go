@@ -26,7 +26,7 @@ func (s *Site) load(now vtime.Tick) (l device.Load) {
 			case !s.groups[g].on:
 			case s.own(g):
 				meters[g] += share
-			case s.groups[g].cfg.FromMains:
+			case s.groups[g].cfg.FromMains && s.leads(): // it hangs on the feeder of the first
 				s.directW += share
 			}
 		}

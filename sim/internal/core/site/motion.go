@@ -17,12 +17,23 @@ type motion struct {
 	roomHeat float64
 }
 
+// sharedW is what the further units on the feeder of the first one draw from it in the
+// step that is tried.
+func (s *Site) sharedW() (watts float64) {
+	for _, u := range s.others() {
+		if u.plan.SharedSource {
+			watts += u.tried.flows.Mains
+		}
+	}
+	return watts
+}
+
 // move is m after dt, in which the unit went from before to after with f.
 func (s *Site) move(m motion, before, after *device.Physics, f device.Flows, dt vtime.Tick) motion {
 	if g := s.genset; g.turns() {
 		load := 0.0
 		if g.position == snap.OnGenerator {
-			load = (f.Mains + s.directW) / g.cfg.RatingW
+			load = (f.Mains + s.directW + s.sharedW()) / g.cfg.RatingW
 		}
 		m.burden = g.model.Bear(m.burden, load, dt.Seconds())
 		m.strain = g.law.Step(m.strain, load, dt.Seconds())

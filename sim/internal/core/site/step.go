@@ -55,20 +55,35 @@ func (s *Site) deadline() vtime.Tick {
 // Try shows the site dt after the last settled instant, all switches as they
 // are, in View.
 func (s *Site) Try(dt vtime.Tick) *snap.Site {
-	for _, u := range s.others() {
-		u.tryOwn(dt)
+	others := s.others()
+	s.tryUnit(dt)
+	for _, u := range others {
+		u.tryUnit(dt)
 	}
-	return s.tryOwn(dt)
+	s.tryRest(dt) // of the first before all that hang on its feeder
+	for _, u := range others {
+		u.tryRest(dt)
+		u.showTried()
+	}
+	s.showTried()
+	return &s.view
 }
 
-func (s *Site) tryOwn(dt vtime.Tick) *snap.Site {
+func (s *Site) tryUnit(dt vtime.Tick) {
 	t := &s.tried
 	t.physics = s.ups.Physics
 	t.flows = s.ups.Advance(&t.physics, dt)
-	t.motion = s.move(s.motion, &s.ups.Physics, &t.physics, t.flows, dt)
 	t.dt = dt
-	s.fillMoving(&t.physics, &t.motion, t.flows, s.now+dt)
-	return &s.view
+}
+
+func (s *Site) tryRest(dt vtime.Tick) {
+	t := &s.tried
+	t.motion = s.move(s.motion, &s.ups.Physics, &t.physics, t.flows, dt)
+}
+
+func (s *Site) showTried() {
+	t := &s.tried
+	s.fillMoving(&t.physics, &t.motion, t.flows, s.now+t.dt)
 }
 
 // Signature changes its value when something has to be done or shown without

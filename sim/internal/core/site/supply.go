@@ -54,23 +54,43 @@ func newFeeds(p *plan.Plan) feeds {
 // supplyAt is what the switch passes on at t under m, if nothing is done until
 // then.
 func (s *Site) supplyAt(t vtime.Tick, m *motion) wave {
-	switch s.genset.position {
+	switch g := s.feeder().genset; g.position {
 	case snap.OnUtility:
 		return s.utility.at(t)
 	case snap.OnGenerator:
-		return s.genset.at(t, m)
+		return g.at(t, s.feederMotion(m))
 	}
 	return wave{}
 }
 
+// feeder is the unit whose generator and switch feed this one: the first, or itself.
+func (s *Site) feeder() *Site {
+	if s.plan.SharedSource {
+		return s.lead()
+	}
+	return s
+}
+
+// feederMotion is what moves there while m, which is settled or tried, moves here.
+func (s *Site) feederMotion(m *motion) *motion {
+	switch f := s.feeder(); {
+	case f == s:
+		return m
+	case m == &s.tried.motion:
+		return &f.tried.motion
+	default:
+		return &f.motion
+	}
+}
+
 // moves says whether any supply changes by itself between two instants.
 func (s *Site) moves() bool {
-	return s.utility.drifts() || s.second.drifts() || s.genset.turns()
+	return s.utility.drifts() || s.second.drifts() || s.feeder().genset.turns()
 }
 
 func (s *Site) sampleEvery(now vtime.Tick) vtime.Tick {
-	switch {
-	case s.genset.unsteady(now, &s.motion):
+	switch f := s.feeder(); {
+	case f.genset.unsteady(now, &f.motion):
 		return sampleFinely
 	case s.utility.drifts(), s.second.drifts():
 		return sampleDrift
@@ -125,8 +145,8 @@ func (s *Site) fillSupply(v *snap.Site, now vtime.Tick, m *motion) {
 	w, second := s.supplyAt(now, m), s.second.at(now)
 	in, by := s.atInput(&w), s.atBypass(&w, &second)
 	v.Supply.LoadPct = 0
-	if s.genset.turns() {
-		v.Supply.LoadPct = 100 * m.burden.Load
+	if s.feeder().genset.turns() {
+		v.Supply.LoadPct = 100 * s.feederMotion(m).burden.Load
 	}
 	v.BypassFeed = snap.BypassFeed{Volts: by.Volts[0], Hz: by.Hz}
 	v.Feed.Hz = in.Hz
@@ -173,7 +193,7 @@ func (s *Site) atInput(w *wave) device.Supply {
 	if s.feeds.broken {
 		return device.Supply{Lines: 3}
 	}
-	return device.Supply{Volts: w.volts, Lines: 3, Hz: w.hz, Generator: s.genset.position == snap.OnGenerator}
+	return device.Supply{Volts: w.volts, Lines: 3, Hz: w.hz, Generator: s.feeder().genset.position == snap.OnGenerator}
 }
 
 // atBypass is what of w and the second feed reaches the unit's bypass.

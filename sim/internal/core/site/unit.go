@@ -104,6 +104,8 @@ func (s *Site) reach(now vtime.Tick, unit int, a plan.Action) {
 				u.echo = false
 			}
 		}
+	case a.Kind == plan.ActGenerator:
+		s.unit(unit).feeder().act(now, a)
 	default:
 		s.unit(unit).act(now, a)
 	}

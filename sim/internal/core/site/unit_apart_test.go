@@ -123,3 +123,65 @@ func TestUnitsNetworkOfAll(t *testing.T) {
 		t.Errorf("%s and %s\n%s", a, b, r.Trace())
 	}
 }
+
+// TestUnitsOneGenerator: all units on a feeder live on its generator, which bears them
+// together; whoever has a feeder of its own does not.
+func TestUnitsOneGenerator(t *testing.T) {
+	const generator = `
+[source]
+generator = { rating_w = 4000, start_after = "3s", start_takes = "9s", settles = "0s", cools_down = "3m" }
+changeover = { gap = "400ms", accept = "5s", watch = "4m" }
+`
+	r := playtest.Start(t, twoUnits+generator).To(min).Inject(lost).To(30 * min)
+	if b := unitB(r); b.UPS.Source != snap.SourceNormal || b.Supply.Switch != snap.OnGenerator || b.Supply.LoadPct != r.Site.Supply.LoadPct {
+		t.Errorf("%v, %+v, %+v", b.UPS.Source, b.Supply, r.Site.Supply)
+	}
+	if got := r.Site.Supply.LoadPct; got < 100*900/4000.0 || got > 100*1200/4000.0 {
+		t.Errorf("the generator bears %.1f %%", got)
+	}
+	r.Inject("unit = \"b\"\ngenerator = \"failed\"").To(31 * min)
+	if r.Site.UPS.Source != snap.SourceBattery || unitB(r).UPS.Source != snap.SourceBattery {
+		t.Errorf("%v and %v", r.Site.UPS.Source, unitB(r).UPS.Source)
+	}
+	r.Inject(normal).To(32 * min)
+	if r.Site.UPS.Source != snap.SourceNormal || unitB(r).UPS.Source != snap.SourceNormal {
+		t.Errorf("back: %v and %v", r.Site.UPS.Source, unitB(r).UPS.Source)
+	}
+
+	own := strings.Replace(twoUnits, "[unit.card]", "[unit.source]\n[unit.card]", 1)
+	r = playtest.Start(t, own+generator).To(min).Inject(lost).Inject("unit = \"b\"\n" + lost).To(10 * min)
+	if r.Site.UPS.Source != snap.SourceNormal || unitB(r).UPS.Source != snap.SourceBattery {
+		t.Errorf("a feeder of its own: %v and %v", r.Site.UPS.Source, unitB(r).UPS.Source)
+	}
+}
+
+// TestUnitsMainsHangOnFirst: what is fed past the units is no burden of the generator that a
+// further unit has for itself.
+func TestUnitsMainsHangOnFirst(t *testing.T) {
+	own := strings.Replace(twoUnits, "[unit.card]", `[unit.source]
+generator = { rating_w = 4000, start_after = "3s", start_takes = "9s", settles = "0s", cools_down = "3m" }
+[unit.card]`, 1) + "[[group]]\nname = \"wall\"\nfed_by = \"mains\"\n[[host]]\nname = \"light\"\ngroup = \"wall\"\ndraw_w = 2000\n"
+	r := playtest.Start(t, own).To(min).Inject("unit = \"b\"\n" + lost).To(30 * min)
+	if s := unitB(r).Supply; s.Switch != snap.OnGenerator || s.LoadPct > 100*800/4000.0 {
+		t.Errorf("%+v", s)
+	}
+}
+
+// TestUnitsGeneratorSplitSteps: whatever the steps.
+func TestUnitsGeneratorSplitSteps(t *testing.T) {
+	play := func(every vtime.Tick) string {
+		r := playtest.Start(t, twoUnits+lookedAfter+"[source]\ngenerator = { rating_w = 1500 }\n")
+		for at := every; at <= 20*min; at += every {
+			if r.To(at); at == min {
+				r.Inject(lost)
+			}
+			if at == 10*min {
+				r.Inject(normal)
+			}
+		}
+		return r.Trace()
+	}
+	if coarse, fine := play(min), play(100*vtime.Millisecond*3); coarse != fine {
+		t.Errorf("the traces differ:\n%s\n%s", coarse, fine)
+	}
+}

@@ -58,8 +58,9 @@ func (s *Site) fillStates(v *snap.Site) {
 	v.Energy = s.energy
 	s.fillSurroundings(&v.Device)
 	v.Policy, v.Shutdowns, v.Called, v.Monitor = s.policy.stage, uint32(s.policy.begun), s.policy.called, s.monitor.view()
+	g := s.feeder().genset
 	v.Supply = snap.Supply{
-		Switch: s.genset.position, Generator: s.genset.state,
+		Switch: g.position, Generator: g.state,
 		Events: s.feeds.events, NotBorne: s.feeds.notBorne,
 	}
 	for i := range s.hosts {
