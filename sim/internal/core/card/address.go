@@ -126,7 +126,7 @@ func (a *addressing) begin(now vtime.Tick, s *snap.Settings, stamp snap.Stamp, l
 
 // fix takes the address as set, unless another machine has it.
 func (a *addressing) fix(now vtime.Tick) {
-	if slices.Contains(a.taken, a.set.Fixed.Addr()) {
+	if a.has(a.set.Fixed.Addr()) {
 		a.conflict(now, a.set.Fixed.Addr())
 		return
 	}
@@ -134,6 +134,14 @@ func (a *addressing) fix(now vtime.Tick) {
 	a.note("card", "address "+a.set.Fixed.String()+" (fixed)")
 	a.announce(now, a.set.Fixed)
 }
+
+// has says whether another machine has an address.
+func (a *addressing) has(addr netip.Addr) bool {
+	return slices.Contains(a.taken, addr) || a.of.elsewhere != nil && a.of.elsewhere(addr)
+}
+
+// Beside has the card find the addresses of other cards on its network taken, as has tells.
+func (c *Card) Beside(has func(netip.Addr) bool) { c.elsewhere = has }
 
 // conflict gives up an address that another machine has, and looks again later.
 func (a *addressing) conflict(now vtime.Tick, addr netip.Addr) {
@@ -160,7 +168,7 @@ func (a *addressing) makeDo(now vtime.Tick, stamp snap.Stamp) {
 	case a.now.Prefix.IsValid():
 	case a.set.Link().WithoutLease == snap.LeaseLinkLocal:
 		a.takeLinkLocal(now)
-	case a.set.Link().WithoutLease == snap.LeaseLast && l != nil && l.Until > stamp && !slices.Contains(a.taken, l.Address.Addr()):
+	case a.set.Link().WithoutLease == snap.LeaseLast && l != nil && l.Until > stamp && !a.has(l.Address.Addr()):
 		a.now.State, a.now.Prefix, a.now.Gateway = "last-lease", l.Address, l.Gateway
 		a.now.Lease = snap.Lease{Renew: vtime.Never, Rebind: vtime.Never, Until: now + vtime.Tick(l.Until-stamp)}
 		a.note("card", "address "+l.Address.String()+" (last lease, not confirmed)")
@@ -274,7 +282,7 @@ func (a *addressing) ask(now vtime.Tick, stamp snap.Stamp) {
 		a.askAt = now + a.backOff()
 		return
 	}
-	if addr := a.offer.Addr(); slices.Contains(a.taken, addr) { // RFC 2131 section 4.4.1: probe, and decline
+	if addr := a.offer.Addr(); a.has(addr) { // RFC 2131 section 4.4.1: probe, and decline
 		a.note("card", "declines "+addr.String()+": another machine has it")
 		a.tell(now, "another machine has the offered address "+addr.String()+": declined")
 		a.offer = netip.PrefixFrom(addr.Next(), a.offer.Bits()) // the server offers the next one

@@ -3,7 +3,6 @@ package card
 import (
 	"encoding/hex"
 	"net/netip"
-	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/snap"
@@ -36,7 +35,7 @@ func (a *addressing) state6() string {
 		}
 		address, gateway, state = a.auto6(), a.net.Router6, "auto"
 	}
-	if slices.Contains(a.taken, address.Addr()) {
+	if a.has(address.Addr()) {
 		return snap.AddressDuplicate
 	}
 	a.now.V6, a.now.V6Gateway = address, gateway

@@ -3,6 +3,7 @@ package card
 import (
 	"encoding/base32"
 	"fmt"
+	"net/netip"
 	"strings"
 	"time"
 
@@ -60,6 +61,8 @@ type Card struct {
 	relays     *relays       // nil: none was ever set
 	turned     []turned      // away by the access list, a few
 	hostKey    *snap.HostKey // never changed in place; nil: nothing of note
+
+	elsewhere func(netip.Addr) bool // another card of the site has that address; nil: there is none
 }
 
 // New is a card that starts its agent at tick 0, which is at start. Its factory

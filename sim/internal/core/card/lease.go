@@ -2,7 +2,6 @@ package card
 
 import (
 	"net/netip"
-	"slices"
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -112,7 +111,7 @@ func (a *addressing) acknowledged(now vtime.Tick, stamp snap.Stamp, r *snap.Leas
 		return
 	}
 	addr := r.Address.Addr()
-	if slices.Contains(a.taken, addr) {
+	if a.has(addr) {
 		a.note("card", "declines "+addr.String()+": another machine has it")
 		a.tell(now, "another machine has the offered address "+addr.String()+": declined")
 		a.give(now, snap.LeaseQuery{Step: snap.LeaseDecline, Address: addr, Server: r.Server})

@@ -29,6 +29,7 @@ type builder struct {
 	kept     *compiled // nil: nothing
 	unitAt   map[string]int
 	others   []*builder // of the further units
+	unit     *unitTable // of the further unit whose plan this makes; nil: the first
 }
 
 // build makes a plan of f. With kept it uses the conditions that it compiled for

@@ -14,7 +14,7 @@ func (b *builder) network() error {
 	if (t.DHCP == "late") != (t.Late != nil) {
 		return b.src.at(t.at("late"), "dhcp and late do not fit", `late together with dhcp = "late", and only then`)
 	}
-	if err := b.ownAddress(t.at("offer"), t.Offer); err != nil {
+	if err := b.ownAddress(b.networkOf("offer").at("offer"), t.Offer); err != nil {
 		return err
 	}
 	n := plan.Network{DHCP: t.DHCP, Late: or(t.Late, vtime.Tick(0)), Offer: t.Offer, Lease: t.Lease, Link: t.link()}
@@ -117,7 +117,7 @@ func (b *builder) places(n *plan.Network) (err error) {
 		name *string
 		to   *int
 	}{{"switch", t.Switch, &n.Switch}, {"dhcp_at", t.At, &n.ServerAt}, {"router_at", t.RouterAt, &n.RouterAt}} {
-		if *x.to, err = b.place(&t.table, x.key, x.name); err != nil {
+		if *x.to, err = b.place(b.networkOf(x.key), x.key, x.name); err != nil {
 			return err
 		}
 	}

@@ -102,7 +102,7 @@ func (b *builder) further(i int) *builder {
 	}
 	f.Room, f.Probes, f.Fleet, f.Units = nil, nil, nil, nil
 	key := rng.Key(b.plan.Seed, "unit/"+t.Name)
-	return &builder{src: b.src, file: &f, kept: b.kept, unitAt: b.unitAt, plan: &plan.Plan{
+	return &builder{src: b.src, file: &f, kept: b.kept, unitAt: b.unitAt, unit: t, plan: &plan.Plan{
 		Title: b.plan.Title, Seed: binary.BigEndian.Uint64(key[:]) & math.MaxInt64, Start: b.plan.Start, RunFor: b.plan.RunFor,
 		Source: plan.Source{Volts: f.Source.NominalV, Hz: f.Source.FrequencyHz},
 		Unit:   i + 1, UnitName: t.Name, SharedSource: t.Source == nil,
@@ -118,6 +118,14 @@ func further(p netip.Prefix, steps int) netip.Prefix {
 		}
 	}
 	return netip.PrefixFrom(a, p.Bits())
+}
+
+// networkOf is the table in which a key about the card's place on the network stands.
+func (b *builder) networkOf(key string) *table {
+	if b.unit != nil && b.unit.has(key) {
+		return &b.unit.table
+	}
+	return &b.file.Network.table
 }
 
 // policyOf is how the shutdown manager looks after a further unit: nil if it does not.

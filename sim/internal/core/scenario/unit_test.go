@@ -1,6 +1,7 @@
 package scenario
 
 import (
+	"strings"
 	"testing"
 
 	"ridethrough/sim/internal/core/plan"
@@ -82,6 +83,19 @@ func TestUnitsOwnSerials(t *testing.T) {
 	}
 	if _, err := Load("u.toml", []byte(text+"\"RT-2\"\n"), Options{}); err != nil {
 		t.Error(err)
+	}
+}
+
+// TestUnitsPlacesOfErrors: what is wrong in a further unit is found there.
+func TestUnitsPlacesOfErrors(t *testing.T) {
+	for key, want := range map[string]string{
+		`switch = "rack"`:        `u.toml:10:10: there is no switch "rack"; expected none, because the file has no switch`,
+		`offer = "192.0.2.0/24"`: "u.toml:10:9: ",
+	} {
+		_, err := Load("u.toml", []byte("title = \"two\"\nrun_for = \"1h\"\n[[group]]\nname = \"a\"\n[[group]]\nname = \"c\"\nunit = \"b\"\n[[unit]]\nname = \"b\"\n"+key+"\n"), Options{})
+		if err == nil || !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%s: %v", key, err)
+		}
 	}
 }
 

@@ -195,13 +195,14 @@ func (s *Site) powerUp(now vtime.Tick, i int) {
 
 // gapHosts puts a dead time of the output to every host that lives on it alone:
 // whoever cannot hold up loses its run and starts again.
-func (s *Site) gapHosts(now vtime.Tick, gap vtime.Tick) {
-	s.noteGap(gap)
-	s.gap, s.gapAt = gap, now
+func (s *Site) gapHosts(now vtime.Tick, lasts vtime.Tick) {
+	s.noteGap(lasts)
+	own := gap{now, lasts}
+	s.remember(own)
 	for i := range s.hosts {
 		h := &s.hosts[i]
 		ups, _ := s.outlets(h)
-		dead := s.gapOf(now, h)
+		dead := s.gapOf(h, own)
 		if ups == 0 || dead <= h.cfg.HoldUp || !h.alive() || h.state == snap.HostBooting && h.since == now {
 			continue // or another unit's gap has just cut it
 		}
@@ -212,18 +213,13 @@ func (s *Site) gapHosts(now vtime.Tick, gap vtime.Tick) {
 }
 
 // gapOf is for how long fewer supplies of h are live than it needs, by the dead times that
-// begin now: those of several units on one feeder begin together.
-func (s *Site) gapOf(now vtime.Tick, h *host) vtime.Tick {
+// begin with own: those of several units on one feeder begin together.
+func (s *Site) gapOf(h *host, own gap) vtime.Tick {
 	var gaps []vtime.Tick
 	for _, g := range h.cfg.Groups {
-		if !s.groups[g].on {
-			continue
+		if s.groups[g].on {
+			gaps = append(gaps, s.gapAt(g, own))
 		}
-		gap := vtime.Tick(0)
-		if of := s.unit(s.groups[g].cfg.Unit); !s.groups[g].cfg.FromMains && of.gapAt == now {
-			gap = of.gap
-		}
-		gaps = append(gaps, gap)
 	}
 	least := h.cfg.LeastSupplies()
 	if len(gaps) < least {

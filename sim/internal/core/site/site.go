@@ -51,8 +51,6 @@ type Site struct {
 	held     *snap.Device      // what the card read last before it lost the unit
 	rules    *snap.OutletGroup // the first of the settings that the groups go by
 	outageAt vtime.Tick        // since when an outage has the output on battery; Never
-	gap      vtime.Tick        // how long the output was dead the last time, and no longer than an instant lasts
-	gapAt    vtime.Tick        // when that was; Never
 
 	motion  motion
 	hostsW  float64 // what all hosts draw
@@ -70,7 +68,6 @@ type Site struct {
 	traffic *traffic // nil while nothing of it is out of the ordinary
 
 	locked    bool       // switching from remote is locked out at the unit
-	echo      bool       // what befalls it now befalls all units: the first has told
 	dirty     bool       // something happened in this pass
 	stirred   bool       // something happened since the hosts were last gone through
 	ruled     bool       // a rule of them is about charge or runtime
@@ -115,7 +112,7 @@ func (s *Site) begin(sc *Scratch) {
 	p, self := s.plan, s.self
 	s.Scratch = sc
 	s.roster = s.factory
-	s.disturbed, s.outageAt, s.gapAt = -vtime.Hour, vtime.Never, vtime.Never
+	s.disturbed, s.outageAt = -vtime.Hour, vtime.Never
 	s.card = card.New(&self.Card, self.Network, self.Seed, p.Start, s.says)
 	s.card.Reads(s.facts)
 	s.servers = newServers(p.Servers, self.Seed)

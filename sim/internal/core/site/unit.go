@@ -2,6 +2,7 @@ package site
 
 import (
 	"net/netip"
+	"slices"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -14,6 +15,33 @@ import (
 type bond struct {
 	units []*Site // in the order of the plan; the first leads
 	views []*snap.Site
+	gaps  []gap // of each unit's output, the last one
+	echo  bool  // what befalls a unit now befalls all: the first has told
+}
+
+// gap is a dead time of an output.
+type gap struct {
+	at, lasts vtime.Tick
+}
+
+// remember keeps the gap of an output, which may not be the only one that begins now.
+func (s *Site) remember(g gap) {
+	if s.bond != nil {
+		s.bond.gaps[s.plan.Unit] = g
+	}
+}
+
+// gapAt is how long group i is dead by a gap that begins now; own is that of this unit.
+func (s *Site) gapAt(i int, own gap) vtime.Tick {
+	switch unit := s.groups[i].cfg.Unit; {
+	case s.groups[i].cfg.FromMains:
+		return 0
+	case unit == s.plan.Unit:
+		return own.lasts
+	case s.bond.gaps[unit].at == own.at:
+		return s.bond.gaps[unit].lasts
+	}
+	return 0
 }
 
 // addUnits makes the further units of the plan, at tick 0.
@@ -21,7 +49,7 @@ func (s *Site) addUnits() {
 	if len(s.plan.Units) == 0 {
 		return
 	}
-	s.bond = &bond{units: []*Site{s}}
+	s.bond = &bond{units: []*Site{s}, gaps: slices.Repeat([]gap{{at: vtime.Never}}, 1+len(s.plan.Units))}
 	for _, p := range s.plan.Units {
 		u := newSite(p)
 		s.bond.units = append(s.bond.units, u)
@@ -29,8 +57,19 @@ func (s *Site) addUnits() {
 		u.servers.share(&s.servers)
 		s.bond.views = append(s.bond.views, &u.view)
 	}
+	for _, u := range s.bond.units {
+		u.card.Beside(u.elsewhere)
+	}
 	s.ups.SetLoad(s.load(0)) // what a unit keeps off since an earlier session draws nothing
 	s.touch()
+}
+
+// elsewhere says whether the card of another unit has an address.
+func (s *Site) elsewhere(addr netip.Addr) bool {
+	return slices.ContainsFunc(s.bond.units, func(u *Site) bool {
+		at, link := u.card.Address()
+		return u != s && link && u.card.Running() && (at.Prefix.Addr() == addr || at.V6.Addr() == addr)
+	})
 }
 
 // unit is the one with that number.
@@ -99,9 +138,9 @@ func (s *Site) reach(now vtime.Tick, unit int, a plan.Action) {
 		s.act(now, a)
 		for _, u := range s.others() {
 			if u.shares(&a) {
-				u.echo = true
+				s.bond.echo = true
 				u.act(now, common(a))
-				u.echo = false
+				s.bond.echo = false
 			}
 		}
 	case a.Kind == plan.ActGenerator:
@@ -147,7 +186,7 @@ func common(a plan.Action) plan.Action {
 
 // noteOnce records what befalls all units, which the first of them tells.
 func (s *Site) noteOnce(subject, text string) {
-	if s.touch(); !s.echo {
+	if s.touch(); s.bond == nil || !s.bond.echo {
 		s.note(subject, text)
 	}
 }

@@ -185,3 +185,20 @@ func TestUnitsGeneratorSplitSteps(t *testing.T) {
 		t.Errorf("the traces differ:\n%s\n%s", coarse, fine)
 	}
 }
+
+// TestUnitsOneAddress: a card that is set to the address of another card does not use it as
+// long as that one does.
+func TestUnitsOneAddress(t *testing.T) {
+	r := playtest.Start(t, twoUnits).To(min).Inject("unit = \"b\"\nsettings = { \"reach.address\" = \"192.0.2.10/24\" }").Inject("unit = \"b\"\ncard = \"restart\"").To(10 * min)
+	if a, b := r.Site.Card.Address, unitB(r).Card.Address; a.State != "fixed" || b.State != snap.AddressDuplicate || b.Prefix.IsValid() {
+		t.Errorf("%+v and %+v\n%s", a, b, r.Trace())
+	}
+	r.Inject(`card = "remove"`).To(15 * min)
+	if b := unitB(r).Card.Address; b.State != "fixed" || b.Prefix.String() != "192.0.2.10/24" {
+		t.Errorf("with the other away: %+v", b)
+	}
+	r.Inject(`card = "insert"`).To(20 * min)
+	if a := r.Site.Card.Address; a.State != snap.AddressDuplicate {
+		t.Errorf("back, and the address is in use: %+v", a)
+	}
+}
