@@ -96,7 +96,7 @@ func (b *builder) further(i int) *builder {
 	if t.Source != nil {
 		f.Source = *t.Source
 	}
-	f.Network.Offer = or(t.Offer, further(f.Network.Offer, i+1))
+	f.Network.Offer = or(t.Offer, further(f.Network.Offer, i+1, b.used()))
 	if t.Switch != nil {
 		f.Network.Switch = t.Switch
 	}
@@ -109,15 +109,35 @@ func (b *builder) further(i int) *builder {
 	}}
 }
 
-// further is the address so many behind p's, as long as that is in its network.
-func further(p netip.Prefix, steps int) netip.Prefix {
+// further is the address so many behind p's, as long as that is in its network; those that
+// somebody has are left out.
+func further(p netip.Prefix, steps int, used map[netip.Addr]bool) netip.Prefix {
 	a := p.Addr()
-	for range steps {
-		if next := a.Next(); p.Contains(next) {
-			a = next
+	for next := a.Next(); steps > 0 && p.Contains(next); next = next.Next() {
+		if !used[next] {
+			a, steps = next, steps-1
 		}
 	}
 	return netip.PrefixFrom(a, p.Bits())
+}
+
+// used are the addresses of the site's network that the first unit's card and others have.
+func (b *builder) used() map[netip.Addr]bool {
+	n := &b.plan.Network
+	used := map[netip.Addr]bool{cardAddress(b.plan): true, n.Router: true, n.Gateway: true}
+	for _, a := range n.Taken {
+		used[a] = true
+	}
+	for i := range b.plan.Peers {
+		used[b.plan.Peers[i].Address.Addr()] = true
+	}
+	for i := range b.plan.Servers {
+		used[b.plan.Servers[i].Address] = true
+	}
+	for i := range b.plan.TimeServers {
+		used[b.plan.TimeServers[i].Address] = true
+	}
+	return used
 }
 
 // networkOf is the table in which a key about the card's place on the network stands.

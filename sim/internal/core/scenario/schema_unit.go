@@ -10,6 +10,6 @@ type unitTable struct {
 	UPS     upsTable      `key:"ups" doc:"As [ups]."`
 	Battery batteryTable  `key:"battery" doc:"As [battery]. It stands at its ambient_c, wherever the room of the first unit goes."`
 	Card    cardTable     `key:"card" doc:"As [card]."`
-	Offer   *netip.Prefix `key:"offer" auto:"that of [network], so many further on" doc:"Address that the address server has for its card."`
+	Offer   *netip.Prefix `key:"offer" auto:"that of [network], so many free ones further on" doc:"Address that the address server has for its card."`
 	Switch  *string       `key:"switch" auto:"that of [network]" doc:"Switch that its card hangs on."`
 }

@@ -86,6 +86,26 @@ func TestUnitsOwnSerials(t *testing.T) {
 	}
 }
 
+// TestUnitsOffersAreFree: a further card is offered no address that somebody has.
+func TestUnitsOffersAreFree(t *testing.T) {
+	p := loadUnits(t, `[[peer]]
+name = "desk"
+address = "192.0.2.11/24"
+[[server]]
+name = "relay"
+kind = "mail"
+address = "192.0.2.12"
+[[time_server]]
+name = "clock"
+address = "192.0.2.13"
+[network]
+taken = ["192.0.2.14"]
+`)
+	if got := p.Units[0].Network.Offer.String(); got != "192.0.2.15/24" {
+		t.Error(got)
+	}
+}
+
 // TestUnitsPlacesOfErrors: what is wrong in a further unit is found there.
 func TestUnitsPlacesOfErrors(t *testing.T) {
 	for key, want := range map[string]string{

@@ -202,3 +202,14 @@ func TestUnitsOneAddress(t *testing.T) {
 		t.Errorf("back, and the address is in use: %+v", a)
 	}
 }
+
+// TestUnitsCauseInTime: why a group of the second unit is off is known at the instant at
+// which it goes off, though somebody has just asked the first card.
+func TestUnitsCauseInTime(t *testing.T) {
+	src := strings.Replace(twoUnits, "unit = \"b\"\n", "unit = \"b\"\nshed_after = \"30s\"\n", 1)
+	r := playtest.Start(t, src+lookedAfter+"units = \"first\"\n").To(min - 10*sec).Inject("unit = \"b\"\ncard = \"remove\"")
+	r.To(min).Inject("unit = \"b\"\ninput = \"open\"").To(90 * sec)
+	if g := r.Site.Groups[1]; g.On || g.Cause != snap.CauseShed {
+		t.Errorf("%+v", g)
+	}
+}
