@@ -74,7 +74,7 @@ func TestUnitsInReport(t *testing.T) {
 	if err := result.Report().HTML(&page); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"Unit b: Battery", "unit b", "b: output fed by", "b: card"} {
+	for _, want := range []string{"Unit b: Battery", "unit b", "b: output fed by", "b: card", "as if the others were dead"} {
 		if !strings.Contains(page.String(), want) {
 			t.Errorf("the report says nothing of %q", want)
 		}

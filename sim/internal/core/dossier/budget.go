@@ -11,6 +11,7 @@ import (
 // Budget is the shutdown budget of the site, and what the run made of it.
 type Budget struct {
 	Holds      bool
+	Alone      bool // it is that of the first of several units
 	Troubles   []string
 	Conditions Table
 	Hosts      Table
@@ -20,12 +21,13 @@ type Budget struct {
 // manager or without anybody to protect. Of several units it is that of the first, as if
 // the others were dead.
 func budgeted(p *plan.Plan, r *report.Result, cycles []Cycle) *Budget {
+	several := len(p.Units) > 0
 	p = p.Alone(0)
 	if p.Policy == nil || !budget.Protects(p) {
 		return nil
 	}
 	b := budget.Of(p, &budget.Options{Begin: vtime.Never, Margin: budget.UsualMargin, StopPct: budget.UsualStopPct})
-	out := &Budget{Holds: b.Holds, Troubles: b.Troubles}
+	out := &Budget{Holds: b.Holds, Alone: several, Troubles: b.Troubles}
 	out.Conditions = Table{
 		Title: "Conditions, times from the loss of the mains", Head: []string{"battery", "empty without a stop", "first order", "last stop", "latest first order", "to spare"},
 	}

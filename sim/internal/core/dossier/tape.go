@@ -72,7 +72,7 @@ func (t *Tape) addUnit(unit int, p *plan.Plan) {
 	}
 	add("output fed by", fedBy)
 	if p.Policy != nil {
-		add("shutdown manager", stageOf)
+		add("manager", stageOf)
 	}
 	add("card", cardState)
 }
