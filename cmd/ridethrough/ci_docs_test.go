@@ -282,12 +282,12 @@ func TestStaticFile(t *testing.T) {
 	said := regexp.MustCompile(`CGO_ENABLED=0 go build (.*) -ldflags='(.*)' -o (\S+) \./cmd/ridethrough`)
 	for _, name := range []string{"docs/ci.md", "docs/ci/Containerfile", "docs/ci/workflow.yaml"} {
 		m := said.FindStringSubmatch(g.read(name))
-		if m == nil || m[1] != "-tags minimal" || m[2] != "-s -w" {
+		if m == nil || m[1] != "-tags minimal,nethttpomithttp2" || m[2] != "-s -w" {
 			t.Errorf("%s builds by %q", name, m)
 		}
 	}
 	path := filepath.Join(g.folder, "static")
-	build := exec.Command("go", "build", "-tags", "minimal", "-ldflags=-s -w", "-o", path, ".")
+	build := exec.Command("go", "build", "-tags", "minimal,nethttpomithttp2", "-ldflags=-s -w", "-o", path, ".")
 	build.Env = append(os.Environ(), "CGO_ENABLED=0")
 	if out, err := build.CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
