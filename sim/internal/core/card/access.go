@@ -11,6 +11,9 @@ type opened struct {
 	what  *snap.Access
 }
 
+// Access is what SNMP opens now, apart from the communities.
+func (c *Card) Access() *snap.Access { return c.access() }
+
 // access is what SNMP opens under the settings in force. It is another one exactly
 // when these are: keys are made anew with it.
 func (c *Card) access() *snap.Access {

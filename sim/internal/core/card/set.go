@@ -153,6 +153,11 @@ func (c *Card) AuthFailed(now vtime.Tick, from string) {
 	}
 }
 
+// Unauthentic records a request of SNMPv3 that the card has not taken.
+func (c *Card) Unauthentic(now vtime.Tick, f snap.USMFault, from string) {
+	c.tellOff(now, "snmp", f.String(), from, 1)
+}
+
 // ServeDHCP has the site's address server come or go.
 func (c *Card) ServeDHCP(on bool) { c.address.serve(on) }
 

@@ -57,6 +57,7 @@ func testSite() *snap.Site {
 			Lost:     [snap.JournalKinds]uint32{snap.JournalEvents: 27, snap.JournalSystem: 28},
 			Relays:   &snap.Relays{{Closed: true, Turns: 91}, {Alarm: true, Turns: 92}, {Closed: true, Turns: 93}, {Alarm: true, Turns: 94}},
 			Data:     &snap.DataLog{Samples: make([]snap.Sample, 29)},
+			USM:      &snap.USMStats{0, 501, 502, 503, 504, 505, 506},
 			HostKey:  &snap.HostKey{Changes: 31},
 			Firmware: &snap.Firmware{Slots: [2]snap.Slot{{State: snap.SlotFailed}, {State: snap.SlotGood, Release: &snap.Release{NewEngine: true}}}, Running: 1, Trying: true, Loads: 24, Refusals: 25, Returns: 26},
 			Upload:   &snap.Upload{}, Accounts: []snap.Account{{User: "a"}, {User: "b", Label: true}},

@@ -58,7 +58,7 @@ func Variables() []Variable {
 func siteVariables() []Variable {
 	var list []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), lampVariables(), signInVariables(), networkVariables(), clockVariables(), firmwareVariables(), upkeepVariables(), countVariables(), policyVariables(), monitorVariables(), relayVariables(), allPostVariables(),
+		supplyVariables(), roomVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), lampVariables(), signInVariables(), usmVariables(), networkVariables(), clockVariables(), firmwareVariables(), upkeepVariables(), countVariables(), policyVariables(), monitorVariables(), relayVariables(), allPostVariables(),
 	} {
 		list = append(list, part...)
 	}

@@ -2,6 +2,22 @@ package expect
 
 import "ridethrough/sim/internal/core/snap"
 
+// usmVariables are what the card's agent refused to modelled managers.
+func usmVariables() []Variable {
+	refused := func(name, doc string, f snap.USMFault) Variable {
+		return count("card.usm."+name, "requests of modelled managers that the card refused since its agent started: "+doc,
+			func(s *snap.Site) float64 { return float64(s.Card.USM.Of(f)) })
+	}
+	return []Variable{
+		refused("unknown_users", "it has no such user (usmStatsUnknownUserNames)", snap.USMUnknownUser),
+		refused("unsupported_levels", "the user has no keys for their level (usmStatsUnsupportedSecLevels)", snap.USMUnsupportedLevel),
+		refused("wrong_digests", "another authentication password or protocol (usmStatsWrongDigests)", snap.USMWrongDigest),
+		refused("decryption_errors", "another privacy password or protocol, if it reports that (usmStatsDecryptionErrors)", snap.USMNotDecrypted),
+		refused("garbled", "the same if it does not (snmpInASNParseErrs)", snap.USMGarbled),
+		refused("not_authorised", "less protected than the user has to be, or outside its view (authorizationError)", snap.USMNotPermitted),
+	}
+}
+
 func signInVariables() []Variable {
 	return []Variable{
 		count("sign_ins.accepted", "sign-ins at the card that were accepted",

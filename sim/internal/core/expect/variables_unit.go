@@ -11,7 +11,7 @@ import (
 func unitVariablesOf(name string, i int, peers []string) []Variable {
 	var own []Variable
 	for _, part := range [][]Variable{
-		supplyVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), lampVariables(), signInVariables(), networkVariables(), clockVariables(),
+		supplyVariables(), unitVariables(), controlVariables(), pathVariables(), batteryVariables(), outletVariables(), cardVariables(), lampVariables(), signInVariables(), usmVariables(), networkVariables(), clockVariables(),
 		firmwareVariables(), upkeepVariables(), policyVariables(), allPostVariables(), alarmVariables(), sentVariables(),
 	} {
 		own = append(own, part...)

@@ -22,6 +22,9 @@ type Client struct {
 	// Communities of v1 and v2c, to read and to write. Nil: those that the scenario gave
 	// the card.
 	Read, Write *snap.Secret
+	// As is who it is in v3, with the passwords that it has and the level at which it
+	// asks; its views are not used. Nil: a user of whom nothing is wrong.
+	As *snap.User
 }
 
 // Policy is the modelled shutdown manager: software on the network that polls

@@ -291,3 +291,25 @@ func TestSettingsAreOneCards(t *testing.T) {
 		t.Errorf("a new card has %+v", r)
 	}
 }
+
+// TestManagersUser: a manager of SNMPv3 says who it is; what it does not say is as the
+// card has it.
+func TestManagersUser(t *testing.T) {
+	const text = "title='x'\nrun_for='1h'\n[card]\n[[card.snmp_user]]\nname = \"a\"\nauth = \"sha-256\"\nauth_password = \"first phrase\"\n[monitor]\n"
+	for _, tt := range []struct{ keys, want string }{
+		{`version = "v3"` + "\n" + `as = { user = "a" }`, ""},
+		{`version = "v3"` + "\n" + `as = { user = "b", auth_password = "x", priv_password = "y" }`, ""},
+		{`as = { user = "a" }`, `a user of SNMPv3 with version v2c; expected version = "v3"`},
+		{`version = "v3"` + "\n" + `as = { auth_password = "x" }`, `user`},
+		{`version = "v3"` + "\n" + `as = { user = "a", level = "authPriv" }`, `there is no password for authPriv; expected auth_password, for authPriv priv_password too, or at most authNoPriv`},
+		{`version = "v3"` + "\n" + `as = { user = "b", level = "authNoPriv" }`, `or at most noAuthNoPriv`},
+	} {
+		s, err := Load("f", []byte(text+tt.keys+"\n"), Options{})
+		switch {
+		case tt.want == "" && err != nil, tt.want != "" && (err == nil || !strings.Contains(err.Error(), tt.want)):
+			t.Errorf("%s: %v", tt.keys, err)
+		case err == nil && s.Monitor.As.Name == "a" && (s.Monitor.As.Level != snap.AuthNoPriv || s.Monitor.As.AuthPassword.Reveal() != "first phrase"):
+			t.Errorf("%s: %v, %+v", tt.keys, s.Monitor.As.Level, s.Monitor.As)
+		}
+	}
+}

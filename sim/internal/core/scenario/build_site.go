@@ -253,8 +253,12 @@ func (b *builder) policy() error {
 	if err != nil {
 		return err
 	}
+	speaks, err := b.client(&t.table, t.Version, t.Read, t.Write, t.As)
+	if err != nil {
+		return err
+	}
 	b.plan.Policy = &plan.Policy{
-		Peer: peer, Client: client(t.Version, t.Read, t.Write),
+		Peer: peer, Client: speaks,
 		Poll: t.PollEvery, Timeout: t.Timeout, Retries: int(t.Retries), Confirm: int(t.Confirm),
 		OnBatteryFor: or(t.OnBatteryFor, 0), RuntimeBelow: or(t.RuntimeBelow, 0),
 		ChargeBelow: or(t.ChargeBelowPct, 0), OnLowBattery: t.OnLowBattery,

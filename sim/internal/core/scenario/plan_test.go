@@ -273,7 +273,7 @@ func everything() *plan.Plan {
 		Policy: everyPolicy(),
 		Monitor: &plan.Monitor{
 			Peer: 1, Poll: 30 * vtime.Second, Timeout: 3 * vtime.Second, Retries: 3, Objects: 40, AtOnce: 10, LostAfter: 4, LowCharge: 35,
-			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, Client: plan.Client{Version: "v3", Read: word("monitor-look")}, FallIsRestart: true, FallIsWrap: true, NoDiscovery: true, ByEngineID: true,
+			SilenceIsFine: true, GapsAreZero: true, AwaitClear: true, InTurn: true, Client: plan.Client{Version: "v3", Read: word("monitor-look"), As: stranger}, FallIsRestart: true, FallIsWrap: true, NoDiscovery: true, ByEngineID: true,
 			Neighbour: true, NeighbourBoots: 7, NeighbourUp: 48 * vtime.Hour,
 			Tickets: []snap.AlarmKind{snap.AlarmFanFailure}, Ticket: plan.TicketByRow, Quiet: 2 * vtime.Hour,
 		},
@@ -365,9 +365,20 @@ func word(text string) *snap.Secret {
 	return &s
 }
 
+// The users of SNMPv3 as which the managers ask.
+var (
+	alerts = &snap.User{
+		Name: "alerts", Auth: snap.AuthSHA256, AuthPassword: snap.NewSecret("phrase of a manager"),
+		Priv: snap.PrivAES128, PrivPassword: snap.NewSecret("veil of a manager"), Level: snap.NoAuthNoPriv,
+	}
+	stranger = &snap.User{
+		Name: "stranger", AuthPassword: snap.NewSecret("phrase of a stranger"), PrivPassword: snap.NewSecret("another phrase"), Level: snap.AuthNoPriv,
+	}
+)
+
 func everyPolicy() *plan.Policy {
 	return &plan.Policy{
-		Peer: 1, Client: plan.Client{Version: "v1", Read: word("policy-look"), Write: word("policy-order")},
+		Peer: 1, Client: plan.Client{Version: "v3", Read: word("policy-look"), Write: word("policy-order"), As: alerts},
 		Poll: 5 * vtime.Second, Timeout: 4 * vtime.Second, Retries: 2, Confirm: 2,
 		OnBatteryFor: 6 * vtime.Minute, RuntimeBelow: 7 * vtime.Minute, ChargeBelow: 45, OnLowBattery: true, InletAbove: 35, Inlet: "inlet",
 		EvenOnMains: true, CardTimer: true, MinutesAsSeconds: true, IgnoreSilence: true, TrustOrder: true, UnknownIsMains: true, AcceptInvalid: true, AlarmsAlone: true, DistrustJumps: true, IgnoreTest: false, BatteryAsInlet: true, LastSample: true, FirstOutage: true,

@@ -72,7 +72,7 @@ type tryTable struct {
 	User    string     `key:"user" need:"yes" min:"1" max:"32" ascii:"yes" doc:"Who."`
 	Types   string     `key:"types" def:"own" one:"own|label|wrong" doc:"The password that is typed: the user's own, the one on the factory label, or a wrong one."`
 	Surface string     `key:"over" def:"ssh" one:"ssh|serial" doc:"Where."`
-	From    string     `key:"from" def:"" max:"64" ascii:"yes" doc:"Address of who tries, for the audit."`
+	From    string     `key:"from" def:"" max:"64" ascii:"yes" doc:"Address of who tries, for the audit and the access list."`
 	Times   int64      `key:"times" def:"1" min:"1" max:"100000" doc:"How often in a row."`
 	Stays   vtime.Tick `key:"stays" def:"0s" min:"0s" max:"24h" doc:"How long who got in stays at the card."`
 	Then    string     `key:"then" def:"signs-out" one:"signs-out|walks-away|pulls-lead" doc:"How who stayed leaves: signs out; leaves the terminal as it is, so that the session lasts until access.idle; or pulls the lead or closes the terminal program, which ends the session unless it is at the serial line and access.serial-stays is yes. Who comes to the serial line meanwhile is in that session and is not asked."`

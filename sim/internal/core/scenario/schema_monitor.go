@@ -14,10 +14,20 @@ type monitorTable struct {
 	LowChargePct float64         `key:"low_charge_pct" def:"20" min:"0" max:"100" doc:"An alert when the charge is below it."`
 	Version      string          `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version in which it asks: the quirks of SNMPv3 act on v3 alone. A card that does not speak it, or whose access list does not name the machine, is silent."`
 	Read         *string         `key:"read_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Community of v1 and v2c with which it reads, whatever is set on the card later."`
+	As           *asTable        `key:"as" auto:"a user of whom nothing is wrong" doc:"Who it is in v3."`
 	TicketsFor   []string        `key:"tickets_for" max:"30" doc:"Alarms of RFC 1628 that are worth a ticket, such as \"fan_failure\"."`
 	Quiet        vtime.Tick      `key:"quiet" def:"1h" min:"0s" max:"1000h" doc:"A condition with a ticket that comes back within it is the same ticket."`
 	Neighbour    *neighbourTable `key:"neighbour" doc:"Another card that it polls after this one, in SNMPv3. A card with the quirk shared-engine-id has the same engine ID."`
 	Believe      watching        `key:"believe" doc:"What it makes of what it sees. The second word of each, and the third, is wrong, on purpose."`
+}
+
+// asTable is a user of SNMPv3 as a manager has it.
+type asTable struct {
+	table
+	User  string  `key:"user" need:"yes" min:"1" max:"32" ascii:"yes" doc:"Its name. One that the card does not have, or whose passwords or level do not fit, gets nothing; the card's usmStats and its journal say why."`
+	Auth  *string `key:"auth_password" auto:"that which [[card.snmp_user]] begins with" max:"64" ascii:"yes" secret:"yes" doc:"Authentication password that it has, whatever is set on the card later. Protocols are those of [[card.snmp_user]], or without one the card's."`
+	Priv  *string `key:"priv_password" auto:"that which [[card.snmp_user]] begins with" max:"64" ascii:"yes" secret:"yes" doc:"Likewise the privacy password."`
+	Level *string `key:"level" auto:"the best for which it has passwords" one:"noAuthNoPriv|authNoPriv|authPriv" doc:"Security level at which it asks."`
 }
 
 type neighbourTable struct {

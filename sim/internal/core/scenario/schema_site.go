@@ -59,7 +59,8 @@ type wiredTable struct {
 type policyTable struct {
 	table
 	Peer      *string    `key:"peer" auto:"it reaches the card while that has an address" doc:"Name of the [[peer]] that it runs on: polls and orders pass only if that and the card reach each other."`
-	Version   string     `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version in which it asks and orders. A card that does not speak it, or whose access list does not name the machine, is silent. A user of v3 may read and write."`
+	Version   string     `key:"version" def:"v2c" one:"v1|v2c|v3" doc:"SNMP version in which it asks and orders. A card that does not speak it, or whose access list does not name the machine, is silent. With v3 it may read and write, unless as says who it is."`
+	As        *asTable   `key:"as" auto:"a user of whom nothing is wrong" doc:"Who it is in v3. To order it needs a user whose write view holds upsControl."`
 	Read      *string    `key:"read_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Community of v1 and v2c with which it reads, whatever is set on the card later: a card that knows another one is silent, and says so in its journal."`
 	Write     *string    `key:"write_community" auto:"that which [card] begins with" max:"32" ascii:"yes" secret:"yes" doc:"Likewise the community with which it orders."`
 	Units     string     `key:"units" def:"all" one:"all|first" doc:"With [[unit]]: it watches all of them, each for what it feeds, and leaves a machine at work that keeps enough of its supplies; or the first alone, which is wrong, on purpose."`

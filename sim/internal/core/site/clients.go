@@ -11,30 +11,33 @@ import (
 
 // admits says whether the card lets in who speaks to it over SNMP as c says, from the
 // machine at: by its access list, its versions and its communities. Whom it turns away
-// by address or community its journal tells. A user of SNMPv3 is let in.
+// by address, community or user its journal tells.
 func (s *Site) admits(now vtime.Tick, at int, c *plan.Client, writes bool) bool {
 	set := s.card.InForce()
-	if len(set.Link().Allow) > 0 && !s.onList(now, s.addressAt(at)) {
+	if len(set.Link().Allow) > 0 && !s.onList(now, "snmp", s.addressAt(at)) {
 		return false
 	}
 	if !set.Manager().Speaks(c.Version) {
 		return false
 	}
-	if c.Version == "v3" || s.knows(set, c, writes) {
+	if c.Version == "v3" {
+		return s.authentic(now, at, c, writes)
+	}
+	if s.knows(set, c, writes) {
 		return true
 	}
 	s.card.AuthFailed(now, s.addressAt(at).String())
 	return false
 }
 
-// onList says whether the card's access list lets from use SNMP.
-func (s *Site) onList(now vtime.Tick, from netip.Addr) bool {
-	in, acted := s.card.Quirks().LetsIn(s.card.InForce(), "snmp", from)
+// onList says whether the card's access list lets from use a service.
+func (s *Site) onList(now vtime.Tick, service string, from netip.Addr) bool {
+	in, acted := s.card.Quirks().LetsIn(s.card.InForce(), service, from)
 	if acted {
 		s.card.Acted(now, snap.QuirkListOfV4)
 	}
 	if !in {
-		s.card.TurnAway(now, "snmp", from.String(), 1)
+		s.card.TurnAway(now, service, from.String(), 1)
 	}
 	return in
 }

@@ -14,6 +14,7 @@ import (
 // sites never have any.
 type traffic struct {
 	acked, unacked snap.Sent // informs
+	usm            usmCounts
 	link           link
 }
 

@@ -58,6 +58,12 @@ func (s *Site) trySignIn(now vtime.Tick, try *plan.SignIn) {
 			s.says(snap.What{Kind: snap.WhatSignIn}, "sign-in", try.User+" over "+try.Surface+": the card does not answer")
 			return
 		}
+		if !s.letsIn(now, try) {
+			s.logins.last, s.logins.took = snap.SignInNoCard, 0
+			s.says(snap.What{Kind: snap.WhatSignIn}, "sign-in", try.User+" over "+try.Surface+": the card closes the connection")
+			s.touch()
+			return
+		}
 		if x := s.leftOpen(); x != nil && try.Surface == "serial" {
 			s.logins.last, s.logins.took = snap.SignInNobody, 0
 			s.note("sign-in", try.User+" over serial: is in the session of "+x.by.User+", and not asked")
@@ -84,6 +90,13 @@ func (s *Site) trySignIn(now vtime.Tick, try *plan.SignIn) {
 
 func (s *Site) answersOver(surface string) bool {
 	return s.card.Running() && (surface == "serial" || s.card.Reachable())
+}
+
+// letsIn says whether the access list lets somebody come to a sign-in, who is there
+// under an address.
+func (s *Site) letsIn(now vtime.Tick, try *plan.SignIn) bool {
+	from, err := netip.ParseAddr(try.From)
+	return err != nil || try.Surface != "ssh" || s.onList(now, "ssh", from)
 }
 
 // cardView is the card as it is now, with its accounts.

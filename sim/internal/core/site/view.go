@@ -47,6 +47,7 @@ func (s *Site) fillStates(v *snap.Site) {
 	if s.traffic != nil {
 		v.Card.Port = s.traffic.link.port
 	}
+	v.Card.USM = s.usmStats(v.Card.StartedAt)
 	v.Sent = s.card.Sent()
 	v.Acked, v.Unacked = s.delivery()
 	v.Posts, v.Warned = s.card.Posts(), s.card.Warned()

@@ -167,6 +167,27 @@ type View struct {
 	Subtrees []Subtree
 }
 
+// Holds says whether v holds the object oid with arcs behind it.
+func (v *View) Holds(oid []uint32, arcs ...uint32) bool {
+	if v == nil {
+		return false
+	}
+	longest, included := -1, false
+	for i := range v.Subtrees {
+		if s := &v.Subtrees[i]; len(s.OID) > longest && under(s.OID, oid, arcs) {
+			longest, included = len(s.OID), s.Included
+		}
+	}
+	return included
+}
+
+// under says whether oid with arcs behind it lies in the subtree.
+func under(subtree, oid, arcs []uint32) bool {
+	n := min(len(subtree), len(oid))
+	rest := subtree[n:]
+	return slices.Equal(subtree[:n], oid[:n]) && len(rest) <= len(arcs) && slices.Equal(rest, arcs[:len(rest)])
+}
+
 // Views are what somebody may read, write and be notified of. A nil view means
 // no right at all, which is told apart from an object outside of a view.
 type Views struct {

@@ -62,6 +62,7 @@ type Card struct {
 	// (RFC 3418), a TestAndIncr.
 	AuthenTraps bool
 	SetSerialNo int32
+	USM         *USMStats   // what it refused to modelled managers; nil: nothing
 	Posts       *PostOffice // its messages; nil: none yet
 	Relays      *Relays     // nil: none was ever set
 	// Journal holds both journals, newest last, and a little more than they keep:

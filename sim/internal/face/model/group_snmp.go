@@ -1,6 +1,9 @@
 package model
 
-import "ridethrough/sim/internal/face/ber"
+import (
+	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/face/ber"
+)
 
 var snmpGroup = []Variable{
 	counted(InPkts, "snmpInPkts", "Messages received", "Messages that arrived while the agent was answering."),
@@ -49,8 +52,15 @@ func counted(k Counter, name, label, description string) Variable {
 func countedAt(oid ber.OID, k Counter, name, label, description string) Variable {
 	return Variable{
 		Name: name, Label: label, OID: oid, Syntax: counter32, Description: description,
-		count: func(v *View, _ int) int64 { return int64(v.Counters.Load(k)) },
+		count: func(v *View, _ int) int64 { return int64(v.Counters.Load(k) + v.Dev.Card.USM.Of(modelled[k])) },
 	}
+}
+
+// modelled is what managers that are modelled are refused for: no message of theirs
+// comes to the agent.
+var modelled = [CounterEnd]snap.USMFault{
+	UnsupportedSecLevels: snap.USMUnsupportedLevel, UnknownUserNames: snap.USMUnknownUser,
+	WrongDigests: snap.USMWrongDigest, DecryptionErrors: snap.USMNotDecrypted, InASNParseErrs: snap.USMGarbled,
 }
 
 var setGroup = []Variable{

@@ -31,11 +31,11 @@ func TestHolds(t *testing.T) {
 	} {
 		oid := ber.MustOID(name)
 		last := len(oid) - 1
-		if a, b := holds(v, oid), holds(v, oid[:last], oid[last]); a != want || b != want {
+		if a, b := v.Holds(oid), v.Holds(oid[:last], oid[last]); a != want || b != want {
 			t.Errorf("%s: %v, %v, want %v", name, a, b, want)
 		}
 	}
-	if holds(nil, ber.MustOID("1.3")) {
+	if (*snap.View)(nil).Holds(ber.MustOID("1.3")) {
 		t.Error("no view holds something")
 	}
 }

@@ -50,7 +50,7 @@ func (s *scope) find(name ber.OID) (place, ber.Tag) {
 // findWithin is find within the view: what lies outside of it is not known.
 func (s *scope) findWithin(name ber.OID) (place, ber.Tag) {
 	at, exception := s.find(name)
-	if s.within != snap.Everything() && !holds(s.within, name) {
+	if s.within != snap.Everything() && !s.within.Holds(name) {
 		return at, ber.NoSuchObject
 	}
 	return at, exception

@@ -146,11 +146,11 @@ func (i *issue) seenIn(v *snap.View) bool {
 		return true
 	}
 	for _, name := range i.kind.Objects {
-		if !holds(v, model.Lookup(name).OID, i.instance(name)) {
+		if !v.Holds(model.Lookup(name).OID, i.instance(name)) {
 			return false
 		}
 	}
-	return holds(v, i.kind.OID)
+	return v.Holds(i.kind.OID)
 }
 
 // instance is which instance of an object the notification carries.

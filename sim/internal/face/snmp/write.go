@@ -40,7 +40,7 @@ func (w *worker) accept(vb *ber.VarBind) (snap.Assignment, Status) {
 		w.counters.Add(model.InBadCommunityUses, 1)
 		return snap.Assignment{}, NoAccess
 	}
-	if !holds(w.views.Write, vb.Name) {
+	if !w.views.Write.Holds(vb.Name) {
 		return snap.Assignment{}, NoAccess
 	}
 	at, exception := w.view.find(vb.Name)
