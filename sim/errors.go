@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"strings"
 
 	"ridethrough/sim/internal/core/report"
 )
@@ -46,3 +47,15 @@ type MismatchError struct {
 
 // Error is one line that begins with file:line.
 func (e *MismatchError) Error() string { return e.text }
+
+// CautionError is settings that are not taken before somebody has confirmed what they
+// could do to the load or to people.
+type CautionError struct {
+	File     string
+	Cautions []string // the paths of settings and what is to be known of them, a line each
+}
+
+// Error is one line that begins with the file.
+func (e *CautionError) Error() string {
+	return report.OneLine(e.File + ": CAUTION: " + strings.Join(e.Cautions, " CAUTION: "))
+}

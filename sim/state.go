@@ -3,11 +3,13 @@ package sim
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/backup"
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/report"
+	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/host/memory"
 )
@@ -73,29 +75,53 @@ func (c *CardState) Export() (string, error) {
 }
 
 // Import takes settings from the text of an export, which messages call name, all
-// of it or nothing. left says in a line each what stays as it is. The error is an
-// *InvalidError or an *IOError.
-func (c *CardState) Import(name string, text []byte) (left []string, err error) {
-	s, err := card.SettingsIn(c.kept)
+// of it or nothing. What has a caution is taken only where that is confirmed. notes say
+// in a line each what stays as it is, and what opens nothing. The error is a
+// *CautionError, an *InvalidError or an *IOError.
+func (c *CardState) Import(name string, text []byte, confirmed bool) (notes []string, err error) {
+	before, err := card.SettingsIn(c.kept)
 	if err != nil {
 		return nil, stateError(c.store.Path(), err)
 	}
+	after := before.Clone()
 	f, err := backup.Read(name, text)
 	var edits []backup.Edit
 	if err == nil {
-		edits, left, err = f.Edits(s, c.serial)
+		edits, notes, err = f.Edits(after, c.serial)
 	}
 	if err == nil {
-		err = backup.Apply(edits, s)
+		err = backup.Apply(edits, after)
 	}
 	if err != nil {
 		return nil, invalidText(name, err)
 	}
-	k, err := card.PutSettings(c.kept, s)
+	k, err := card.PutSettings(c.kept, after)
 	if err != nil {
 		return nil, invalidText(name, err)
 	}
-	return left, c.change(k)
+	changes := setting.Diff(before, after)
+	if list := setting.Cautions(changes); len(list) > 0 && !confirmed {
+		return nil, &CautionError{File: name, Cautions: list}
+	}
+	for i := range notes {
+		notes[i] = "left as it is: " + notes[i]
+	}
+	return append(notes, c.keyNotes(after, changes)...), c.change(k)
+}
+
+// keyNotes tell of public keys that open nothing, as far as the accounts are known.
+func (c *CardState) keyNotes(s *snap.Settings, changes []setting.Change) (notes []string) {
+	accounts, known, _ := card.AccountsIn(c.kept) // what cannot be read is told where it is used
+	if !known {
+		return nil
+	}
+	has := func(user string) bool {
+		return slices.ContainsFunc(accounts, func(a snap.Account) bool { return a.User == user })
+	}
+	for _, note := range setting.KeyNotes(s, setting.KeysIn(changes), has) {
+		notes = append(notes, "note: "+note)
+	}
+	return notes
 }
 
 // Reset takes the card back to the factory's state as far as level goes:

@@ -28,12 +28,13 @@ func exitOf(err error) int {
 	var quiet ended
 	var usage *usageError
 	var invalid *sim.InvalidError
+	var caution *sim.CautionError
 	switch {
 	case errors.As(err, &quiet):
 		return quiet.code
 	case hungUp(err):
 		return exitHungUp
-	case errors.As(err, &usage), errors.As(err, &invalid):
+	case errors.As(err, &usage), errors.As(err, &invalid), errors.As(err, &caution):
 		return exitUsage
 	case isIO(err):
 		return exitIO

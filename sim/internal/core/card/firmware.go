@@ -87,7 +87,7 @@ func (c *Card) RefuseImage(now vtime.Tick, by snap.Actor, why string) {
 // run, or with back one that has.
 func (c *Card) Switch(now vtime.Tick, by snap.Actor, back bool) snap.Result {
 	f := *c.kept.Firmware
-	if why := notTo(f.Spare().State, snap.SlotName(1-f.Running), back); why != "" {
+	if why := f.NotTo(back); why != "" {
 		return snap.Result{Status: snap.Inconsistent, Reason: why}
 	}
 	f.Running, f.Trying = 1-f.Running, true
@@ -95,21 +95,6 @@ func (c *Card) Switch(now vtime.Tick, by snap.Actor, back bool) snap.Result {
 	c.tellFirmware(now, fmt.Sprintf("%s in slot %s started by %s", c.version(), snap.SlotName(f.Running), who(by)))
 	c.Restart(now)
 	return snap.Result{}
-}
-
-// notTo says why the firmware of a slot cannot be started, "" if it can.
-func notTo(state snap.SlotState, slot string, back bool) string {
-	switch {
-	case state == snap.SlotEmpty:
-		return "there is nothing in slot " + slot
-	case state == snap.SlotFailed:
-		return "what is in slot " + slot + " did not pass its own test"
-	case back && state == snap.SlotNew:
-		return "what is in slot " + slot + " has never run: there is no way back to it"
-	case !back && state == snap.SlotGood:
-		return "what is in slot " + slot + " is what ran before: that is a way back"
-	}
-	return ""
 }
 
 // passes is the test that firmware makes of itself when it starts for the first time

@@ -23,6 +23,17 @@ func SettingsIn(raw *snap.Memory) (*snap.Settings, error) {
 	return s, err
 }
 
+// AccountsIn are the accounts in raw; known is false where they are the factory's until
+// the card is served again, and nobody has changed one.
+func AccountsIn(raw *snap.Memory) (list []snap.Account, known bool, err error) {
+	text := raw.Sections["accounts"]
+	if text == nil {
+		return nil, false, nil
+	}
+	err = unpack(text, &list)
+	return list, err == nil, err
+}
+
 // PutSettings is what puts s in the place of the settings in raw. The error says
 // why they cannot be there.
 func PutSettings(raw *snap.Memory, s *snap.Settings) (*snap.Keep, error) {

@@ -128,16 +128,10 @@ func named(changes []setting.Change) string {
 // maxNamed bounds how many changes a line of the journal names.
 const maxNamed = 6
 
-// fits says whether text is a DisplayString (RFC 2579) of at most limit
-// characters.
+// fits says whether text is a DisplayString of at most limit characters.
 func fits(text string, limit int) snap.Result {
-	if len(text) > limit {
-		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("%d characters, at most %d", len(text), limit)}
-	}
-	for i := range len(text) {
-		if text[i] >= 0x80 {
-			return snap.Result{Status: snap.WrongValue, Reason: "only ASCII"}
-		}
+	if why := snap.DisplayString(text, limit); why != "" {
+		return snap.Result{Status: snap.WrongValue, Reason: why}
 	}
 	return snap.Result{}
 }

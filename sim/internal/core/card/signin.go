@@ -28,6 +28,7 @@ type logins struct {
 	window vtime.Tick // when the present minute of failed sign-ins began
 	told   int        // of them, in the journal
 	untold int
+	locked int // of them, lock-outs of users without an account
 }
 
 // failed are the failed sign-ins of one user in a row.
@@ -197,7 +198,7 @@ func (c *Card) fail(now vtime.Tick, by snap.Actor, how string) string {
 	c.logins.own().counts.Lockouts++
 	l := snap.Lockout{User: by.User, Serial: by.Surface == "serial", Until: now + rules.LockFor}
 	c.logins.own().lockouts = append(c.lockedAt(now), l)
-	c.refuse(now, who(by)+how+fmt.Sprintf(", %d times in a row: locked out for %s", rules.LockAfter, rules.LockFor.Duration()))
+	c.refuseLocked(now, by, who(by)+how+fmt.Sprintf(", %d times in a row: locked out for %s", rules.LockAfter, rules.LockFor.Duration()))
 	return lockedOut(rules.LockFor)
 }
 
@@ -345,6 +346,30 @@ func (c *Card) refuse(now vtime.Tick, text string) {
 		return
 	}
 	l.told++
+	c.refused(now, text)
+}
+
+// refuseLocked tells of a lock-out, however many refused sign-ins there were: who asks
+// why somebody cannot get in has to find it. Of strangers it tells of as many in a
+// minute as are kept of them: anybody can make up names.
+func (c *Card) refuseLocked(now vtime.Tick, by snap.Actor, text string) {
+	l := c.logins.own()
+	if now-l.window >= vtime.Minute {
+		c.summarise(now)
+		l.window = now
+	}
+	if c.account(by.User) == nil {
+		if l.locked == strangers {
+			l.untold++
+			return
+		}
+		l.locked++
+	}
+	c.refused(now, text)
+}
+
+// refused tells of a refused sign-in.
+func (c *Card) refused(now vtime.Tick, text string) {
 	c.told(now, snap.WhatSignIn, "sign-in", "refused: "+text)
 	c.Hear(snap.EventRefused, 0, true, text)
 }
@@ -355,7 +380,7 @@ func (c *Card) summarise(now vtime.Tick) {
 	if l.untold > 0 {
 		c.told(now, snap.WhatSignIn, "sign-in", fmt.Sprintf("refused: %d more within a minute", l.untold))
 	}
-	l.told, l.untold = 0, 0
+	l.told, l.untold, l.locked = 0, 0, 0
 }
 
 // loginsDue is when a summary falls due.

@@ -81,11 +81,14 @@ func TestFloodIsBounded(t *testing.T) {
 	if n := len(c.logins.get().lockouts); n > strangers+1 {
 		t.Errorf("%d lock-outs are remembered", n)
 	}
-	if n := len(c.journal.entries) - before; n > toldAMinute {
+	if n := len(c.journal.entries) - before; n > toldAMinute+strangers {
 		t.Errorf("%d entries of the journal in one minute", n)
 	}
 	if r := c.SignIn(4, signIn("technician", "ssh", false)); !strings.Contains(r.Reason, "try again") {
 		t.Errorf("strangers made the card forget: %+v", r)
+	}
+	if !strings.Contains(journalOf(c), "technician (ssh from 192.0.2.7:4000), 5 times in a row: locked out for 5m0s") {
+		t.Errorf("the lock-out of an account went under:\n%s", journalOf(c))
 	}
 	c.summarise(2 * vtime.Minute)
 	if !strings.Contains(journalOf(c), "more within a minute") {

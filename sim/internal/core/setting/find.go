@@ -42,6 +42,18 @@ func (r Ref) Show(s *snap.Settings) string {
 	}
 }
 
+// Typed says why a person may not type text here, which an import may carry; nil: he may,
+// as far as that goes.
+func (r Ref) Typed(text string) error {
+	if r.typed == nil {
+		return nil
+	}
+	if why := r.typed(text); why != "" {
+		return fmt.Errorf("%s", why)
+	}
+	return nil
+}
+
 // Set reads text into s, which must not be shared. The error says what is wrong
 // and what is expected; s is then unchanged.
 func (r Ref) Set(s *snap.Settings, text string) error { return r.set(s, r.index, text) }

@@ -32,6 +32,21 @@ func text(path, label, help string, limit int, at func(*snap.Settings, int) *str
 	}
 }
 
+// names is a text that SNMP writes too, as a DisplayString: an import takes whatever an
+// export says of it. What a person types is plain all the same.
+func names(path, label, help string, limit int, at func(*snap.Settings, int) *string) *Setting {
+	x := text(path, label, help, limit, at)
+	x.typed = func(v string) string { return Plain(v, limit) }
+	x.set = func(s *snap.Settings, i int, v string) error {
+		if why := snap.DisplayString(v, limit); why != "" {
+			return fmt.Errorf("%s", why)
+		}
+		*at(s, i) = v
+		return nil
+	}
+	return x
+}
+
 // Plain says why v is no text of at most limit plain (printable ASCII)
 // characters, "" if it is one.
 func Plain(v string, limit int) string {

@@ -74,7 +74,9 @@ type Setting struct {
 	get  func(s *snap.Settings, entry int) string
 	set  func(s *snap.Settings, entry int, text string) error
 	hide func(s *snap.Settings, entry int, name func(string) string) // of a secret
-	key  *keyed                                                      // of a pass phrase; nil: it is none
+	// typed is why a person may not type a value that set takes, "" if he may; nil: he may.
+	typed func(text string) string
+	key   *keyed // of a pass phrase; nil: it is none
 }
 
 // List is a list of entries with a name each.

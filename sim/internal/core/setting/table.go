@@ -16,15 +16,15 @@ const (
 
 func init() {
 	declare(Identity,
-		unique(atOnce(text("identity.name", "name", "Name of the card; it appears in SNMP (sysName) and helps to tell cards apart.",
+		unique(atOnce(names("identity.name", "name", "Name of the card; it appears in SNMP (sysName) and helps to tell cards apart.",
 			displayString, func(s *snap.Settings, _ int) *string { return &s.Name }))),
-		atOnce(text("identity.location", "location", "Where the unit stands: site, room and rack, in that order, help whoever has to find it (sysLocation).",
+		atOnce(names("identity.location", "location", "Where the unit stands: site, room and rack, in that order, help whoever has to find it (sysLocation).",
 			displayString, func(s *snap.Settings, _ int) *string { return &s.Location })),
-		atOnce(text("identity.contact", "contact", "Who looks after the unit: a function or a desk outlives a person's name (sysContact).",
+		atOnce(names("identity.contact", "contact", "Who looks after the unit: a function or a desk outlives a person's name (sysContact).",
 			displayString, func(s *snap.Settings, _ int) *string { return &s.Contact })),
-		unique(atOnce(text("identity.unit", "name of the UPS", "Name of the unit itself (upsIdentName).",
+		unique(atOnce(names("identity.unit", "name of the UPS", "Name of the unit itself (upsIdentName).",
 			identString, func(s *snap.Settings, _ int) *string { return &s.UPSName }))),
-		atOnce(text("identity.attached", "attached devices", "What the unit feeds (upsIdentAttachedDevices).",
+		atOnce(names("identity.attached", "attached devices", "What the unit feeds (upsIdentAttachedDevices).",
 			identString, func(s *snap.Settings, _ int) *string { return &s.Attached })),
 	)
 	declare(Reach,

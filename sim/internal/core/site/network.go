@@ -178,26 +178,27 @@ func (s *Site) ping(c snap.Command) snap.Result {
 	if err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
-	return snap.Result{Reason: addr.String() + ": " + s.pinged(addr)}
+	tells, answered := s.pinged(addr)
+	return snap.Result{Reason: addr.String() + ": " + tells, Amiss: !answered}
 }
 
-// pinged is what the card finds out about addr.
-func (s *Site) pinged(addr netip.Addr) string {
+// pinged is what the card finds out about addr, and whether anything answered.
+func (s *Site) pinged(addr netip.Addr) (tells string, answered bool) {
 	fault := path.To(s.plan, s.self.Network, s.pathState(), addr)
 	now, _ := s.card.Address()
 	there, running := s.machineAt(addr, now)
 	switch {
 	case fault == snap.PathNoAddress && addr.Is6() && now.V6State == snap.V6Off:
-		return "the card has no IPv6 address: reach.ipv6 is off"
+		return "the card has no IPv6 address: reach.ipv6 is off", false
 	case fault == snap.PathOpen && !there:
-		return "packets pass there and back, but the scenario says of no machine that it has this address"
+		return "packets pass there and back, but the scenario says of no machine that it has this address", false
 	case fault == snap.PathOpen && !running:
 		fault = snap.PathPeerDown
 	}
 	if fault == snap.PathOpen {
 		return s.echoes()
 	}
-	return fault.Tells()
+	return fault.Tells(), false
 }
 
 // machineAt says whether the scenario has a machine with that address, and whether it
@@ -233,8 +234,8 @@ func (s *Site) machineAt(addr netip.Addr, now snap.Address) (there, running bool
 const pings = 5
 
 // echoes is what comes of those to a machine that packets reach. Their time is not
-// waited for.
-func (s *Site) echoes() string {
+// waited for. One answer of them all is one.
+func (s *Site) echoes() (tells string, answered bool) {
 	n := 0
 	for range pings {
 		if !s.losesAlone("ping", outward) && !s.losesAlone("ping", inward) {
@@ -243,11 +244,11 @@ func (s *Site) echoes() string {
 	}
 	switch n {
 	case pings:
-		return snap.PathOpen.Tells()
+		return snap.PathOpen.Tells(), true
 	case 0:
-		return snap.PathPeerDown.Tells()
+		return snap.PathPeerDown.Tells(), false
 	}
-	return fmt.Sprintf("answers to %d of %d: packets get lost on the way. Look at the lead, and at speed and duplex at both of its ends", n, pings)
+	return fmt.Sprintf("answers to %d of %d: packets get lost on the way. Look at the lead, and at speed and duplex at both of its ends", n, pings), true
 }
 
 // askLease has somebody outside send what the card has to say to address servers.

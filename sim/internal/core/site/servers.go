@@ -175,8 +175,8 @@ func (s *Site) attempt(now vtime.Tick, p *snap.Post) (plan.PostOutcome, vtime.Ti
 		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no server of names answers, to tell the address of " + host}, lookup
 	}
 	v := s.serverOf(p)
-	if (v == nil || !s.serves(v)) && p.Datagram() {
-		return plan.PostOutcome{Outcome: snap.Deferred}, lookup // it has left, and that is all
+	if p.Datagram() && (v == nil || !s.serves(v) || v.now.Answer != plan.AnswerAccept) {
+		return plan.PostOutcome{Outcome: snap.Deferred}, lookup // it has left, and that is all: nothing ever answers (RFC 5426 section 4)
 	}
 	if v == nil || !s.serves(v) {
 		return plan.PostOutcome{Outcome: snap.Deferred, Reason: "no answer from " + p.Where}, lookup + noAnswer
@@ -314,15 +314,26 @@ func (v *server) converse(now vtime.Tick, c call) plan.PostOutcome {
 	if c.signsIn && v.now.SignIn == "refuse" {
 		return deferred("535 the server refuses user and password")
 	}
-	switch v.now.Answer {
-	case plan.AnswerHangUp:
-		return deferred("the server has ended the connection before it answered")
+	switch answer := v.now.Answer; {
+	case answer == plan.AnswerAccept:
+		return v.route(now, c, deferred)
+	case v.cfg.Kind == plan.ServerMail:
+		return unwilling(answer, deferred)
+	case v.cfg.Kind == plan.ServerSyslog:
+		return deferred("the server has ended the connection") // which is all that it can do (RFC 6587)
+	}
+	return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "the receiver takes no messages"}
+}
+
+// unwilling is what a relay says that takes mail from nobody (RFC 5321 section 4.2.1).
+func unwilling(answer plan.ServerAnswer, deferred func(string) plan.PostOutcome) plan.PostOutcome {
+	switch answer {
 	case plan.AnswerDefer:
 		return deferred("451 the server asks to come again later")
 	case plan.AnswerRefuse:
 		return plan.PostOutcome{Outcome: snap.Rejected, Answered: true, Reason: "554 the server refuses the message"}
 	}
-	return v.route(now, c, deferred)
+	return deferred("the server has ended the connection before it answered")
 }
 
 // route is what it says about who writes to whom.

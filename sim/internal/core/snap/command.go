@@ -183,4 +183,6 @@ type Result struct {
 	// Session is the one that a sign-in began, Role what it may do.
 	Session uint32
 	Role    Role
+	// Amiss: it was done, and what was to be found out is not as it should be.
+	Amiss bool
 }

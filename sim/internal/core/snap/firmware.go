@@ -121,6 +121,23 @@ func (f *Firmware) Now() *Slot { return &f.Slots[f.Running] }
 // Spare is the other one.
 func (f *Firmware) Spare() *Slot { return &f.Slots[1-f.Running] }
 
+// NotTo says why the firmware of the spare slot cannot be started, "" if it can: one
+// that has never run, or with back one that has.
+func (f *Firmware) NotTo(back bool) string {
+	state, slot := f.Spare().State, SlotName(1-f.Running)
+	switch {
+	case state == SlotEmpty:
+		return "there is nothing in slot " + slot
+	case state == SlotFailed:
+		return "what is in slot " + slot + " did not pass its own test"
+	case back && state == SlotNew:
+		return "what is in slot " + slot + " has never run: there is no way back to it"
+	case !back && state == SlotGood:
+		return "what is in slot " + slot + " is what ran before: that is a way back"
+	}
+	return ""
+}
+
 // OtherEngine says whether the firmware that runs has an snmpEngineID of its own.
 func (c *Card) OtherEngine() bool {
 	return c.Firmware != nil && c.Firmware.Now().Release != nil && c.Firmware.Now().Release.NewEngine

@@ -11,6 +11,9 @@ import (
 // action is a word that does something at once, after some questions.
 type action struct {
 	ask []question
+	// bars says why it cannot be done as things are, "" if it can; nil: the card says.
+	// Who gets nothing done is shown no caution.
+	bars func(v View, given []string) string
 	// caution says what it does to the load, to sessions or to people; empty: it
 	// needs no confirmation. given are the answers, in order.
 	caution func(v View, given []string) string
@@ -19,6 +22,14 @@ type action struct {
 	done    func(v View, given []string) string // after it was done; whole lines
 	reply   func(r snap.Result) string          // instead of done: what the card answers
 	closes  bool                                // the dialog ends with it
+}
+
+// barred says why a cannot be done, "" if nothing is known to be in its way.
+func (a *action) barred(v View, given []string) string {
+	if a.bars == nil {
+		return ""
+	}
+	return a.bars(v, given)
 }
 
 // question is one of an action.
@@ -81,6 +92,10 @@ func (s State) nextAnswer(v View) (State, Output) {
 	a, given := s.form.action, s.form.given
 	if len(given) < len(a.ask) {
 		return s.ask(v, askAction, "")
+	}
+	if why := a.barred(v, given); why != "" {
+		s.form = form{}
+		return s.ask(v, askWord, "Not done: "+why+".\n")
 	}
 	if text := a.warns(v, given); text != "" {
 		return s.ask(v, askConfirm, text)

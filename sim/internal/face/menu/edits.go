@@ -61,8 +61,15 @@ func (s *State) change(v View, verb, path, value string) error {
 	return nil
 }
 
-// put edits one setting.
-func (s *State) put(v View, path, value string) error { return s.change(v, "set", path, value) }
+// put edits one setting as a person typed it.
+func (s *State) put(v View, path, value string) error {
+	if ref, err := setting.Find(s.merged(v), path); err == nil {
+		if err := ref.Typed(value); err != nil {
+			return err
+		}
+	}
+	return s.change(v, "set", path, value)
+}
 
 // changes are what save would change.
 func (s State) changes(v View) []setting.Change {
@@ -88,6 +95,9 @@ func (s State) listChanges(v View) string {
 			fmt.Fprintf(&b, "  %-26s CAUTION: %s\n", "", c.Caution)
 		}
 	}
+	if text := shutOut(v, list, s.merged(v)); text != "" {
+		b.WriteString("  " + text)
+	}
 	return b.String()
 }
 
@@ -111,31 +121,12 @@ func (s State) save(v View) (State, Output) {
 		s.goal = stay
 		return s.ask(v, askWord, "Not saved: "+err.Error()+".\n")
 	}
-	if text := cautions(list); text != "" && s.stage != askSure {
+	if text := cautions(v, list, m); text != "" && s.stage != askSure {
 		return s.ask(v, askSure, text)
 	}
 	s.form = form{} // an action that was given up
+	s.savedKeys = setting.KeysIn(list)
 	return s.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: v.Dev.Card.Revision}, "")
-}
-
-// cautions are what has to be said before the changes are saved, each once.
-func cautions(list []setting.Change) string {
-	var said []string
-	paths := map[string][]string{}
-	for _, c := range list {
-		if c.Setting == nil || c.Caution == "" {
-			continue
-		}
-		if paths[c.Caution] == nil {
-			said = append(said, c.Caution)
-		}
-		paths[c.Caution] = append(paths[c.Caution], c.Path)
-	}
-	text := ""
-	for _, caution := range said {
-		text += fmt.Sprintf("CAUTION: %s: %s\n", strings.Join(paths[caution], ", "), caution)
-	}
-	return text
 }
 
 const sureHelp = "Type yes to save all the same. Anything else goes back, nothing is lost.\n"
@@ -145,7 +136,7 @@ func (s State) takeSure(v View, line string) (State, Output) {
 	case "yes":
 		return s.save(v)
 	case "?":
-		return s.again(v, cautions(s.changes(v))+sureHelp)
+		return s.again(v, cautions(v, s.changes(v), s.merged(v))+sureHelp)
 	}
 	s.goal = stay
 	return s.ask(v, askWord, "Not saved.\n")
@@ -156,11 +147,8 @@ func (s State) saved(v View, r snap.Result) (State, Output) {
 		s.goal = stay
 		return s.ask(v, askWord, "Not saved: "+r.Reason+".\n")
 	}
-	s.edits = nil
-	text := "Saved.\n"
-	if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
-		text = "Saved. Not all of it is in force yet: the rest waits for a restart of the card.\n"
-	}
+	text := savedText(v, s.savedKeys)
+	s.edits, s.savedKeys = nil, nil
 	if s.goal == stay {
 		return s.ask(v, askWord, text)
 	}

@@ -135,7 +135,7 @@ func (s State) nothingAt(v View, word string) string {
 // set edits one setting in one line.
 func (s State) set(v View, line string) (State, Output) {
 	path, value, ok := strings.Cut(strings.TrimSpace(line), " ")
-	if !ok || path == "" {
+	if !ok || path == "" || strings.Contains(path, "=") { // which may be followed by a secret
 		return s.again(v, "Type set, a path and a value: set reach.gateway 192.0.2.1, or set identity.name - to empty it.\n")
 	}
 	if err := s.put(v, path, unquoted(value)); err != nil {

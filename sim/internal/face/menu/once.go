@@ -15,6 +15,7 @@ import (
 type Reply struct {
 	Text    string
 	OK      bool
+	Amiss   bool // with OK: it was done, and found something wrong, as a ping without an answer
 	Command *snap.Command
 	told    func(snap.Result) string // instead of after
 	after   func(v View) string
@@ -44,7 +45,7 @@ func (r Reply) After(v View, result snap.Result) Reply {
 		return refused("Not done: " + reason(result) + ".\n")
 	}
 	if r.told != nil {
-		return Reply{Text: r.told(result), OK: true}
+		return Reply{Text: r.told(result), OK: true, Amiss: result.Amiss}
 	}
 	return Reply{Text: r.after(v), OK: !r.fails}
 }
@@ -167,16 +168,17 @@ func (o once) set() Reply {
 	return o.save(s)
 }
 
-// pairsOf are paths and values.
+// pairsOf are paths and values. What does not fit is not repeated: it may be a part of
+// a secret.
 func pairsOf(args []string) ([][2]string, error) {
 	if len(args) == 2 && !strings.Contains(args[0], "=") {
 		return [][2]string{{args[0], unquoted(args[1])}}, nil
 	}
 	var pairs [][2]string
-	for _, a := range args {
+	for i, a := range args {
 		path, value, ok := strings.Cut(a, "=")
 		if !ok {
-			return nil, fmt.Errorf("%q: expected a path and a value, or path=value for each", a)
+			return nil, fmt.Errorf("the %d. of what is to be set is no path=value: expected a path and a value, or path=value for each, in quotes if there are blanks in it", i+1)
 		}
 		pairs = append(pairs, [2]string{path, unquoted(value)})
 	}
@@ -218,14 +220,11 @@ func (o once) save(s State) Reply {
 	if err := setting.Check(&o.v.Dev.Card.Saved, m); err != nil {
 		return refused("Not saved: " + err.Error() + ".\n")
 	}
-	if text := cautions(changes); text != "" && !o.confirmed {
+	if text := cautions(o.v, changes, m); text != "" && !o.confirmed {
 		return refused(text + "Not saved: --confirm says that this is meant.\n")
 	}
 	return o.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: o.v.Dev.Card.Revision}, func(v View) string {
-		if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
-			return "Saved. Not all of it is in force yet: the rest waits for a restart of the card.\n"
-		}
-		return "Saved.\n"
+		return savedText(v, setting.KeysIn(changes))
 	})
 }
 
@@ -253,6 +252,9 @@ func (o once) act(a *action) Reply {
 	}
 	if len(f.given) < len(a.ask) {
 		return refused("It also asks for " + f.question().label + ": " + f.question().help + "\n")
+	}
+	if why := a.barred(o.v, f.given); why != "" {
+		return refused("Not done: " + why + ".\n")
 	}
 	if text := a.warns(o.v, f.given); text != "" && !o.confirmed {
 		return refused(text + "Nothing was done: --confirm says that this is meant.\n")

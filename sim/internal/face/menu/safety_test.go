@@ -36,6 +36,7 @@ func TestEachActHasACaution(t *testing.T) {
 	v := View{Dev: card.Device(), Now: card.Now(), by: by}
 	for _, w := range words {
 		for _, args := range acts[w.name] {
+			v.Dev = withSpare(card.Device(), args)
 			line := strings.TrimSpace(w.name + " " + args)
 			r := Once(v, by, line)
 			for _, part := range []string{"CAUTION", decides, "--confirm"} {
@@ -61,6 +62,17 @@ func TestEachActHasACaution(t *testing.T) {
 	if r := Once(v, by, "start-test quick"); !strings.Contains(r.Text, "below 90 %") || !strings.Contains(r.Text, "On live outlets, as the card was told: db.") {
 		t.Errorf("%s", r.Text)
 	}
+}
+
+// withSpare is d with firmware in the spare slot to switch or to return to.
+func withSpare(d *snap.Device, verb string) *snap.Device {
+	fitted, f := *d, *snap.FirstFirmware()
+	f.Spare().State = snap.SlotNew
+	if verb == "return" {
+		f.Spare().State = snap.SlotGood
+	}
+	fitted.Card.Firmware = &f
+	return &fitted
 }
 
 // TestNoActWithoutCaution: whoever adds an act that switches gets a caution even if

@@ -147,6 +147,12 @@ func (x *terminal) order(line string) {
 		x.card.Change(func(d *snap.Device) {
 			d.Card.Port = &snap.Port{Mode: snap.LinkAuto, Mbit: 100, Half: true, VLAN: 20, InErrors: 12, OutErrors: 34, LateCollisions: 34}
 		})
+	case "@spare":
+		x.card.Change(func(d *snap.Device) {
+			f := *snap.FirstFirmware()
+			f.Spare().State, f.Spare().Release = snap.SlotState(parts[1]), &snap.Release{Version: "1.1"}
+			d.Card.Firmware = &f
+		})
 	case "@busy":
 		x.card.Refuse(snap.Result{Status: snap.Busy})
 	case "@gone":

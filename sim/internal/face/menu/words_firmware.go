@@ -113,6 +113,7 @@ func firmwareData(v View, _ []string) any {
 // firmwareSwitch goes to what has never run, firmwareReturn to what ran before.
 var (
 	firmwareSwitch = action{
+		bars:    func(v View, _ []string) string { return slotsOf(v).NotTo(false) },
 		caution: func(v View, _ []string) string { return firmwareCaution(v, false) },
 		confirm: "switch",
 		command: func(View, []string) snap.Command { return snap.Command{Op: snap.OpFirmwareSwitch} },
@@ -122,6 +123,7 @@ var (
 		closes: true,
 	}
 	firmwareReturn = action{
+		bars:    func(v View, _ []string) string { return slotsOf(v).NotTo(true) },
 		caution: func(v View, _ []string) string { return firmwareCaution(v, true) },
 		confirm: "return",
 		command: func(View, []string) snap.Command { return snap.Command{Op: snap.OpFirmwareReturn} },

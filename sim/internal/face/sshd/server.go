@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"net/netip"
 	"strings"
 	"sync"
 	"time"
@@ -26,6 +27,10 @@ type Config struct {
 
 	// Verify asks who knows users; nil: the card's own accounts alone.
 	Verify term.Verify
+
+	// From, if not nil, is the address that a client has in the card's network, by the one
+	// of its connection: the access list goes by it. Invalid: it has none.
+	From func(real netip.Addr) netip.Addr
 
 	MaxSessions    int           // 4: dialogs at the same time
 	MaxConnections int           // 16: connections, signed in or not
@@ -178,7 +183,7 @@ func (s *Server) password(ctx ssh.Context, password string) bool {
 	if !s.tries.allow(meta.RemoteAddr(), time.Now()) {
 		return false // nobody looks, and nobody is told: a flood of guesses is no news
 	}
-	if d.Card.LockedFor(by.User, by.Surface, s.view().Now) == 0 {
+	if d.Card.LockedFor(by.User, by.Surface, max(d.Tick, s.c.Source.Now())) == 0 {
 		verdict = s.verify(ctx, by, password)
 	}
 	right := s.signIn(ctx, by, verdict)

@@ -2,6 +2,7 @@ package sshd
 
 import (
 	"io"
+	"net/netip"
 	"time"
 
 	"github.com/gliderlabs/ssh"
@@ -14,6 +15,7 @@ import (
 // Exit statuses of an SSH command.
 const (
 	exitDone  = 0
+	exitAmiss = 1 // done, and something wrong was found
 	exitUsage = 2 // refused, or not a line that can be answered without a dialog
 )
 
@@ -69,19 +71,22 @@ func (s *Server) once(ss ssh.Session, c *conn) int {
 			c.Close()
 			return exitUsage
 		}
-		reply = menu.OnceWith(s.view(), by, line, string(text))
+		reply = menu.OnceWith(s.view(c), by, line, string(text))
 	} else {
-		reply = menu.Once(s.view(), by, line)
+		reply = menu.Once(s.view(c), by, line)
 	}
 	if reply.Command != nil {
 		result := s.c.Source.Submit(*reply.Command)
-		reply = reply.After(s.view(), result)
+		reply = reply.After(s.view(c), result)
 	}
 	if !reply.OK {
 		s.writer(ss.Stderr(), c).Write([]byte(reply.Text))
 		return exitUsage
 	}
 	s.writer(ss, c).Write([]byte(reply.Text))
+	if reply.Amiss {
+		return exitAmiss
+	}
 	return exitDone
 }
 
@@ -90,14 +95,23 @@ func (s *Server) interrupted(by snap.Actor, line string, text []byte, c *conn) {
 	if d := s.c.Source.Device(); !term.Up(d, true) || d.Card.Boots != c.boots {
 		return
 	}
-	if tell := menu.Interrupted(s.view(), by, line, text); tell != nil {
+	if tell := menu.Interrupted(s.view(c), by, line, text); tell != nil {
 		s.c.Source.Submit(*tell)
 	}
 }
 
-func (s *Server) view() menu.View {
+func (s *Server) view(c *conn) menu.View {
 	d := s.c.Source.Device()
-	return menu.View{Dev: d, Now: max(d.Tick, s.c.Source.Now())}
+	return menu.View{Dev: d, Now: max(d.Tick, s.c.Source.Now()), From: s.from(c)}
+}
+
+// from is the address that a client has in the card's network, invalid if nobody says.
+func (s *Server) from(c *conn) netip.Addr {
+	at, err := netip.ParseAddrPort(c.RemoteAddr().String())
+	if err != nil || s.c.From == nil {
+		return netip.Addr{}
+	}
+	return s.c.From(at.Addr())
 }
 
 // same says whether d is the card, in the life in which c was made and with its
@@ -121,6 +135,7 @@ func (s *Server) dialog(ss ssh.Session, c *conn, terminal bool) {
 		Network:  true,
 		Plain:    !terminal,
 		Idle:     s.c.Idle,
+		From:     func() netip.Addr { return s.from(c) },
 	})
 	c.because(end.Reason())
 	if end == term.CardGone || end == term.Ended {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"net/netip"
 	"strings"
 	"time"
 
@@ -24,6 +25,8 @@ type Options struct {
 	Verify  Verify
 	Network bool // the line needs the card's network address
 	Plain   bool // no terminal at the other end: no echo, lines end in \n
+	// From, if not nil, is the address that the other end has in the card's network.
+	From func() netip.Addr
 	// Wake keeps the line silent until a first line end arrives, as on a serial
 	// line, where nothing tells the card that a terminal was connected.
 	Wake bool
@@ -183,7 +186,11 @@ func (s *session) rouse(p []byte) ([]byte, bool) {
 
 func (s *session) view() menu.View {
 	d := s.o.Source.Device()
-	return menu.View{Dev: d, Now: max(d.Tick, s.o.Source.Now())}
+	v := menu.View{Dev: d, Now: max(d.Tick, s.o.Source.Now())}
+	if s.o.From != nil {
+		v.From = s.o.From()
+	}
+	return v
 }
 
 // open shows the menu's first words and feeds it what was typed ahead.

@@ -82,7 +82,7 @@ func (s *served) openSSH() (err error) {
 		key = s.derived(0)
 	}
 	s.sshd, err = sshd.New(sshd.Config{
-		Source: s.card, HostKey: key, Verify: s.verify,
+		Source: s.card, HostKey: key, Verify: s.verify, From: s.gate.seen,
 		OnPanic: func(value any, stack []byte) { s.c.Log(fmt.Sprintf("ssh: internal fault: %v\n%s", value, stack)) },
 	})
 	if err != nil {

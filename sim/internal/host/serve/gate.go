@@ -39,11 +39,7 @@ func newGate(c *Config, p *plan.Plan, site func() *snap.Site) *gate {
 // admits says whether a client at a real address gets through to a service.
 func (d *gate) admits(service string, from netip.Addr) bool {
 	s := d.site()
-	addr, open := d.stranger(s, from)
-	if i, ok := d.peers[from.Unmap()]; ok {
-		addr = d.plan.Peers[i].Address.Addr()
-		open = path.ToPeer(d.plan, &d.plan.Network, path.Of(s), i) == snap.PathOpen
-	}
+	addr, open := d.client(s, from)
 	if !open {
 		return false
 	}
@@ -55,6 +51,21 @@ func (d *gate) admits(service string, from netip.Addr) bool {
 		d.away.note(service, addr)
 	}
 	return in
+}
+
+// client is the address that a client at a real one has in the card's network, and
+// whether packets pass.
+func (d *gate) client(s *snap.Site, from netip.Addr) (addr netip.Addr, open bool) {
+	if i, ok := d.peers[from.Unmap()]; ok {
+		return d.plan.Peers[i].Address.Addr(), path.ToPeer(d.plan, &d.plan.Network, path.Of(s), i) == snap.PathOpen
+	}
+	return d.stranger(s, from)
+}
+
+// seen is the address of a client alone.
+func (d *gate) seen(from netip.Addr) netip.Addr {
+	addr, _ := d.client(d.site(), from)
+	return addr
 }
 
 // stranger is a client of whom nobody said which peer it is. At the card's own
