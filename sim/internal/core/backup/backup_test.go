@@ -5,6 +5,7 @@ import (
 	"net/netip"
 	"strings"
 	"testing"
+	"unicode"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -37,6 +38,35 @@ func take(t testing.TB, text, serial string, s *snap.Settings) (*snap.Settings, 
 		t.Fatal(err)
 	}
 	return to, left
+}
+
+// TestNamesOverSNMP: whatever SNMP may write into a name another card takes from the
+// export (RFC 2579 DisplayString is NVT ASCII with its control characters).
+func TestNamesOverSNMP(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		from, ascii := settings(), rapid.StringOfN(rapid.RuneFrom(nil, &unicode.RangeTable{R16: []unicode.Range16{{Lo: 0, Hi: 127, Stride: 1}}}), 0, 63, -1)
+		for _, at := range []*string{&from.Location, &from.Contact, &from.Attached} {
+			for *at = ascii.Draw(t, "name"); snap.DisplayString(*at, 63) != ""; {
+				*at = strings.ReplaceAll(*at, "\r", "\r\n")[:min(63, len(*at))]
+				*at = strings.TrimRight(*at, "\r")
+			}
+		}
+		f, err := Read("f.toml", []byte(Export("RT0001", from)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		to := settings()
+		edits, _, err := f.Edits(to, "RT0002")
+		if err == nil {
+			err = Apply(edits, to)
+		}
+		if err == nil {
+			err = setting.Check(settings(), to)
+		}
+		if err != nil || to.Location != from.Location || to.Contact != from.Contact || to.Attached != from.Attached {
+			t.Fatalf("%v: %q, %q, %q became %q, %q, %q", err, from.Location, from.Contact, from.Attached, to.Location, to.Contact, to.Attached)
+		}
+	})
 }
 
 func TestExportHoldsNoSecretAndNoIdentity(t *testing.T) {

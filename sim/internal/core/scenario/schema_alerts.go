@@ -65,7 +65,7 @@ type serverTable struct {
 	Host    *string     `key:"host" auto:"none: it always works" doc:"Host on which it runs: it serves while that is at work."`
 	Groups  []string    `key:"needs_groups" max:"8" doc:"Outlet groups that have to be live, for itself and for switches on the way to it."`
 
-	Answer    string     `key:"answer" def:"accept" one:"accept|defer|refuse|silent|closed|hangs-up" doc:"What it says to everybody: defer is a code 4xx, refuse 5xx. silent takes a connection and never says anything, closed takes none, hangs-up takes the message and ends the connection before it answers."`
+	Answer    string     `key:"answer" def:"accept" one:"accept|defer|refuse|silent|closed|hangs-up" doc:"What it says to everybody: of a mail relay defer is a code 4xx, refuse 5xx; a syslog collector hangs up, which is all that it can do, and over UDP says nothing. silent takes a connection and never says anything, closed takes none, hangs-up takes the message and ends the connection before it answers."`
 	Takes     vtime.Tick `key:"takes" def:"200ms" min:"1ms" max:"10m" doc:"How long it takes to answer."`
 	TLS       string     `key:"tls" def:"good" one:"good|old|none" doc:"What it offers: TLS as today, only versions that are no longer accepted, or none."`
 	SignIn    string     `key:"sign_in" def:"accept" one:"accept|refuse" doc:"Whether it accepts user and password."`

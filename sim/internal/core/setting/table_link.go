@@ -180,7 +180,7 @@ func speed(path, label, help, none string, speeds []int, at func(*snap.LinkSetti
 func allowList() *List {
 	entries := func(s *snap.Settings) *[]snap.Allow { return &s.Link().Allow }
 	return atOnceList(links.ownList(list("access.allow", "allowed network",
-		"From where a service may be used. A service that no entry names is open to everybody; one that is named is open to the networks of its entries alone, over IPv4 and IPv6: look whether you are in one of them yourself. The serial line is always open.",
+		"From where a service may be used. A service that no entry names is open to everybody; one that is named is open to the networks of its entries alone, over IPv4 and IPv6. Rules that would shut out whoever saves them over SSH are saved only when that is confirmed. The serial line is always open.",
 		maxAllow, entries, func(a *snap.Allow) *string { return &a.Name },
 		func() snap.Allow { return snap.Allow{Service: "all", Network: netip.MustParsePrefix("192.0.2.0/24")} },
 		choice("service", "service", "Which service the entry opens.", []string{"snmp", "ssh", "all"},

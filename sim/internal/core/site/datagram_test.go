@@ -67,3 +67,30 @@ func TestDatagramsAreNotKept(t *testing.T) {
 		t.Errorf("over TCP: %+v", n)
 	}
 }
+
+// TestDatagramsAreNotAnswered: a collector that is unwilling says nothing to a datagram,
+// so that the card counts it as sent; over TCP all that it can do is to hang up. Neither
+// speaks as a mail relay does.
+func TestDatagramsAreNotAnswered(t *testing.T) {
+	for _, answer := range []string{"defer", "refuse", "hangs-up", "closed", "silent"} {
+		for _, transport := range []string{"udp", "tcp"} {
+			text := strings.Replace(darkCollector, "TRANSPORT", transport, 1)
+			text = strings.Replace(text, "needs_groups", "answer = \""+answer+"\"\nneeds_groups", 1)
+			r := playtest.Start(t, text).To(10*vtime.Minute + 9*vtime.Second)
+			done, n := r.Site.Card.Posts.Done, r.Site.Posts.Syslog
+			if n.Delivered != 0 || transport == "udp" && (len(done) == 0 || n.Waiting != 0) {
+				t.Errorf("%s over %s: %+v", answer, transport, n)
+			}
+			for _, line := range done {
+				if transport == "udp" && (line.State != "sent" || line.Text != "") {
+					t.Errorf("%s over UDP: the card cannot know: %+v", answer, line)
+				}
+			}
+			for _, code := range []string{"451 ", "554 "} {
+				if strings.Contains(r.Trace(), code) {
+					t.Errorf("%s over %s: a collector speaks SMTP:\n%s", answer, transport, r.Trace())
+				}
+			}
+		}
+	}
+}

@@ -57,6 +57,9 @@ func TestPing(t *testing.T) {
 			if !strings.Contains(got.Reason, addr+": "+part) && !strings.Contains(got.Reason, "198.51.100.20: "+part) {
 				t.Errorf("%s at %s: %+v, want %s", addr, to, got, part)
 			}
+			if got.Status != snap.Done || got.Amiss != !strings.HasPrefix(part, "answers") {
+				t.Errorf("%s at %s: %+v", addr, to, got)
+			}
 		}
 	}
 	at(vtime.Minute, map[string]string{

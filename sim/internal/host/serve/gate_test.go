@@ -28,6 +28,11 @@ func TestAccessList(t *testing.T) {
 	g := newGate(&Config{Plan: p, Peers: map[string]netip.Addr{
 		"manager": netip.MustParseAddr("127.0.0.2"), "six": netip.MustParseAddr("127.0.0.3"),
 	}}, p, func() *snap.Site { return site })
+	for from, want := range map[string]string{"127.0.0.1": "192.0.2.254", "127.0.0.2": "198.51.100.40", "127.0.0.3": "2001:db8:9::1"} {
+		if got := g.seen(netip.MustParseAddr(from)); got != netip.MustParseAddr(want) {
+			t.Errorf("%s is seen as %s, want %s", from, got, want)
+		}
+	}
 	for _, row := range []struct {
 		allow              []snap.Allow
 		service            string
