@@ -28,7 +28,7 @@ type logins struct {
 	window vtime.Tick // when the present minute of failed sign-ins began
 	told   int        // of them, in the journal
 	untold int
-	locked int // of them, lock-outs of users without an account
+	locked int // of them, lock-outs of strangers beyond those told
 }
 
 // failed are the failed sign-ins of one user in a row.
@@ -354,9 +354,9 @@ func (c *Card) refuse(now vtime.Tick, text string) {
 // minute as are kept of them: anybody can make up names.
 func (c *Card) refuseLocked(now vtime.Tick, by snap.Actor, text string) {
 	l := c.logins.own()
-	if now-l.window >= vtime.Minute {
-		c.summarise(now)
-		l.window = now
+	if now-l.window >= vtime.Minute || l.told < toldAMinute {
+		c.refuse(now, text)
+		return
 	}
 	if c.account(by.User) == nil {
 		if l.locked == strangers {
