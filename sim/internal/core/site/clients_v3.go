@@ -2,6 +2,7 @@ package site
 
 import (
 	"bytes"
+	"fmt"
 
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -34,6 +35,20 @@ func (s *Site) authentic(now vtime.Tick, at int, c *plan.Client, writes bool) bo
 	s.card.Unauthentic(now, f, s.addressAt(at).String())
 	s.countUSM(f)
 	return false
+}
+
+// authFailed tells of a request that the card's agent, which counts by itself, has not
+// taken. The command may come from a journal.
+func (s *Site) authFailed(c snap.Command) snap.Result {
+	switch {
+	case c.Code < 0 || c.Code >= int(snap.USMFaults):
+		return snap.Result{Status: snap.WrongValue, Reason: fmt.Sprintf("no fault %d of a request", c.Code)}
+	case c.Code == 0:
+		s.card.AuthFailed(s.now, hostOf(c.By.Peer))
+	default:
+		s.card.Unauthentic(s.now, snap.USMFault(c.Code), hostOf(c.By.Peer))
+	}
+	return snap.Result{}
 }
 
 // usmFault is the first thing that is wrong with a request of who (RFC 3414 section

@@ -56,7 +56,7 @@ var ofSurfaces = map[snap.Op]command{
 	snap.OpSignOut:  func(s *Site, c snap.Command) snap.Result { return s.card.SignOut(s.now, c.By, c.Text) },
 	snap.OpNotIt:    func(s *Site, c snap.Command) snap.Result { return s.card.NotIt(s.now, c.By) },
 	snap.OpAccount:  func(s *Site, c snap.Command) snap.Result { return s.card.ChangeAccount(s.now, c) },
-	snap.OpAuthFail: always(func(s *Site, c snap.Command) { s.card.AuthFailed(s.now, hostOf(c.By.Peer)) }),
+	snap.OpAuthFail: (*Site).authFailed,
 	snap.OpTurnAway: always(func(s *Site, c snap.Command) { s.card.TurnAway(s.now, c.Text, c.By.Peer, c.Code) }),
 
 	snap.OpFirmwareLoad:   (*Site).loaded,

@@ -75,7 +75,7 @@ const (
 	OpSignOut   Op = "sign-out"   // By, Text: the session ended, for the reason in Text
 	OpNotIt     Op = "not-it"     // By: what was typed as the present password, to change it, is another one
 	OpAccount   Op = "account"    // Text, Account: change the card's accounts, see [AccountAdd]
-	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community
+	OpAuthFail  Op = "auth-fail"  // By: an SNMP request with a wrong community, or Code: what is wrong with one of SNMPv3, a [USMFault]
 	OpPing      Op = "ping"       // Text: an address or the name of a peer; the answer's reason tells what came of it
 	OpAck       Op = "ack"        // Notify, OK, By, Text: an inform was acknowledged, or given up for the reason in Text
 	OpInject    Op = "inject"     // Text: a timeline entry as TOML, from the bench

@@ -56,6 +56,9 @@ func countedAt(oid ber.OID, k Counter, name, label, description string) Variable
 	}
 }
 
+// FaultOf is what is wrong with a manager whose request counter k counts, or USMOpen.
+func FaultOf(k Counter) snap.USMFault { return modelled[k] }
+
 // modelled is what managers that are modelled are refused for: no message of theirs
 // comes to the agent.
 var modelled = [CounterEnd]snap.USMFault{

@@ -177,15 +177,16 @@ func answers(c *snap.Card) bool {
 	return c.State == snap.CardRunning && c.Address.Reachable()
 }
 
-// accuse reports a wrong community, at most once in a simulated second so that
-// a flood of them cannot keep the engine busy.
-func (a *Agent) accuse(now vtime.Tick, caller Caller) {
+// accuse reports a wrong community or, with a fault, a request of SNMPv3 that is not
+// taken, at most once in a simulated second so that a flood of them cannot keep the
+// engine busy.
+func (a *Agent) accuse(now vtime.Tick, caller Caller, f snap.USMFault) {
 	last := a.accused.Load()
 	if int64(now)-last < int64(vtime.Second) || !a.accused.CompareAndSwap(last, int64(now)) {
 		return
 	}
 	select {
-	case a.reports <- &snap.Command{Op: snap.OpAuthFail, By: actor(caller)}:
+	case a.reports <- &snap.Command{Op: snap.OpAuthFail, Code: int(f), By: actor(caller)}:
 	default:
 	}
 }

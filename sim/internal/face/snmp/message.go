@@ -20,7 +20,7 @@ func (w *worker) handle(request, out []byte) []byte {
 		w.counters.Add(model.InASNParseErrs, 1)
 	case !w.authenticate(access):
 		w.counters.Add(model.InBadCommunityNames, 1)
-		w.agent.accuse(w.view.Now, w.caller)
+		w.agent.accuse(w.view.Now, w.caller, snap.USMOpen)
 	case w.isRequest():
 		w.limit, w.permitted = w.agent.maxSize, true
 		return w.answer(out)

@@ -41,15 +41,12 @@ func (w *worker) handle3(request, out []byte) []byte {
 		return out
 	}
 	if k, level := w.secure(request); k != 0 {
+		w.accuse3(k)
 		return w.report(out, k, level)
 	}
 	r := &w.r3
 	if !r.opened && !w.openScope() {
-		if r.level == snap.AuthPriv && r.ring.access.ReportGarbled {
-			return w.report(out, model.DecryptionErrors, snap.NoAuthNoPriv)
-		}
-		w.counters.Add(model.InASNParseErrs, 1)
-		return out
+		return w.garbled(out)
 	}
 	if k := w.misdirected(); k != 0 {
 		return w.report(out, k, r.level)
@@ -57,8 +54,33 @@ func (w *worker) handle3(request, out []byte) []byte {
 	if !w.isRequest() {
 		return out
 	}
-	w.views, w.permitted = &r.user.Views, r.level >= r.user.Level
+	if w.views, w.permitted = &r.user.Views, r.level >= r.user.Level; !w.permitted {
+		w.agent.accuse(w.view.Now, w.caller, snap.USMNotPermitted)
+	}
 	return w.answer(out)
+}
+
+// garbled is what comes of a message that makes no sense. One that was encrypted had
+// another privacy password.
+func (w *worker) garbled(out []byte) []byte {
+	switch r := &w.r3; {
+	case r.level != snap.AuthPriv:
+	case r.ring.access.ReportGarbled:
+		w.accuse3(model.DecryptionErrors)
+		return w.report(out, model.DecryptionErrors, snap.NoAuthNoPriv)
+	default:
+		w.accuse3(model.InASNParseErrs)
+	}
+	w.counters.Add(model.InASNParseErrs, 1)
+	return out
+}
+
+// accuse3 has the journal tell of what was counted, if that is a matter of who asks and
+// no step of finding out which engine this is.
+func (w *worker) accuse3(k model.Counter) {
+	if f := model.FaultOf(k); f != snap.USMOpen && len(w.r3.sec.User) > 0 {
+		w.agent.accuse(w.view.Now, w.caller, f)
+	}
 }
 
 // read3 takes the message apart. It is the counter of what is wrong with it, or

@@ -143,14 +143,15 @@ func TestReports(t *testing.T) {
 		level   snap.SecurityLevel
 		id      int32 // the request-id is known unless it was encrypted
 		silence bool
+		told    snap.USMFault // what the journal is to say
 	}{
 		{name: "discovery", change: func(m *manager) { *m = manager{maxSize: 1472} }, want: model.UnknownEngineIDs, id: -77},
 		{name: "another engine", change: func(m *manager) { m.engine = "other" }, want: model.UnknownEngineIDs},
-		{name: "unknown user", change: func(m *manager) { m.user.Name = "eve" }, want: model.UnknownUserNames},
+		{name: "unknown user", told: snap.USMUnknownUser, change: func(m *manager) { m.user.Name = "eve" }, want: model.UnknownUserNames},
 		{name: "unknown user without authentication", change: func(m *manager) { m.user.Name = ""; m.level = snap.NoAuthNoPriv }, want: model.UnknownUserNames, id: -77},
-		{name: "wrong password", change: func(m *manager) { m.user.AuthPassword = snap.NewSecret("wrong password") }, want: model.WrongDigests},
-		{name: "wrong protocol", change: func(m *manager) { m.user.Auth = snap.AuthSHA512 }, want: model.WrongDigests},
-		{name: "one bit", change: func(m *manager) { m.spoil = func(b []byte) []byte { b[len(b)-1] ^= 1; return b } }, want: model.WrongDigests},
+		{name: "wrong password", told: snap.USMWrongDigest, change: func(m *manager) { m.user.AuthPassword = snap.NewSecret("wrong password") }, want: model.WrongDigests},
+		{name: "wrong protocol", told: snap.USMWrongDigest, change: func(m *manager) { m.user.Auth = snap.AuthSHA512 }, want: model.WrongDigests},
+		{name: "one bit", told: snap.USMWrongDigest, change: func(m *manager) { m.spoil = func(b []byte) []byte { b[len(b)-1] ^= 1; return b } }, want: model.WrongDigests},
 		{name: "late", change: func(m *manager) { m.time = 90 + 151 }, want: model.NotInTimeWindows, level: snap.AuthNoPriv},
 		{name: "early boots", change: func(m *manager) { m.boots = 0 }, want: model.NotInTimeWindows, level: snap.AuthNoPriv},
 		{name: "late boots", change: func(m *manager) { m.boots = 2 }, want: model.NotInTimeWindows, level: snap.AuthNoPriv},
@@ -160,11 +161,11 @@ func TestReports(t *testing.T) {
 		{name: "inform", kind: ber.InformRequest, want: model.UnknownPDUHandlers, level: snap.AuthPriv, id: -77},
 
 		{name: "engine before user", change: func(m *manager) { m.engine, m.user.Name = "other", "eve" }, want: model.UnknownEngineIDs},
-		{name: "user before digest and time", change: func(m *manager) { m.user.Name, m.boots = "eve", 0 }, want: model.UnknownUserNames},
-		{name: "digest before time", change: func(m *manager) { m.user.AuthPassword, m.boots = snap.NewSecret("wrong password"), 0 }, want: model.WrongDigests},
+		{name: "user before digest and time", told: snap.USMUnknownUser, change: func(m *manager) { m.user.Name, m.boots = "eve", 0 }, want: model.UnknownUserNames},
+		{name: "digest before time", told: snap.USMWrongDigest, change: func(m *manager) { m.user.AuthPassword, m.boots = snap.NewSecret("wrong password"), 0 }, want: model.WrongDigests},
 		{name: "time before context", change: func(m *manager) { m.time, m.context.Context = 9000, []byte("x") }, want: model.NotInTimeWindows, level: snap.AuthNoPriv},
 
-		{name: "wrong privacy password", change: func(m *manager) { m.user.PrivPassword = snap.NewSecret("wrong password") }, silence: true},
+		{name: "wrong privacy password", told: snap.USMGarbled, change: func(m *manager) { m.user.PrivPassword = snap.NewSecret("wrong password") }, silence: true},
 		{name: "trap", kind: ber.TrapV2, silence: true},
 		{name: "response", kind: ber.Response, silence: true},
 		{name: "trap from another engine", kind: ber.TrapV2, change: func(m *manager) { m.engine, m.level = "other", snap.NoAuthNoPriv },
@@ -175,7 +176,7 @@ func TestReports(t *testing.T) {
 			m.engine, m.mask, m.flags = "other", true, ber.FlagAuth|ber.FlagPriv
 		}, want: model.UnknownEngineIDs, silence: true},
 		{name: "early in the window", change: func(m *manager) { m.time = 240 }},
-		{name: "below the user's level", change: other(snap.AuthNoPriv)},
+		{name: "below the user's level", told: snap.USMNotPermitted, change: other(snap.AuthNoPriv)},
 		{name: "right", change: func(*manager) {}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -188,6 +189,7 @@ func TestReports(t *testing.T) {
 			}
 			answer := m.ask(t, a, r)
 			checkReportCounters(t, a, tt.want)
+			checkTold(t, a, tt.told)
 			if (answer == nil) != tt.silence {
 				t.Fatalf("got %+v", answer)
 			}
@@ -225,6 +227,23 @@ func checkReportCounters(t *testing.T, a *Agent, want model.Counter) {
 		if got := a.counters.Load(k); got != n {
 			t.Errorf("counter %d is %d, want %d", k, got, n)
 		}
+	}
+}
+
+// checkTold: the engine is told of f, and of nothing if that is nobody's fault.
+func checkTold(t *testing.T, a *Agent, f snap.USMFault) {
+	t.Helper()
+	got := snap.USMOpen
+	select {
+	case c := <-a.reports:
+		if c.Op != snap.OpAuthFail || c.By.Peer == "" {
+			t.Errorf("told %+v", c)
+		}
+		got = snap.USMFault(c.Code)
+	default:
+	}
+	if got != f {
+		t.Errorf("told %v, want %v", got, f)
 	}
 }
 
