@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/host/batch"
 )
@@ -22,11 +23,11 @@ const writers = 4
 type desk struct {
 	agent   *snmp.Agent
 	conn    *net.UDPConn
-	admits  func(netip.Addr) bool // nil: everybody gets through
-	odd     *delivery             // for replies that do not leave at once
-	line    *line                 // nil: a perfect one
-	start   func(read func())     // runs read beside the others
-	waiting atomic.Int32          // readers that were relieved and still wait
+	gate    *gate             // nil: everybody gets through
+	odd     *delivery         // for replies that do not leave at once
+	line    *line             // nil: a perfect one
+	start   func(read func()) // runs read beside the others
+	waiting atomic.Int32      // readers that were relieved and still wait
 }
 
 // reader takes requests off a desk; it is their [snmp.Caller].
@@ -36,6 +37,14 @@ type reader struct {
 	count    int  // requests in the box
 	at       int  // the present one
 	relieved bool // another one reads on
+	clear    way
+}
+
+// way is that of a client that got through to a site, over a link that loses nothing and
+// keeps nothing back. As long as the site is that one, it does so again.
+type way struct {
+	site *snap.Site
+	from netip.Addr
 }
 
 // readers are kept: a relieved one is soon needed again.
@@ -45,7 +54,7 @@ var readers = sync.Pool{New: func() any { return &reader{box: batch.New(2 * snmp
 func (d *desk) read() {
 	r := readers.Get().(*reader)
 	if r.box.Open(d.conn) == nil {
-		r.desk, r.count, r.relieved = d, 0, false
+		r.desk, r.count, r.relieved, r.clear = d, 0, false, way{}
 		r.read()
 	}
 	readers.Put(r)
@@ -70,22 +79,36 @@ func (r *reader) read() {
 }
 
 func (r *reader) answer() {
-	if r.desk.admits != nil && !r.desk.admits(r.box.Peer(r.at).Addr()) {
-		return
+	if g := r.desk.gate; g != nil {
+		w := way{g.site(), r.box.Peer(r.at).Addr()}
+		if w == r.clear {
+			r.reply(0)
+			return
+		}
+		in, plain := g.judge(w.site, "snmp", w.from)
+		if !in {
+			return
+		}
+		if plain && w.site.Net.Link == nil {
+			r.clear = w
+		}
 	}
-	there, ok := r.desk.line.passes("snmp", true)
-	if !ok {
-		return
+	if there, ok := r.desk.line.passes("snmp", true); ok {
+		r.reply(there)
 	}
+}
+
+// reply answers a request that was so long on its way.
+func (r *reader) reply(there time.Duration) {
 	m := r.box.Mail(r.at)
 	reply, how := r.desk.agent.Answer(m.Text(), r, m.Room())
-	if len(reply) > 0 {
-		var back time.Duration
-		back, ok = r.desk.line.passes("snmp", false)
-		how.After += there + back
+	if len(reply) == 0 {
+		return
 	}
+	back, ok := r.desk.line.passes("snmp", false)
+	how.After += there + back
 	switch {
-	case len(reply) == 0 || !ok:
+	case !ok:
 	case how == snmp.Delivery{}:
 		r.box.Reply(r.at, reply)
 	default:

@@ -38,10 +38,16 @@ func newGate(c *Config, p *plan.Plan, site func() *snap.Site) *gate {
 
 // admits says whether a client at a real address gets through to a service.
 func (d *gate) admits(service string, from netip.Addr) bool {
-	s := d.site()
+	in, _ := d.judge(d.site(), service, from)
+	return in
+}
+
+// judge is [gate.admits] for the site as it was; plain says that nothing was noted, so
+// that it is the same again for the same site.
+func (d *gate) judge(s *snap.Site, service string, from netip.Addr) (in, plain bool) {
 	addr, open := d.client(s, from)
 	if !open {
-		return false
+		return false, true
 	}
 	in, acted := s.Card.Quirks.LetsIn(&s.Card.Settings, service, addr)
 	if acted {
@@ -50,7 +56,7 @@ func (d *gate) admits(service string, from netip.Addr) bool {
 	if !in {
 		d.away.note(service, addr)
 	}
-	return in
+	return in, in && !acted
 }
 
 // client is the address that a client at a real one has in the card's network, and

@@ -52,7 +52,7 @@ func (s *served) open(f *front) {
 	if s.sshd == nil {
 		return // start does it
 	}
-	requests := &desk{admits: func(from netip.Addr) bool { return s.gate.admits("snmp", from) }, agent: s.agent, conn: f.udp, odd: f.odd, line: s.line, start: func(read func()) { s.guard("snmp", read) }}
+	requests := &desk{gate: s.gate, agent: s.agent, conn: f.udp, odd: f.odd, line: s.line, start: func(read func()) { s.guard("snmp", read) }}
 	requests.start(requests.read)
 	s.guard("ssh", func() { s.sshd.Serve(door{f.ssh, s.gate, "ssh", s.line}) })
 }
