@@ -170,8 +170,7 @@ func (s *Site) powerDown(i int) {
 func (s *Site) cut(i int) {
 	h := &s.hosts[i]
 	if h.isProcess() && h.state != snap.HostBooting {
-		l := s.lead()
-		l.effects = append(l.effects, snap.Effect{Kind: snap.EffectKill, Host: h.cfg.Name})
+		s.lead().emit(snap.Effect{Kind: snap.EffectKill, Host: h.cfg.Name})
 	}
 	h.ended = "cut"
 	h.cuts++
@@ -311,10 +310,7 @@ func (s *Site) needsMet(h *host) bool {
 
 func (s *Site) startProcess(i int) {
 	if s.hosts[i].isProcess() {
-		l := s.lead()
-		l.effects = append(l.effects, snap.Effect{
-			Kind: snap.EffectSpawn, Host: s.hosts[i].cfg.Name, Run: s.hosts[i].starts,
-		})
+		s.lead().emit(snap.Effect{Kind: snap.EffectSpawn, Host: s.hosts[i].cfg.Name, Run: s.hosts[i].starts})
 	}
 }
 

@@ -71,14 +71,14 @@ func (s *Site) bringUp(now vtime.Tick) {
 
 // portNow is the port as it is shown, but for what it has counted.
 func (l *link) portNow() snap.Port {
-	p := *(&snap.Card{Port: l.port}).PortNow()
+	p := *l.port.OrGood()
 	p.InErrors, p.OutErrors, p.LateCollisions = 0, 0, 0
 	return p
 }
 
 // see shows the port as p, which goes on counting.
 func (l *link) see(p snap.Port) {
-	was := (&snap.Card{Port: l.port}).PortNow()
+	was := l.port.OrGood()
 	p.InErrors, p.OutErrors, p.LateCollisions = was.InErrors, was.OutErrors, was.LateCollisions
 	l.port = &p
 }
@@ -217,11 +217,7 @@ func (s *Site) loses(kind string, in bool) bool {
 		return false
 	}
 	burst := l.now.BurstLossPct > 0 && l.burst.Bears(s.now, l.now.BurstOver, l.now.BurstWithin)
-	d := l.now.Befalls(s.throw(kind), burst)
-	if d != snap.NoDamage {
-		s.lose(d, in, 1)
-	}
-	return d != snap.NoDamage
+	return s.damaged(l, kind, in, burst)
 }
 
 // losesAlone is loses for a packet that comes in no burst.
@@ -230,7 +226,12 @@ func (s *Site) losesAlone(kind string, in bool) bool {
 	if l == nil || l.now.LossPct <= 0 {
 		return false
 	}
-	d := l.now.Befalls(s.throw(kind), false)
+	return s.damaged(l, kind, in, false)
+}
+
+// damaged draws what befalls a packet, and counts it.
+func (s *Site) damaged(l *link, kind string, in, burst bool) bool {
+	d := l.now.Befalls(s.throw(kind), burst)
 	if d != snap.NoDamage {
 		s.lose(d, in, 1)
 	}
@@ -241,7 +242,7 @@ func (s *Site) losesAlone(kind string, in bool) bool {
 func (s *Site) lose(d snap.Damage, in bool, n uint32) {
 	l := &s.ownTraffic().link
 	l.lost += n
-	p := *(&snap.Card{Port: l.port}).PortNow()
+	p := *l.port.OrGood()
 	was := p
 	if p.Counts(d, in, l.agreed.Differ(), n); p != was {
 		l.port = &p

@@ -254,7 +254,7 @@ func (s *Site) echoes() (tells string, answered bool) {
 // askLease has somebody outside send what the card has to say to address servers.
 func (s *Site) askLease() {
 	for _, q := range s.card.LeaseQueries() {
-		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectLease, Lease: &q})
+		s.emit(snap.Effect{Kind: snap.EffectLease, Lease: &q})
 	}
 }
 

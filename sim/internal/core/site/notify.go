@@ -19,7 +19,7 @@ func (s *Site) notify(n snap.Notification) {
 			n.Astray |= 1 << i
 		}
 	}
-	s.effects = append(s.effects, snap.Effect{Kind: snap.EffectNotify, Notification: n})
+	s.emit(snap.Effect{Kind: snap.EffectNotify, Notification: n})
 	about := s.about(n)
 	s.sendOut(n, about)
 	s.says(snap.What{Kind: snap.WhatNotify, Notify: n.Kind}, "notify", strings.TrimSuffix(n.Kind.String()+" "+about, " "))

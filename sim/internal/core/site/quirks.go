@@ -63,7 +63,7 @@ func (s *Site) recount() {
 
 // device is a copy of what the card knows of its unit now.
 func (s *Site) device(now vtime.Tick) *snap.Device {
-	s.fill(&s.ups.Physics, s.flows, now)
+	s.fill(now)
 	d := s.view.Device
 	d.Card.Quirks = nil // which would keep all earlier states alive
 	return &d

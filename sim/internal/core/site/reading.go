@@ -70,7 +70,7 @@ func (s *Site) ask(now vtime.Tick, open bool, who string) (answer, bool) {
 	if !open || s.pollLost(now, who) {
 		return answer{}, false
 	}
-	s.fill(&s.ups.Physics, s.flows, now)
+	s.fill(now)
 	d := s.view.Seen()
 	level := d.Card.Settings.Conformance
 	if q := s.card.Quirks(); q != nil {

@@ -171,7 +171,11 @@ func (s *Site) groupView(i int) snap.Group {
 	g := &s.groups[i]
 	v := snap.Group{Name: g.cfg.Name, On: g.on, LoadW: s.drawn[i], OffAt: g.offAt, WasOff: g.wasOff, Right: !g.wrong}
 	if !g.on {
-		o := s.unit(g.cfg.Unit).seenOutlets() // its view may be of an instant ago
+		o := &s.view.Outlets
+		if u := s.unit(g.cfg.Unit); u != s { // its view may be of an instant ago
+			seen := u.seenOutlets()
+			o = &seen
+		}
 		v.Cause = o.Cause(i)
 	}
 	return v

@@ -105,7 +105,7 @@ func (s *Site) post(now vtime.Tick, p *snap.Post) {
 	if key != "" && spoken && !lost {
 		out := *p
 		out.Mapped, out.After = key, late
-		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectPost, Post: &out})
+		s.emit(snap.Effect{Kind: snap.EffectPost, Post: &out})
 		return
 	}
 	r := reply{at: now + max(takes+late, 1), id: p.ID, key: p.Key(), PostOutcome: o}
@@ -463,7 +463,7 @@ func (s *Site) handOver() {
 		}
 		out := *a.post
 		out.Mapped = key
-		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectPost, Post: &out})
+		s.emit(snap.Effect{Kind: snap.EffectPost, Post: &out})
 		return true
 	})
 }

@@ -153,7 +153,7 @@ func (s *Site) runCard(now vtime.Tick) {
 	s.runSchedule(now)
 	s.stale = s.card.Stirred() || s.stale
 	if !s.dirty && s.card.SampleDue(now) {
-		s.fill(&s.ups.Physics, s.flows, now)
+		s.fill(now)
 		s.card.Sample(now, &s.view.Device)
 		s.touch()
 	}

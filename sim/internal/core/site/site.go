@@ -225,12 +225,15 @@ func (s *Site) Take() ([]Event, []snap.Effect) {
 	return events, effects
 }
 
+// emit has somebody outside do something.
+func (s *Site) emit(e snap.Effect) { s.effects = append(s.effects, e) }
+
 // keepWhatIsDue has somebody outside write down what the card has to keep.
 func (s *Site) keepWhatIsDue() {
 	if s.energyDue() {
 		s.keepEnergy()
 	}
 	if k := s.card.Keep(); k != nil {
-		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectKeep, Keep: k})
+		s.emit(snap.Effect{Kind: snap.EffectKeep, Keep: k})
 	}
 }

@@ -92,28 +92,25 @@ func (s *Site) showTried() {
 type Signature struct{ Unit, Supply, Groups, Others uint64 }
 
 // Signature is that of the last step tried.
-func (s *Site) Signature() Signature {
-	sig := s.triedSignature()
-	for _, u := range s.others() {
-		sig.Others = mixed(sig.Others, u.triedSignature())
-	}
-	return sig
-}
+func (s *Site) Signature() Signature { return s.ofAll((*Site).triedSignature) }
 
 func (s *Site) triedSignature() Signature {
 	return s.signature(&s.tried.physics, &s.tried.motion, s.now+s.tried.dt)
 }
 
 // Present is the signature at the last settled instant.
-func (s *Site) Present() Signature {
-	sig := s.presentSignature()
+func (s *Site) Present() Signature { return s.ofAll((*Site).presentSignature) }
+
+func (s *Site) presentSignature() Signature { return s.signature(&s.ups.Physics, &s.motion, s.now) }
+
+// ofAll is the signature of the first unit with those of all others in it.
+func (s *Site) ofAll(signature func(*Site) Signature) Signature {
+	sig := signature(s)
 	for _, u := range s.others() {
-		sig.Others = mixed(sig.Others, u.presentSignature())
+		sig.Others = mixed(sig.Others, signature(u))
 	}
 	return sig
 }
-
-func (s *Site) presentSignature() Signature { return s.signature(&s.ups.Physics, &s.motion, s.now) }
 
 func (s *Site) signature(p *device.Physics, m *motion, t vtime.Tick) Signature {
 	sig := Signature{Unit: s.ups.Signature(p), Groups: s.sightOfRules(p)}
@@ -143,7 +140,7 @@ func (s *Site) Rest() { s.show(s.now) }
 // show writes the views of all units at the settled instant now.
 func (s *Site) show(now vtime.Tick) {
 	for _, u := range s.others() {
-		u.fill(&u.ups.Physics, u.flows, now)
+		u.fill(now)
 	}
-	s.fill(&s.ups.Physics, s.flows, now)
+	s.fill(now)
 }

@@ -61,7 +61,7 @@ func (s *Site) askTime(now vtime.Tick, q snap.TimeQuery) {
 	case t == nil, !s.passes(q.Server), s.loses("time", outward):
 	case s.loses("time", inward): // what the server would say
 	case t.real:
-		s.effects = append(s.effects, snap.Effect{Kind: snap.EffectTime, Time: &q})
+		s.emit(snap.Effect{Kind: snap.EffectTime, Time: &q})
 	case !t.silent && (t.cfg.Group < 0 || s.groups[t.cfg.Group].on):
 		there, back := s.takes("time"), s.takes("time")
 		a := timeAnswer{at: now + t.cfg.Delay + there + back, round: q.Round, off: (there - back) / 2}

@@ -105,14 +105,7 @@ func (s *Site) own(i int) bool { return s.plan.Feeds(i) }
 func (s *Site) minds(i int) bool { return s.plan.Groups[i].Unit == s.plan.Unit }
 
 // mindsHost says whether h has a supply that is looked after here.
-func (s *Site) mindsHost(h *host) bool {
-	for _, g := range h.cfg.Groups {
-		if s.minds(g) {
-			return true
-		}
-	}
-	return false
-}
+func (s *Site) mindsHost(h *host) bool { return slices.ContainsFunc(h.cfg.Groups, s.minds) }
 
 // share has messages of all units arrive at the same sinks.
 func (s *servers) share(of *servers) {
@@ -205,7 +198,7 @@ func (s *Site) takeOthers() {
 		u.keepWhatIsDue()
 		for _, e := range u.effects {
 			e.Unit = u.plan.Unit
-			s.effects = append(s.effects, e)
+			s.emit(e)
 		}
 		u.effects = u.effects[:0]
 	}

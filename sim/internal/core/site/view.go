@@ -7,9 +7,7 @@ import (
 )
 
 // fill writes the view at the settled instant now.
-func (s *Site) fill(p *device.Physics, f device.Flows, now vtime.Tick) {
-	s.fillMoving(p, &s.motion, f, now)
-}
+func (s *Site) fill(now vtime.Tick) { s.fillMoving(&s.ups.Physics, &s.motion, s.flows, now) }
 
 // fillMoving writes the view: what changes only at instants if something
 // happened, and always what the physics move.

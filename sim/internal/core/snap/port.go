@@ -50,11 +50,14 @@ type Port struct {
 var goodPort = Port{Mode: LinkAuto, Mbit: 100}
 
 // PortNow is never nil.
-func (c *Card) PortNow() *Port {
-	if c.Port == nil {
+func (c *Card) PortNow() *Port { return c.Port.OrGood() }
+
+// OrGood is p, or the port that everybody takes for granted if it is nil.
+func (p *Port) OrGood() *Port {
+	if p == nil {
 		return &goodPort
 	}
-	return c.Port
+	return p
 }
 
 // Carriage is how a link carries what goes over it, each way by itself. The zero value
