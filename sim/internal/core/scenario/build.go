@@ -104,3 +104,11 @@ func (b *builder) unique(taken map[string]int, offset int, what, name string) er
 	taken[name] = len(taken)
 	return nil
 }
+
+// newName checks a name that has to be one of its own, and notes it.
+func (b *builder) newName(taken map[string]int, offset int, what, name string) error {
+	if err := b.name(offset, name); err != nil {
+		return err
+	}
+	return b.unique(taken, offset, what, name)
+}

@@ -104,10 +104,7 @@ func (b *builder) buildServers() error {
 	b.servers = map[string]int{}
 	for i := range b.file.Servers {
 		t := &b.file.Servers[i]
-		if err := b.name(t.at("name"), t.Name); err != nil {
-			return err
-		}
-		if err := b.unique(b.servers, t.at("name"), "the servers", t.Name); err != nil {
+		if err := b.newName(b.servers, t.at("name"), "the servers", t.Name); err != nil {
 			return err
 		}
 		s, err := b.server(t)

@@ -48,10 +48,7 @@ func (b *builder) timeServers() error {
 	names, addresses := map[string]int{}, map[string]int{}
 	for i := range b.file.Times {
 		t := &b.file.Times[i]
-		if err := b.name(t.at("name"), t.Name); err != nil {
-			return err
-		}
-		if err := b.unique(names, t.at("name"), "the time servers", t.Name); err != nil {
+		if err := b.newName(names, t.at("name"), "the time servers", t.Name); err != nil {
 			return err
 		}
 		if err := b.unique(addresses, t.at("address"), "the addresses of time servers", t.Address.String()); err != nil {

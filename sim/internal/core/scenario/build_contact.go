@@ -10,10 +10,7 @@ import (
 func (b *builder) buildContacts(t *probeTable, p *plan.Probe) error {
 	for i := range t.Contacts {
 		c := &t.Contacts[i]
-		if err := b.name(c.at("name"), c.Name); err != nil {
-			return err
-		}
-		if err := b.unique(b.contacts, c.at("name"), "the contacts", c.Name); err != nil {
+		if err := b.newName(b.contacts, c.at("name"), "the contacts", c.Name); err != nil {
 			return err
 		}
 		p.Contacts = append(p.Contacts, plan.Contact{Name: c.Name, Closes: c.Rests == "open", Supervised: c.Supervised})

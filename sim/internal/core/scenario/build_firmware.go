@@ -23,10 +23,7 @@ func (b *builder) releases(tables []releaseTable) error {
 		if t.After != "" && !slices.Contains(known, t.After) {
 			return b.missing(t.at("after"), "version", t.After, known)
 		}
-		if err := b.name(t.at("name"), t.Name); err != nil {
-			return err
-		}
-		if err := b.unique(names, t.at("name"), "the releases", t.Name); err != nil {
+		if err := b.newName(names, t.at("name"), "the releases", t.Name); err != nil {
 			return err
 		}
 		if err := b.unique(versions, t.at("version"), "the firmware and its releases", t.Version); err != nil {

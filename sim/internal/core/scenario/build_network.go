@@ -147,10 +147,7 @@ func (b *builder) peerList() error {
 	b.peers = names
 	for i := range b.file.Peers {
 		t := &b.file.Peers[i]
-		if err := b.name(t.at("name"), t.Name); err != nil {
-			return err
-		}
-		if err := b.unique(names, t.at("name"), "the peers", t.Name); err != nil {
+		if err := b.newName(names, t.at("name"), "the peers", t.Name); err != nil {
 			return err
 		}
 		p, err := b.peer(t)

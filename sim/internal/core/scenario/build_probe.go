@@ -14,10 +14,7 @@ func (b *builder) buildProbes() error {
 	ids := map[string]int{}
 	for i := range b.file.Probes {
 		t := &b.file.Probes[i]
-		if err := b.name(t.at("name"), t.Name); err != nil {
-			return err
-		}
-		if err := b.unique(b.probes, t.at("name"), "the probes", t.Name); err != nil {
+		if err := b.newName(b.probes, t.at("name"), "the probes", t.Name); err != nil {
 			return err
 		}
 		p := plan.Probe{

@@ -73,10 +73,7 @@ func (b *builder) matches(t *serverTable, s *plan.Server) error {
 	taken := map[string]int{}
 	for i := range t.Matches {
 		m := &t.Matches[i]
-		if err := b.name(m.at("name"), m.Name); err != nil {
-			return err
-		}
-		if err := b.unique(taken, m.at("name"), "the matches", m.Name); err != nil {
+		if err := b.newName(taken, m.at("name"), "the matches", m.Name); err != nil {
 			return err
 		}
 		match := plan.Match{Name: m.Name, From: m.From, To: m.To, Subject: m.Subject, Text: m.Text, OID: m.OID}

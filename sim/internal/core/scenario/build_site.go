@@ -15,10 +15,7 @@ func (b *builder) buildGroups() error {
 	b.groups = map[string]int{}
 	for i := range b.file.Groups {
 		g := &b.file.Groups[i]
-		if err := b.name(g.at("name"), g.Name); err != nil {
-			return err
-		}
-		if err := b.unique(b.groups, g.at("name"), "the groups", g.Name); err != nil {
+		if err := b.newName(b.groups, g.at("name"), "the groups", g.Name); err != nil {
 			return err
 		}
 		if err := b.pastTheUnit(g); err != nil {
@@ -64,10 +61,7 @@ func (b *builder) buildHosts() error {
 	b.hosts = map[string]int{}
 	for i := range b.file.Hosts {
 		h := &b.file.Hosts[i]
-		if err := b.name(h.at("name"), h.Name); err != nil {
-			return err
-		}
-		if err := b.unique(b.hosts, h.at("name"), "the hosts", h.Name); err != nil {
+		if err := b.newName(b.hosts, h.at("name"), "the hosts", h.Name); err != nil {
 			return err
 		}
 	}

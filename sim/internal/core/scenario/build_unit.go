@@ -18,10 +18,7 @@ func (b *builder) nameUnits() error {
 	b.unitAt = map[string]int{}
 	for i := range b.file.Units {
 		u := &b.file.Units[i]
-		if err := b.name(u.at("name"), u.Name); err != nil {
-			return err
-		}
-		if err := b.unique(b.unitAt, u.at("name"), "the units", u.Name); err != nil {
+		if err := b.newName(b.unitAt, u.at("name"), "the units", u.Name); err != nil {
 			return err
 		}
 		b.unitAt[u.Name] = i + 1
