@@ -2,11 +2,12 @@ package sim
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	"text/tabwriter"
+
+	"ridethrough/sim/internal/core/report"
 )
 
 // Scenario is the lines of a scenario file that give its battery this health.
@@ -92,8 +93,5 @@ func (d *Discharge) JSON(w io.Writer) error {
 	for _, r := range d.Residuals {
 		doc.Samples = append(doc.Samples, jsonDischargeResidual(r))
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(doc)
+	return report.WriteJSON(w, doc)
 }

@@ -102,20 +102,19 @@ func accessOf(r serve.Ready) Access {
 	for _, k := range r.Sinks {
 		sinks[k.Name], ca = k.Endpoint, cmp.Or(ca, k.CAFile)
 	}
-	units := map[string]Access{}
-	for _, u := range r.Units {
-		units[u.Name] = Access{
-			SNMP: u.Endpoints.SNMP, SSH: u.Endpoints.SSH, Serial: u.Endpoints.Serial,
-			ReadCommunity: u.ReadCommunity, WriteCommunity: u.WriteCommunity, SNMPUsers: u.SNMPUsers,
-			SerialNumber: u.Label.SerialNumber, User: u.Label.User, Password: u.Label.Password,
-		}
+	a := accessTo(&r.Card)
+	a.Bench, a.Token, a.Sinks, a.CAFile, a.Units = r.Endpoints.Bench, r.BenchToken, sinks, ca, map[string]Access{}
+	for i := range r.Units {
+		a.Units[r.Units[i].Name] = accessTo(&r.Units[i].Card)
 	}
+	return a
+}
+
+func accessTo(c *serve.Card) Access {
 	return Access{
-		Units: units,
-		Sinks: sinks, CAFile: ca,
-		SNMP: r.Endpoints.SNMP, SSH: r.Endpoints.SSH, Bench: r.Endpoints.Bench, Serial: r.Endpoints.Serial,
-		ReadCommunity: r.ReadCommunity, WriteCommunity: r.WriteCommunity, SNMPUsers: r.SNMPUsers,
-		SerialNumber: r.Label.SerialNumber, User: r.Label.User, Password: r.Label.Password, Token: r.BenchToken,
+		SNMP: c.Endpoints.SNMP, SSH: c.Endpoints.SSH, Serial: c.Endpoints.Serial,
+		ReadCommunity: c.ReadCommunity, WriteCommunity: c.WriteCommunity, SNMPUsers: c.SNMPUsers,
+		SerialNumber: c.Label.SerialNumber, User: c.Label.User, Password: c.Label.Password,
 	}
 }
 

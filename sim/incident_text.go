@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"text/tabwriter"
 	"time"
+
+	"ridethrough/sim/internal/core/report"
 )
 
 // Text writes the comparison for people.
@@ -123,10 +125,7 @@ func (c *Comparison) JSON(w io.Writer) error {
 		}
 		doc.Transitions = append(doc.Transitions, x)
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(doc)
+	return report.WriteJSON(w, doc)
 }
 
 // short is x to three decimals.

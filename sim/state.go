@@ -49,7 +49,7 @@ func (c *CardState) find() error {
 		c.serial = serials[0]
 	}
 	if c.serial != "" {
-		c.kept, err = c.store.Read(c.serial)
+		c.kept, err = recall(c.store, c.serial)
 	}
 	switch {
 	case err != nil:
@@ -59,10 +59,7 @@ func (c *CardState) find() error {
 	case c.kept == nil:
 		return fmt.Errorf("which card? In it are %s", strings.Join(serials[:min(len(serials), 20)], ", "))
 	}
-	if err = card.CheckMemory(c.kept, c.serial); err == nil {
-		c.kept, err = modern(c.store, c.serial, c.kept)
-	}
-	return err
+	return nil
 }
 
 // Export is the card's settings as TOML, without secrets. The error is an *IOError.

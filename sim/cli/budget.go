@@ -42,7 +42,7 @@ func (a *app) budgetCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if s, err = unit.of(s); err != nil {
+			if s, err = s.Alone(string(unit)); err != nil {
 				return err
 			}
 			return a.budget(s, options, o.asJSON)

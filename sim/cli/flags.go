@@ -42,14 +42,6 @@ func (u *unitFlag) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar((*string)(u), "unit", "", "`NAME` of a [[unit]], looked at as if the other units were dead (default the first)")
 }
 
-// of is the site as that unit has it.
-func (u unitFlag) of(s *sim.Scenario) (*sim.Scenario, error) {
-	if u == "" && len(s.Units()) == 0 {
-		return s, nil
-	}
-	return s.Alone(string(u))
-}
-
 // resultFlags choose what is told about a result, and where.
 type resultFlags struct {
 	json, quiet  bool

@@ -49,7 +49,7 @@ func objects(args []string, unit unitFlag) ([]sim.Object, error) {
 	if err != nil {
 		return nil, err
 	}
-	if s, err = unit.of(s); err != nil {
+	if s, err = s.Alone(string(unit)); err != nil {
 		return nil, err
 	}
 	return s.Objects()

@@ -40,7 +40,7 @@ func (a *app) stageCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if s, err = unit.of(s); err != nil {
+			if s, err = s.Alone(string(unit)); err != nil {
 				return err
 			}
 			return a.stage(s, o)

@@ -63,10 +63,8 @@ type Loop struct {
 
 type published struct {
 	site *snap.Site
-	seen *snap.Device // as the card's surfaces show it
-	next vtime.Tick   // the engine may be anywhere between the two
-
-	others []*snap.Device // as seen, of the further units
+	seen []*snap.Device // of each unit, as its card's surfaces show it
+	next vtime.Tick     // the engine may be anywhere between the two
 }
 
 // NewLoop prepares a loop over first, the frame that came with the engine. each
@@ -199,11 +197,11 @@ func nothing() {}
 // show publishes f and calls done once what it keeps cannot be lost any more.
 func (l *Loop) show(f Frame, done func()) {
 	site := f.Clone()
-	p := &published{site: site, seen: site.Seen(), next: f.Tick}
-	for _, u := range site.Units {
-		p.others = append(p.others, u.Seen())
+	seen := make([]*snap.Device, 1+len(site.Units))
+	for unit := range seen {
+		seen[unit] = site.Of(unit).Seen()
 	}
-	l.published.Store(p)
+	l.published.Store(&published{site: site, seen: seen, next: f.Tick})
 	l.each(f)
 	l.keep(f, done)
 }
@@ -243,7 +241,7 @@ func (l *Loop) promise(next vtime.Tick) {
 func (l *Loop) Site() *snap.Site { return l.published.Load().site }
 
 // Device implements [snap.Source].
-func (l *Loop) Device() *snap.Device { return l.published.Load().seen }
+func (l *Loop) Device() *snap.Device { return l.published.Load().seen[0] }
 
 // Now implements [snap.Source]. It never goes back, although the engine may have
 // read the pacer a little before the caller did.

@@ -19,13 +19,7 @@ func (l *Loop) Window(unit int) *Window { return &Window{loop: l, unit: unit} }
 func (w *Window) Site() *snap.Site { return w.loop.Site().Of(w.unit) }
 
 // Device implements [snap.Source].
-func (w *Window) Device() *snap.Device {
-	p := w.loop.published.Load()
-	if w.unit > 0 {
-		return p.others[w.unit-1]
-	}
-	return p.seen
-}
+func (w *Window) Device() *snap.Device { return w.loop.published.Load().seen[w.unit] }
 
 // Now implements [snap.Source].
 func (w *Window) Now() vtime.Tick { return w.loop.Now() }

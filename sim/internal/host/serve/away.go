@@ -4,9 +4,9 @@ import (
 	"context"
 	"net/netip"
 	"sync"
-	"time"
 
 	"ridethrough/sim/internal/core/snap"
+	"ridethrough/sim/internal/host/pace"
 )
 
 // mostSources bounds the addresses that are told to the card one by one.
@@ -48,12 +48,7 @@ func (t *turnedAway) note(service string, from netip.Addr) {
 
 // run tells the card until ctx is done.
 func (t *turnedAway) run(ctx context.Context, submit func(snap.Command) snap.Result) {
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-t.some:
-		}
+	pace.Seldom(ctx, t.some, func() {
 		for k, n := range t.take() {
 			c := snap.Command{Op: snap.OpTurnAway, Text: k.service, Code: n, By: snap.Actor{Surface: "gate"}}
 			if k.service == "" {
@@ -64,12 +59,7 @@ func (t *turnedAway) run(ctx context.Context, submit func(snap.Command) snap.Res
 			}
 			submit(c) // a card that is too busy misses some
 		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-time.After(time.Second):
-		}
-	}
+	})
 }
 
 func (t *turnedAway) take() map[seeker]int {

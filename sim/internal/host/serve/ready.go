@@ -20,30 +20,30 @@ import (
 // Ready is the record that says where everything is. Ignore fields that you do
 // not know.
 type Ready struct {
-	Version        int       `json:"ridethrough_ready"` // of the format, 1
-	Ready          bool      `json:"ready"`
-	Scenario       string    `json:"scenario"`
+	Version  int    `json:"ridethrough_ready"` // of the format, 1
+	Ready    bool   `json:"ready"`
+	Scenario string `json:"scenario"`
+	Card
+	Sinks      []Sink `json:"sinks,omitempty"`
+	Units      []Unit `json:"units,omitempty"` // the further ones
+	BenchToken string `json:"bench_token"`
+}
+
+// Unit is a further unit of the site with its card. Its endpoints have no bench: there
+// is one for all.
+type Unit struct {
+	Name string `json:"name"`
+	Card
+}
+
+// Card is where one card is, and what opens it.
+type Card struct {
 	Endpoints      Endpoints `json:"endpoints"`
 	ReadCommunity  string    `json:"read_community"`
 	WriteCommunity string    `json:"write_community"`
 	SNMPUsers      []string  `json:"snmp_users,omitempty"` // names; the passwords stand in the scenario
 	Label          Label     `json:"label"`
 	Accounts       []Login   `json:"accounts,omitempty"` // those that the scenario adds
-	Sinks          []Sink    `json:"sinks,omitempty"`
-	Units          []Unit    `json:"units,omitempty"` // the further ones
-	BenchToken     string    `json:"bench_token"`
-}
-
-// Unit is a further unit of the site with its card. Its endpoints have no bench: there
-// is one for all.
-type Unit struct {
-	Name           string    `json:"name"`
-	Endpoints      Endpoints `json:"endpoints"`
-	ReadCommunity  string    `json:"read_community"`
-	WriteCommunity string    `json:"write_community"`
-	SNMPUsers      []string  `json:"snmp_users,omitempty"`
-	Label          Label     `json:"label"`
-	Accounts       []Login   `json:"accounts,omitempty"`
 }
 
 // Sink is a server of the scenario that keeps what arrives.
@@ -84,14 +84,9 @@ type Label struct {
 
 // readyNow is the record of a session whose surfaces are bound.
 func (s *session) readyNow(token string) (Ready, error) {
-	r := Ready{Version: 1, Ready: true, Scenario: s.c.Scenario, BenchToken: token}
-	for i, u := range s.units {
-		x := u.ready()
-		if i > 0 {
-			r.Units = append(r.Units, x)
-			continue
-		}
-		r.Endpoints, r.ReadCommunity, r.WriteCommunity, r.SNMPUsers, r.Label, r.Accounts = x.Endpoints, x.ReadCommunity, x.WriteCommunity, x.SNMPUsers, x.Label, x.Accounts
+	r := Ready{Version: 1, Ready: true, Scenario: s.c.Scenario, Card: s.units[0].ready(), BenchToken: token}
+	for _, u := range s.units[1:] {
+		r.Units = append(r.Units, Unit{Name: u.plan.UnitName, Card: u.ready()})
 	}
 	var err error
 	r.Sinks, err = s.readySinks()
@@ -99,21 +94,21 @@ func (s *session) readyNow(token string) (Ready, error) {
 }
 
 // ready is what there is to know of one card.
-func (s *served) ready() Unit {
+func (s *served) ready() Card {
 	p, set := s.plan, &s.card.Site().Card.Settings
 	serial := p.Card.Identity.SerialNumber
-	u := Unit{
-		Name: p.UnitName, Endpoints: s.endpoints(),
+	c := Card{
+		Endpoints:     s.endpoints(),
 		ReadCommunity: set.ReadCommunity.Reveal(), WriteCommunity: set.WriteCommunity.Reveal(),
 		Label: Label{SerialNumber: serial, User: p.Card.User, Password: card.Password(p.Seed, serial)},
 	}
 	for i := range p.Card.Access.Users {
-		u.SNMPUsers = append(u.SNMPUsers, p.Card.Access.Users[i].Name)
+		c.SNMPUsers = append(c.SNMPUsers, p.Card.Access.Users[i].Name)
 	}
 	for _, a := range p.Card.Accounts {
-		u.Accounts = append(u.Accounts, Login{User: a.User, Role: a.Role, Password: a.Password})
+		c.Accounts = append(c.Accounts, Login{User: a.User, Role: a.Role, Password: a.Password})
 	}
-	return u
+	return c
 }
 
 // line is the record as one line.
@@ -127,21 +122,20 @@ func (r Ready) line() []byte {
 
 // environment is the record for the programs of hosts.
 func (r Ready) environment() []string {
-	first := Unit{Endpoints: r.Endpoints, ReadCommunity: r.ReadCommunity, WriteCommunity: r.WriteCommunity}
-	list := append(r.sinkEnvironment(), first.environment("RIDETHROUGH_")...)
+	list := append(r.sinkEnvironment(), r.Card.environment("RIDETHROUGH_")...)
 	for _, u := range r.Units {
-		list = append(list, u.environment("RIDETHROUGH_"+strings.ToUpper(u.Name)+"_")...)
+		list = append(list, u.Card.environment("RIDETHROUGH_"+strings.ToUpper(u.Name)+"_")...)
 	}
 	return list
 }
 
-func (u *Unit) environment(prefix string) []string {
+func (c *Card) environment(prefix string) []string {
 	return []string{
-		prefix + "SNMP=" + u.Endpoints.SNMP,
-		prefix + "SSH=" + u.Endpoints.SSH,
-		prefix + "SERIAL=" + u.Endpoints.Serial,
-		prefix + "READ_COMMUNITY=" + u.ReadCommunity,
-		prefix + "WRITE_COMMUNITY=" + u.WriteCommunity,
+		prefix + "SNMP=" + c.Endpoints.SNMP,
+		prefix + "SSH=" + c.Endpoints.SSH,
+		prefix + "SERIAL=" + c.Endpoints.Serial,
+		prefix + "READ_COMMUNITY=" + c.ReadCommunity,
+		prefix + "WRITE_COMMUNITY=" + c.WriteCommunity,
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"ridethrough/sim/internal/core/rng"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	"ridethrough/sim/internal/host/pace"
 )
 
 // Retransmission of TCP: RFC 6298 section 2 (a second at first, doubled each time). A
@@ -17,9 +18,6 @@ const (
 	mostResent = 5
 	segment    = 1460 // octets of a full one on Ethernet (RFC 9293 section 3.7.1)
 )
-
-// every is how often the engine is told of losses at most.
-const every = time.Second
 
 // Wire is the link of one card. It is safe for concurrent use; make one with [New].
 type Wire struct {
@@ -153,22 +151,11 @@ func (w *Wire) First() bool {
 	}
 }
 
-// Run tells the engine until ctx is done, once a second at most: a flood costs it next to
-// nothing.
+// Run tells the engine until ctx is done, once a second at most.
 func (w *Wire) Run(ctx context.Context, submit func(snap.Command) snap.Result) {
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-w.some:
-		}
+	pace.Seldom(ctx, w.some, func() {
 		for _, c := range w.Take() {
 			submit(c) // an engine that is too busy misses some
 		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-time.After(every):
-		}
-	}
+	})
 }
