@@ -100,7 +100,7 @@ func (s *Scenario) Expectations() []string {
 // those of the servers of time and of users, each in the order of the file.
 func (s *Scenario) Receivers() []netip.AddrPort {
 	var list []netip.AddrPort
-	for _, p := range s.plans() {
+	for _, p := range s.plan.All() {
 		for _, r := range p.Card.Receivers {
 			list = append(list, r.To)
 		}
@@ -111,7 +111,7 @@ func (s *Scenario) Receivers() []netip.AddrPort {
 	for _, x := range s.plan.LoginServers {
 		list = append(list, netip.MustParseAddrPort(x.At)) // the reader of scenarios wrote it
 	}
-	for _, p := range s.plans() {
+	for _, p := range s.plan.All() {
 		list = append(list, signInServers(p.Card.Settings.SignInRules())...)
 	}
 	return list

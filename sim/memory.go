@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"ridethrough/sim/internal/core/card"
-	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/host/memory"
 )
@@ -19,7 +18,7 @@ func (s *Scenario) recalling(store *memory.Store) (*Scenario, error) {
 	}
 	var kept []*snap.Memory
 	known := false
-	for _, p := range s.plans() {
+	for _, p := range s.plan.All() {
 		k, err := recall(store, p.Card.Identity.SerialNumber)
 		if err != nil {
 			return nil, stateError(store.Path(), err)
@@ -36,9 +35,6 @@ func (s *Scenario) recalling(store *memory.Store) (*Scenario, error) {
 	}
 	return s.remembering(kept), nil
 }
-
-// plans are those of all units of the site.
-func (s *Scenario) plans() []*plan.Plan { return append([]*plan.Plan{s.plan}, s.plan.Units...) }
 
 // recall is what a card has kept, checked; nil if it is a new one.
 func recall(store *memory.Store, serial string) (*snap.Memory, error) {

@@ -67,7 +67,7 @@ func Replay(path string, opts ReplayOptions) (*Result, error) {
 
 // recorded is what the cards had kept from before the session.
 func (s *Scenario) recorded(j *journal.Journal) ([]*snap.Memory, error) {
-	kept, plans := append([]*snap.Memory{j.Memory}, j.Units...), s.plans()
+	kept, plans := append([]*snap.Memory{j.Memory}, j.Units...), s.plan.All()
 	if len(kept) != len(plans) {
 		return nil, fmt.Errorf("of %d cards, where the site has %d", len(kept), len(plans))
 	}

@@ -177,7 +177,7 @@ type live struct {
 func (l *live) begin(s *Scenario) (first engine.Frame, err error) {
 	traceTo := l.opts.Trace
 	if l.opts.Journal != nil {
-		for _, p := range s.plans() {
+		for _, p := range s.plan.All() {
 			l.leaveDerived(&p.Card)
 		}
 		source := string(scenario.Redact(s.text, l.veil.Name))

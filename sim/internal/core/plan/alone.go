@@ -2,6 +2,9 @@ package plan
 
 import "slices"
 
+// All are the plans of all units of the site, p first.
+func (p *Plan) All() []*Plan { return append([]*Plan{p}, p.Units...) }
+
 // Alone is the unit of p with that number as it is when the others are dead: whatever
 // they feed hangs on the mains as far as it is concerned, and a machine with a supply of
 // its own needs no other. Nothing happens to it, and nothing is expected. Of a plan with

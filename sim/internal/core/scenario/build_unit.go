@@ -65,24 +65,11 @@ func (b *builder) units() error {
 		b.others = append(b.others, u)
 		b.plan.Units = append(b.plan.Units, u.plan)
 	}
-	if err := b.ownSerials(); err != nil {
+	// Two cards with one serial number would have one memory, too.
+	if err := b.apart("a", "serial number", "serial_number", func(p *plan.Plan) string { return p.Card.Identity.SerialNumber }); err != nil {
 		return err
 	}
-	return b.ownAddresses()
-}
-
-// ownSerials refuses a site on which two cards have one serial number: they would have one
-// memory, too.
-func (b *builder) ownSerials() error {
-	taken := map[string]string{b.plan.Card.Identity.SerialNumber: "the first unit"}
-	for i, u := range b.others {
-		serial, t := u.plan.Card.Identity.SerialNumber, &b.file.Units[i]
-		if of, have := taken[serial]; have {
-			return b.src.at(t.Card.at("serial_number"), fmt.Sprintf("the card of unit %s has the serial number of that of %s, %s", t.Name, of, serial), "a serial number of its own for each card")
-		}
-		taken[serial] = "unit " + t.Name
-	}
-	return nil
+	return b.apart("an", "address", "address", func(p *plan.Plan) string { return cardAddress(p).String() })
 }
 
 // further begins the plan of the i-th further unit.
@@ -156,16 +143,15 @@ func (b *builder) policyOf() *plan.Policy {
 	return &own
 }
 
-// ownAddresses refuses a site on which two cards have one address.
-func (b *builder) ownAddresses() error {
-	taken := map[netip.Addr]string{cardAddress(b.plan): "the first unit"}
+// apart refuses a site on which two cards have one of what each has for itself.
+func (b *builder) apart(article, what, key string, of func(*plan.Plan) string) error {
+	taken := map[string]string{of(b.plan): "the first unit"}
 	for i, u := range b.others {
-		a := cardAddress(u.plan)
-		if of, have := taken[a]; have {
-			t := &b.file.Units[i]
-			return b.src.at(t.Card.at("address"), fmt.Sprintf("the card of unit %s has the address of that of %s, %s", t.Name, of, a), "an address of its own for each card")
+		t, value := &b.file.Units[i], of(u.plan)
+		if who, have := taken[value]; have {
+			return b.src.at(t.Card.at(key), fmt.Sprintf("the card of unit %s has the %s of that of %s, %s", t.Name, what, who, value), article+" "+what+" of its own for each card")
 		}
-		taken[a] = "unit " + u.plan.UnitName
+		taken[value] = "unit " + t.Name
 	}
 	return nil
 }

@@ -50,8 +50,7 @@ type where struct {
 // serveUnits makes the cards of all units. What was said of surfaces is said of them in
 // order; where nothing was, they take what is free.
 func (s *session) serveUnits() {
-	plans := append([]*plan.Plan{s.c.Plan}, s.c.Plan.Units...)
-	for i, p := range plans {
+	for i, p := range s.c.Plan.All() {
 		u := &served{session: s, unit: i, plan: p, card: s.loop.Window(i), at: s.c.where(i)}
 		if i == 0 {
 			u.hostKey = s.c.HostKey
