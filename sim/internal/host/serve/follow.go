@@ -101,8 +101,7 @@ func (f *follower) open(ctx context.Context, at netip.Addr) error {
 		return &ExposeError{Surface: "card", Address: at.String()}
 	}
 	front, err := f.s.fronts.openAt(ctx, at, c.Log)
-	if err == nil {
-		f.s.fronts.add(front)
+	if err == nil && f.s.fronts.add(front) {
 		f.s.open(front)
 	}
 	return err

@@ -46,6 +46,7 @@ func (f *front) close() {
 type fronts struct {
 	mu        sync.Mutex
 	list      []*front
+	closed    bool
 	snmp, ssh int // ports at the card's own addresses; 0: one that is free, and then stays
 }
 
@@ -89,20 +90,34 @@ func (all *fronts) endpoints() (at Endpoints) {
 	return at
 }
 
-func (all *fronts) add(f *front) {
+// add takes f in, unless the session is closing: whoever follows the card may just have
+// bound one more, which nobody would close.
+func (all *fronts) add(f *front) bool {
 	all.mu.Lock()
 	defer all.mu.Unlock()
+	if all.closed {
+		f.close()
+		return false
+	}
 	all.list = append(all.list, f)
+	return true
 }
 
-// drop closes those for which gone, which may be nil for all, is true, and counts
-// them.
+// close closes all, and those that come later.
+func (all *fronts) close() {
+	all.mu.Lock()
+	all.closed = true
+	all.mu.Unlock()
+	all.drop(func(*front) bool { return true })
+}
+
+// drop closes those for which gone is true, and counts them.
 func (all *fronts) drop(gone func(*front) bool) (n int) {
 	all.mu.Lock()
 	defer all.mu.Unlock()
 	var kept []*front
 	for _, f := range all.list {
-		if gone != nil && !gone(f) {
+		if !gone(f) {
 			kept = append(kept, f)
 			continue
 		}

@@ -143,7 +143,7 @@ func (s *served) shut() {
 	if s.sshd != nil {
 		s.sshd.Close()
 	}
-	s.fronts.drop(nil)
+	s.fronts.close()
 	if s.console != nil {
 		s.console.Close()
 	}
@@ -155,7 +155,6 @@ func (s *served) shut() {
 
 // close ends what is left once nothing runs.
 func (s *served) close() {
-	s.fronts.drop(nil) // what was bound meanwhile
 	if s.follow != nil && s.follow.port != nil {
 		s.follow.port.Close()
 	}
