@@ -244,15 +244,6 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	if c.Speed == 0 {
 		c.Speed = 1
 	}
-	free := [...]string{freePort, freePort, freePort}
-	if o.Real {
-		free = [...]string{":161", ":22", freePort}
-	}
-	for i, address := range []*string{&c.SNMP, &c.SSH, &c.Bench} {
-		if *address == "" {
-			*address = free[i]
-		}
-	}
 	if o.SerialPacing {
 		c.Baud = 9600
 	}
@@ -264,8 +255,6 @@ func (l *live) config(s *Scenario, key crypto.Signer) serve.Config {
 	}
 	return c
 }
-
-const freePort = "127.0.0.1:0"
 
 // hostKey reads the private key of the SSH server; nil for no path.
 func hostKey(path string) (crypto.Signer, error) {

@@ -282,15 +282,6 @@ func (s *Site) exchange(kind string, in bool, tries int, timeout, works vtime.Ti
 	return false, took
 }
 
-// Retransmission of TCP: RFC 6298 section 2 (a second at first, doubled each time). A
-// segment that was sent so often and not acknowledged ends the connection: common
-// practice; RFC 1122 section 4.2.3.5 has at least 100 s, which is longer than anybody
-// here waits for an answer.
-const (
-	firstRTO   = vtime.Second
-	mostResent = 6
-)
-
 // overTCP is how much longer a conversation of that many segments, half of them each
 // way, takes on the link. What is lost is sent again, so that it costs time alone; not
 // ok is one in which a segment was lost again and again.
@@ -300,13 +291,10 @@ func (s *Site) overTCP(kind string, segments int) (late vtime.Tick, ok bool) {
 	}
 	for i := range segments {
 		in := i%2 == 1
-		late += s.takes(kind)
-		rto := firstRTO
-		for again := 0; s.loses(kind, in); again++ {
-			if again == mostResent {
-				return late, false
-			}
-			late, rto = late+rto, 2*rto
+		again, ok := snap.Resend(func(vtime.Tick) bool { return s.loses(kind, in) })
+		late += s.takes(kind) + again
+		if !ok {
+			return late, false
 		}
 	}
 	return late, true

@@ -20,8 +20,8 @@ import (
 // bind opens every surface before any of them serves.
 func (s *session) bind(ctx context.Context) (err error) {
 	var lc net.ListenConfig
-	if s.benchL, err = lc.Listen(ctx, "tcp", s.c.Bench); err != nil {
-		return &BindError{Surface: "bench", Address: s.c.Bench, Err: cause(err)}
+	if s.benchL, err = lc.Listen(ctx, "tcp", s.c.whereBench()); err != nil {
+		return &BindError{Surface: "bench", Address: s.c.whereBench(), Err: cause(err)}
 	}
 	if err := s.openSinks(); err != nil {
 		return err

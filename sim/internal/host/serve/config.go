@@ -23,7 +23,7 @@ type Config struct {
 	First    engine.Frame   // that came with it
 
 	Speed     float64 // simulated seconds per real second
-	SNMP      string  // addresses to listen on, host:port, of each unit's card in turn, with commas; with Real one :port
+	SNMP      string  // addresses to listen on, host:port, of each unit's card in turn, with commas; with Real one :port; empty: a free one, with Real the standard port
 	SSH       string
 	Real      bool   // SNMP and SSH are at the card's own addresses
 	Interface string // of this machine that the card is on; with Real, "": none
@@ -125,7 +125,7 @@ func (c *Config) check() error {
 
 // checkLoopback refuses what would be seen from outside this machine.
 func (c *Config) checkLoopback() error {
-	if err := c.loopback("bench", c.Bench); err != nil {
+	if err := c.loopback("bench", c.whereBench()); err != nil {
 		return err
 	}
 	for i := range 1 + len(c.Plan.Units) {

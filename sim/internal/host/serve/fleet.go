@@ -135,7 +135,7 @@ func (c *FleetConfig) check() error {
 
 // fleet is the configuration of the devices.
 func (c *FleetConfig) fleet() (fleet.Config, error) {
-	first, err := resolved("snmp", c.SNMP)
+	first, err := resolved("snmp", c.where(0).snmp)
 	if err != nil {
 		return fleet.Config{}, err
 	}
@@ -168,8 +168,8 @@ func (s *fleetSession) open(ctx context.Context) (err error) {
 	if s.clock, err = pace.New(s.c.Speed); err != nil {
 		return err
 	}
-	if s.benchL, err = new(net.ListenConfig).Listen(ctx, "tcp", s.c.Bench); err != nil {
-		return &BindError{Surface: "bench", Address: s.c.Bench, Err: cause(err)}
+	if s.benchL, err = new(net.ListenConfig).Listen(ctx, "tcp", s.c.whereBench()); err != nil {
+		return &BindError{Surface: "bench", Address: s.c.whereBench(), Err: cause(err)}
 	}
 	fc, err := s.fc.fleet()
 	if err != nil {

@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"cmp"
 	"context"
 	"crypto"
 	"strings"
@@ -72,17 +73,17 @@ func (s *served) name() string {
 // where is where the surfaces of a unit's card are meant to be.
 func (c *Config) where(unit int) where {
 	at := where{snmp: part(c.SNMP, unit), ssh: part(c.SSH, unit), serial: part(c.Serial, unit)}
+	usual := where{snmp: free, ssh: free}
 	if c.Real { // each has addresses of its own, and so the same ports
 		at.snmp, at.ssh = part(c.SNMP, 0), part(c.SSH, 0)
+		usual = where{snmp: ":161", ssh: ":22"}
 	}
-	if at.snmp == "" {
-		at.snmp = free
-	}
-	if at.ssh == "" {
-		at.ssh = free
-	}
+	at.snmp, at.ssh = cmp.Or(at.snmp, usual.snmp), cmp.Or(at.ssh, usual.ssh)
 	return at
 }
+
+// whereBench is where the bench is meant to be.
+func (c *Config) whereBench() string { return cmp.Or(c.Bench, free) }
 
 // part is what stands for the i-th unit in a list with commas, "" if nothing does.
 func part(list string, i int) string {

@@ -11,13 +11,8 @@ import (
 	"ridethrough/sim/internal/host/pace"
 )
 
-// Retransmission of TCP: RFC 6298 section 2 (a second at first, doubled each time). A
-// segment that is lost once more than so often ends the connection: common practice.
-const (
-	firstRTO   = time.Second
-	mostResent = 5
-	segment    = 1460 // octets of a full one on Ethernet (RFC 9293 section 3.7.1)
-)
+// segment is how many octets a full one of TCP has on Ethernet (RFC 9293 section 3.7.1).
+const segment = 1460
 
 // Wire is the link of one card. It is safe for concurrent use; make one with [New].
 type Wire struct {
@@ -60,8 +55,8 @@ func (w *Wire) Late(c *snap.Carriage, kind string, in bool) time.Duration {
 }
 
 // Stream is how late so many octets are that go over the link by TCP. Segments that get
-// lost are sent again, so that they cost time alone; not ok is a connection that has lost
-// one too often.
+// lost are sent again, so that they cost time alone; not ok is a connection that ends
+// after that time, because it has lost one too often.
 func (w *Wire) Stream(c *snap.Carriage, elapsed time.Duration, kind string, in bool, octets int) (late time.Duration, ok bool) {
 	if c == nil {
 		return 0, true
@@ -70,12 +65,10 @@ func (w *Wire) Stream(c *snap.Carriage, elapsed time.Duration, kind string, in b
 	defer w.mu.Unlock()
 	late = w.late(c, kind, in)
 	for range (octets + segment - 1) / segment {
-		rto := firstRTO
-		for again := 0; w.loses(c, elapsed+late, kind, in); again++ {
-			if again == mostResent {
-				return late, false
-			}
-			late, rto = late+rto, 2*rto
+		again, ok := snap.Resend(func(again vtime.Tick) bool { return w.loses(c, elapsed+late+again.Duration(), kind, in) })
+		late += again.Duration()
+		if !ok {
+			return late, false
 		}
 	}
 	return late, true

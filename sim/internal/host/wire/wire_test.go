@@ -97,8 +97,8 @@ func TestStream(t *testing.T) {
 	if seen[0] < 150 || seen[time.Second] < 70 || seen[3*time.Second] < 25 || seen[2*time.Second] != 0 {
 		t.Errorf("%v", seen)
 	}
-	if _, ok := w.Stream(&snap.Carriage{LossPct: 100}, 0, "ssh", true, 1); ok {
-		t.Error("a connection over which nothing passes goes on")
+	if late, ok := w.Stream(&snap.Carriage{LossPct: 100}, 0, "ssh", true, 1); ok || late < 100*time.Second {
+		t.Errorf("a connection over which nothing passes: %v, %v; RFC 9293 section 3.8.3 has it end after 100 s or more", late, ok)
 	}
 	if late, ok := w.Stream(&snap.Carriage{LossPct: 10}, 0, "ssh", false, 200*segment); !ok || late < 5*time.Second {
 		t.Errorf("200 segments of which one in ten is lost: %v, %v", late, ok)
