@@ -2,6 +2,7 @@ package expect
 
 import (
 	"net/netip"
+	"slices"
 	"time"
 
 	"ridethrough/sim/internal/core/snap"
@@ -49,6 +50,7 @@ func testSite() *snap.Site {
 		Outlets: snap.Outlets{Locked: true, Roster: &snap.Roster{Hosts: []snap.RosterHost{{Groups: 1}, {Groups: 2}}}},
 		UPS: snap.UPS{Source: snap.SourceBattery, OutputOn: true, AwaitsCharge: true, LineBads: 22,
 			OnBatterySince: 60 * vtime.Second, BypassGood: true, HighEfficiency: true},
+		Input:   snap.Lines{Count: 2},
 		Output:  snap.Lines{Count: 2, Frequency: 49.5, Lines: [3]snap.Line{{Volts: 231}, {Volts: 229.5}, {Volts: 1}}},
 		Battery: snap.Battery{Status: snap.BatteryLow, RuntimeS: 270, ChargePct: 70.25, Volts: 72.5, Amps: 11.25, TempC: 26.5, HealthPct: 91.75},
 		Test:    snap.Test{ID: snap.TestQuickBattery, Result: snap.ResultWarning},
@@ -56,7 +58,7 @@ func testSite() *snap.Site {
 		Card: snap.Card{State: snap.CardRunning, Boots: 23,
 			Lost:     [snap.JournalKinds]uint32{snap.JournalEvents: 27, snap.JournalSystem: 28},
 			Relays:   &snap.Relays{{Closed: true, Turns: 91}, {Alarm: true, Turns: 92}, {Closed: true, Turns: 93}, {Alarm: true, Turns: 94}},
-			Data:     &snap.DataLog{Samples: make([]snap.Sample, 29)},
+			Data:     &snap.DataLog{Samples: slices.Repeat([]snap.Sample{{InputV: [3]int32{1923, 1924, 1925}}}, 29)},
 			USM:      &snap.USMStats{0, 501, 502, 503, 504, 505, 506},
 			HostKey:  &snap.HostKey{Changes: 31},
 			Firmware: &snap.Firmware{Slots: [2]snap.Slot{{State: snap.SlotFailed}, {State: snap.SlotGood, Release: &snap.Release{NewEngine: true}}}, Running: 1, Trying: true, Loads: 24, Refusals: 25, Returns: 26},

@@ -125,6 +125,7 @@ journal.events_lost = 27
 journal.system_lost = 28
 card.battery_packs = 1
 data_log.entries = 29
+data_log.least_input_v = 192.300
 energy.kwh = 0.013
 energy.hour_w = 504.000
 hosts_running = 0

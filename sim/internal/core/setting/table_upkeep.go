@@ -19,6 +19,7 @@ func init() {
 		atOnce(dataInterval()),
 		atOnce(upkept(whole("upkeep.data.entries", "entries of the data log", "How many entries the data log keeps.",
 			"", snap.LeastData, snap.MostData, dataEntries))),
+		atOnce(dataColumns()),
 		atOnce(replaced()),
 		atOnce(upkept(whole("upkeep.battery.packs", "battery packs", "How many battery packs the unit has, as counted when they were fitted.",
 			"", 1, 100, packs))),
@@ -71,6 +72,25 @@ func dataInterval() *Setting {
 		"How often the card logs its readings. Off at first. What happens between two entries shows in the journal alone.",
 		leastInterval, mostInterval, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Upkeep.DataEvery }),
 		func(s *snap.Settings) *vtime.Tick { return &s.Upkeep.DataEvery }))
+}
+
+// dataColumns are what the data log holds; the settings keep what it leaves out.
+func dataColumns() *Setting {
+	words := strings.Join(snap.DataQuantityWords(), ", ")
+	return upkept(&Setting{
+		Path: "upkeep.data.columns", Label: "columns of the data log",
+		Help:  "What the data log holds beside number, date and source; input_v and output_v of each line, probes of each probe what it measures. What is not among them is not logged, and cannot be had afterwards.",
+		Takes: "all, or words with commas between them: " + words,
+		get:   func(s *snap.Settings, _ int) string { return (snap.EveryQuantity &^ s.Upkeep.DataLeft).String() },
+		set: func(s *snap.Settings, _ int, v string) error {
+			set, wrong := snap.DataSetOf(strings.ToLower(v))
+			if set == 0 {
+				return fmt.Errorf("%q: expected all, or some of %s", wrong, words)
+			}
+			s.Upkeep.DataLeft = snap.EveryQuantity &^ set
+			return nil
+		},
+	})
 }
 
 // orOff is a span that may be off, which is 0 in the settings.

@@ -28,11 +28,18 @@ type Sample struct {
 	EnergyWh        int64            // of all groups since the last reset
 }
 
-// NoReading stands where there is none: a probe is lost, or does not measure that.
+// NoReading stands where there is none: a probe is lost or does not measure that, or
+// nobody wanted it logged.
 const NoReading = math.MinInt32
 
-// SampleOf is what d reads at its tick, without a number.
+// SampleOf is what d reads at its tick of what its card is set to log, without a number.
 func SampleOf(d *Device) Sample {
+	s := wholeSample(d)
+	s.keep(d.Card.Settings.Upkept().DataLeft)
+	return s
+}
+
+func wholeSample(d *Device) Sample {
 	s := Sample{
 		At: d.Card.Clock.Stamp(d.Tick), Source: d.UPS.Source,
 		ChargePct: tenths(d.Battery.ChargePct), RuntimeS: whole(d.Battery.RuntimeS),
@@ -71,47 +78,6 @@ func whole(v float64) int32 {
 		return 0
 	}
 	return int32(math.Round(min(max(v, -math.MaxInt32), math.MaxInt32)))
-}
-
-// DataColumn is one column of the data log beside number, date and source.
-type DataColumn struct {
-	Name     string // with its unit
-	Decimals int    // the value is in steps of 10^-Decimals of the unit
-	Value    func(*Sample) int64
-}
-
-// DataColumns are the columns that d's unit and probes have.
-func DataColumns(d *Device) []DataColumn {
-	list := lineColumns("input", &d.Input, func(s *Sample) *[3]int32 { return &s.InputV })
-	list = append(list, lineColumns("output", &d.Output, func(s *Sample) *[3]int32 { return &s.OutputV })...)
-	list = append(list,
-		DataColumn{"output_w", 0, func(s *Sample) int64 { return int64(s.OutputW) }},
-		DataColumn{"load_pct", 1, func(s *Sample) int64 { return int64(s.LoadPct) }},
-		DataColumn{"charge_pct", 1, func(s *Sample) int64 { return int64(s.ChargePct) }},
-		DataColumn{"runtime_s", 0, func(s *Sample) int64 { return int64(s.RuntimeS) }},
-		DataColumn{"battery_v", 1, func(s *Sample) int64 { return int64(s.BatteryV) }},
-		DataColumn{"battery_c", 1, func(s *Sample) int64 { return int64(s.BatteryC) }})
-	for i := range d.Probes.Count {
-		p := &d.Probes.List[i]
-		list = append(list, DataColumn{"probe_" + p.Name + "_c", 1, func(s *Sample) int64 { return int64(s.ProbeC[i]) }})
-		if p.HasHumidity {
-			list = append(list, DataColumn{"probe_" + p.Name + "_pct", 0, func(s *Sample) int64 { return int64(s.ProbePct[i]) }})
-		}
-	}
-	return append(list, DataColumn{"energy_kwh", 3, func(s *Sample) int64 { return s.EnergyWh }})
-}
-
-// lineColumns are the voltages of the lines, numbered where there are several.
-func lineColumns(name string, l *Lines, of func(*Sample) *[3]int32) []DataColumn {
-	var list []DataColumn
-	for i := range l.Count {
-		column := name + "_v"
-		if l.Count > 1 {
-			column = name + "_l" + string(rune('1'+i)) + "_v"
-		}
-		list = append(list, DataColumn{column, 1, func(s *Sample) int64 { return int64(of(s)[i]) }})
-	}
-	return list
 }
 
 // LoggedData are the samples that the card keeps, and how many are lost.

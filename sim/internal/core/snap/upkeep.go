@@ -8,6 +8,7 @@ type Upkeep struct {
 	Events, System int        // entries that each journal keeps
 	DataEvery      vtime.Tick // between two entries of the data log; 0: it is off
 	DataEntries    int        // that it keeps
+	DataLeft       DataSet    `json:",omitempty"` // left out of it
 
 	Replaced string // when the battery was last replaced, as 2006-01-02; empty: never
 	Packs    int    // battery packs of the unit
