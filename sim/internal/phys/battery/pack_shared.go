@@ -83,7 +83,7 @@ func (p *Pack) present(s *PackState) sources {
 func (p *Pack) refined(st *Step, s *PackState, watts float64, halvings int) (m moved, ok bool) {
 	const smooth = 0.1 // of what would empty the plates
 	whole, ok := p.once(st, s, watts)
-	if ok && whole.part < smooth || halvings == 0 {
+	if ok && whole.part < smooth && p.works(st, s, &whole, watts) || halvings == 0 {
 		return whole, ok
 	}
 	var half Step
@@ -101,6 +101,14 @@ func (p *Pack) refined(st *Step, s *PackState, watts float64, halvings int) (m m
 	second.f = mean(first.f, second.f)
 	second.part = max(first.part, second.part)
 	return second, ok
+}
+
+// works says whether the currents of a step give watts in its middle. Newton's tangent
+// tells them from there, and where plates are nearly bare it is far from the curve.
+func (p *Pack) works(st *Step, s *PackState, m *moved, watts float64) bool {
+	const near = 1e-3
+	b := p.sources(p.middle(st, s, m.f))
+	return math.Abs(float64(b.volts(m.f)*(m.f.sound+m.f.faulty))-watts) <= near*watts
 }
 
 func mean(a, b flow) flow {

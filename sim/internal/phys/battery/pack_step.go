@@ -57,11 +57,16 @@ func (p *Params) leak(s *State, share float64) {
 	s.Q = max(s.Q, min(s.Q+float64(share*p.C), p.C))
 }
 
+// middle is what the plates of each kind of cell have in the middle of a step with f.
+func (p *Pack) middle(st *Step, s *PackState, f flow) (sound, rest, weak levels) {
+	each := f.sound / float64(max(p.Sound, 1))
+	return st.half.levels(&p.Cell, &s.Sound, each), st.half.levels(&p.Cell, &s.Rest, f.faulty), st.half.levels(&p.WeakCell, &s.Weak, f.faulty)
+}
+
 // around are the sources in the middle of a step as they depend on the currents,
 // near f.
 func (p *Pack) around(st *Step, s *PackState, f flow, down reversal) sources {
-	each := f.sound / float64(max(p.Sound, 1))
-	sound, rest, weak := st.half.levels(&p.Cell, &s.Sound, each), st.half.levels(&p.Cell, &s.Rest, f.faulty), st.half.levels(&p.WeakCell, &s.Weak, f.faulty)
+	sound, rest, weak := p.middle(st, s, f)
 	if down.rest {
 		rest = levels{}
 	}

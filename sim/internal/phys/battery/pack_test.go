@@ -188,6 +188,22 @@ func TestReversalBeforeThePlatesAreBare(t *testing.T) {
 	}
 }
 
+// A block that differs by its resistance alone, whose plates are bare when all others'
+// are: the tangent at a step of seconds told a third of the current, and the pack, which
+// rested on that, ended 0.36 % too late (found at random).
+func TestStepThatIsTooLongForItsTangent(t *testing.T) {
+	p := battery.FromC20(1)
+	p.Modes[0].A, p.Modes[1].A = 3*p.Modes[0].A, 2.328125*p.Modes[1].A
+	p.Modes[0].Lambda, p.Modes[1].Lambda = 1.578125*p.Modes[0].Lambda, 0.75*p.Modes[1].Lambda
+	p.E0, p.Es, p.R, p.B = 1.1*p.E0, 0.4*p.Es, 0.5*p.R, 0.3984375*p.B
+	pack := packOf(p, 36, 2, 1, 1, 2)
+	watts := p.C * 1.125 * 36 * 3
+	fast := pack.Runtime(pack.AtCharge(1), watts, 1.7)
+	if want, ok := tinySteps(pack, watts, fast, 5e-5); !ok || math.Abs(fast/want-1) > 2e-4 {
+		t.Errorf("%v h, tiny steps say %v h (%+.3f %%)", fast, want, 100*(fast/want-1))
+	}
+}
+
 // What is read at the end of a step is read there: a step that ends at the same
 // instant as ten shorter ones shows the same volts and amperes, while the voltage bends.
 func TestReadingsAreOfTheEndOfTheStep(t *testing.T) {
