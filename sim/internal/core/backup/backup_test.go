@@ -12,6 +12,7 @@ import (
 
 	"ridethrough/sim/internal/core/setting"
 	"ridethrough/sim/internal/core/snap"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 func settings() *snap.Settings {

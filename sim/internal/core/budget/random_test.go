@@ -9,6 +9,7 @@ import (
 
 	"ridethrough/sim/internal/core/budget"
 	"ridethrough/sim/internal/core/plan"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // draws are what a site is made of at random.

@@ -11,6 +11,7 @@ import (
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // told is one notification that left.

@@ -11,6 +11,7 @@ import (
 
 	"ridethrough/sim/internal/core/playtest"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // untimed takes the times off, so that only the order is left.

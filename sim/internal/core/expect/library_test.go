@@ -11,6 +11,7 @@ import (
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // values is the site as the expression library's own machine wants it.

@@ -19,6 +19,7 @@ import (
 	"ridethrough/sim/internal/core/figure"
 	"ridethrough/sim/internal/core/voltage"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/phys/mains"
 )
 

@@ -7,6 +7,7 @@ import (
 
 	"ridethrough/sim/internal/core/blocks"
 	"ridethrough/sim/internal/core/plan"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // TestRuntimeMonotone: more load, more wear and more cold never make a battery last

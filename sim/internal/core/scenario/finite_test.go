@@ -13,6 +13,7 @@ import (
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // extreme draws a value of f as it would be written: mostly the edges of what is

@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // The zones by their rules (IEEE 1003.1): Central Europe, the east of the United

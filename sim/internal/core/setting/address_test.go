@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	_ "ridethrough/sim/internal/drawn"
 )
 
 func TestParseMask(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"ridethrough/sim/internal/core/playtest"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // many are groups with rules of every kind. The first feeds the control path.

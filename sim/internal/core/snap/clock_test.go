@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 func anyClock(t *rapid.T) *Clock {

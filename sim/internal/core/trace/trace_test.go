@@ -17,6 +17,7 @@ import (
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/trace"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")

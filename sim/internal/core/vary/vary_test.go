@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // The deviates are those of the publication's own check: z(0.25), z(0.001) and

@@ -10,6 +10,7 @@ import (
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/voltage"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/phys/mains"
 )
 

@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	_ "ridethrough/sim/internal/drawn"
 )
 
 func TestFromDuration(t *testing.T) {

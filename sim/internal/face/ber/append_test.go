@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // The standard library's DER encoder, which shares nothing with ours, is the

@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/face/ber"
 )
 

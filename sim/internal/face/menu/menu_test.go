@@ -11,6 +11,7 @@ import (
 
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/face/menu"
 	"ridethrough/sim/internal/face/term/termtest"
 )

@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ridethrough/sim/internal/core/snap"
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/face/ber"
 )
 

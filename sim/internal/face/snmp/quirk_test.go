@@ -14,6 +14,7 @@ import (
 	"ridethrough/sim/internal/core/quirk"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/face/ber"
 )
 

@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ridethrough/sim/internal/core/snap"
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // rfcEngine is the engine ID of RFC 3414 section A.3.

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	_ "ridethrough/sim/internal/drawn"
 )
 
 // TestWire: at 8N1 a byte takes ten bit times, so that 9600 bit/s carry 960

@@ -6,6 +6,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/phys/mains"
 )
 

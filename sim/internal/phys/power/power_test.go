@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ridethrough/sim/internal/checks"
+	_ "ridethrough/sim/internal/drawn"
 	"ridethrough/sim/internal/phys/power"
 )
 
