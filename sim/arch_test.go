@@ -45,6 +45,7 @@ var (
 
 // lent are packages that are banned for everybody else.
 var lent = map[string][]string{
+	"flag":   {"sim/internal/drawn"},      // the flags are those of a library that tests draw with
 	"unsafe": {"sim/internal/host/batch"}, // several datagrams in one system call: a third less work for a request
 }
 
@@ -117,6 +118,7 @@ var floors = []floor{
 	{"sim/internal/host/mail", forHosts, []string{"github.com/wneessen/go-mail"}, nil,
 		"the one place that speaks SMTP, with a library that keeps up with it"},
 	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
+	{"sim/internal/drawn", nil, []string{"pgregory.net/rapid"}, nil, "a helper of tests: it only says what they draw"},
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
 	{"sim/simtest", []string{"sim"}, nil, nil, "a test drives a site as any program does; it does not import testing either: see checkTest"},
 	{"sim/cli", []string{"sim", "sim/internal/core/report"},
@@ -361,7 +363,7 @@ func checkSize(s *source) []string {
 }
 
 // testHelpers are packages for tests only, which nothing else may import.
-var testHelpers = []string{"sim/internal/checks", "sim/internal/core/playtest", "sim/internal/host/login/logintest", "sim/internal/host/control/apitest", "sim/internal/face/term/termtest"}
+var testHelpers = []string{"sim/internal/checks", "sim/internal/drawn", "sim/internal/core/playtest", "sim/internal/host/login/logintest", "sim/internal/host/control/apitest", "sim/internal/face/term/termtest"}
 
 func checkTest(s *source) (wrong []string) {
 	if s.isTest() || among(s.dir, testHelpers) {

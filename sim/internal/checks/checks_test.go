@@ -19,10 +19,9 @@ func unclaimed() map[string]string {
 		"OCV-08": "flooded cells are not modelled", "OCV-09": "the rested voltage does not follow temperature",
 		"EFF-11": "a requirement of a programme, not a result",
 		"PWR-01": "a product", "PWR-05": "a quotient", "PWR-06": "a product", "PWR-09": "a product",
-		"GEN-":   "generators are not modelled yet",
-		"SHD-01": "the shutdown budget is not there yet", "SHD-02": "the shutdown budget is not there yet",
-		"SHD-03": "the shutdown budget is not there yet", "SHD-04": "the shutdown budget is not there yet",
-		"SHD-05": "the shutdown budget is not there yet", "SHD-06": "the shutdown budget is not there yet",
+		"GEN-01": "a requirement of a standard, not a result", "GEN-02": "a requirement of a standard, not a result",
+		"GEN-03": "a requirement of a standard, not a result",
+		"SHD-03": "a share of the runtime; a budget takes a share of the capacity, which lasts less", "SHD-04": "a share of the runtime, as SHD-03",
 		"SHD-10": "a rule that is shown to be wrong",
 	}
 }

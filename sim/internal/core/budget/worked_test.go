@@ -1,9 +1,11 @@
 package budget_test
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/budget"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/vtime"
@@ -111,5 +113,27 @@ func TestWorkedLowBattery(t *testing.T) {
 		if s.Needed != want.minutes || s.Write != want.written || s.OK != want.five || b.Holds != want.five {
 			t.Errorf("in series %v: %+v, holds %v", order, s, b.Holds)
 		}
+	}
+}
+
+// TestWorkedRows: the rows of testdata/checks.csv on the same chain. Their delay of 30 s
+// until the output is off is the margin here, for a host that has stopped needs no output.
+func TestWorkedRows(t *testing.T) {
+	known := checks.Load(t)
+	options := budget.Options{Begin: vtime.Never, Margin: 30 * sec}
+	now := &budget.Of(workedPlan(t, true), &options).Conditions[0]
+	known.Number(t, "SHD-01", (now.LastStop + options.Margin).Seconds())
+	known.Within(t, "SHD-02", now.Spare.Seconds(), 0.04*1002) // the row's runtime is read from the block's table, see TestWorkedExample
+
+	for id, inSeries := range map[string]bool{"SHD-05": true, "SHD-06": false} {
+		p := workedPlan(t, inSeries)
+		p.Policy.OnBatteryFor, p.Policy.OnLowBattery = 0, true
+		p.Policy.Poll = 100 * ms // the rows have a manager that looks at once
+		spare := budget.Of(p, &options).Conditions[0].Spare.Seconds()
+		said := fmt.Sprintf("passes, %.0f s margin", spare)
+		if spare < 0 {
+			said = fmt.Sprintf("fails by %.0f s", -spare)
+		}
+		known.Word(t, id, said)
 	}
 }
