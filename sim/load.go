@@ -28,6 +28,7 @@ type Scenario struct {
 	text    []byte
 	variant string
 	plan    *plan.Plan
+	ofStudy *studyRun // nil: it is played by itself
 }
 
 // LoadOption changes how a scenario is read.

@@ -62,6 +62,9 @@ func (r session) conclude(last *snap.Site, verdicts []expect.Verdict, interrupte
 	result := newResult(r.record.Finish(last, verdicts, interrupted))
 	if r.tape != nil {
 		result.dossier = dossier.New(r.scenario.plan, r.scenario.text, program(), r.tape, result.report)
+		if one := r.scenario.ofStudy; one != nil {
+			result.dossier.Study, result.dossier.Drawn = one.name, one.drawn
+		}
 	}
 	return result, nil
 }

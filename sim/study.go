@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"strings"
 
+	"ridethrough/sim/internal/core/dossier"
 	"ridethrough/sim/internal/core/report"
 	"ridethrough/sim/internal/core/scenario"
 	"ridethrough/sim/internal/core/study"
@@ -130,13 +132,39 @@ func (s *Scenario) StudyRun(n int) (*Scenario, error) {
 	if err != nil {
 		return nil, s.studyError(err)
 	}
-	made, _, err := p.Plan(0, n)
+	made, draws, err := p.Plan(0, n)
 	if err != nil {
 		return nil, s.studyError(err)
 	}
 	one := *s
 	one.plan = made
+	one.ofStudy = &studyRun{name: fmt.Sprintf("run %d of the study with seed %d", n, s.plan.Seed)}
+	for i, q := range p.Quantities(0) {
+		if !q.Fixed {
+			one.ofStudy.drawn = append(one.ofStudy.drawn, dossier.Fact{Name: q.Path, Value: q.TextOf(draws[i])})
+		}
+	}
 	return &one, nil
+}
+
+// studyRun is which run of a study a scenario is, and what the run drew.
+type studyRun struct {
+	name  string
+	drawn []dossier.Fact
+}
+
+// Drawn says in one line which run of a study it is, and what the run drew; "" for a
+// scenario that is not of [Scenario.StudyRun].
+func (s *Scenario) Drawn() string {
+	if s.ofStudy == nil {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(s.ofStudy.name)
+	for i, d := range s.ofStudy.drawn {
+		b.WriteString([]string{": ", ", "}[min(i, 1)] + d.Name + " = " + d.Value)
+	}
+	return report.OneLine(b.String())
 }
 
 // Varied says how many keys the scenario's [vary] names.

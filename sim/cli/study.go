@@ -47,7 +47,7 @@ func (a *app) studyCommand() *cobra.Command {
 	cmd.Flags().StringArrayVar(&f.compare, "compare", nil, "play variant `NAME` too, on the same draws, and compare")
 	cmd.Flags().StringVar(&f.resume, "resume", "", "keep the runs in `FILE`, and go on after those that it has")
 	cmd.Flags().StringVar(&f.shard, "shard", "", "play one `PART` only: I/N, or auto")
-	cmd.Flags().IntVar(&f.only, "only", 0, "play run `I` alone and show it as run does; --trace and --junit are for it")
+	cmd.Flags().IntVar(&f.only, "only", 0, "play run `I` alone and show it as run does; --trace, --junit, --report and --charts are for it")
 	cmd.AddCommand(a.mergeCommand())
 	return cmd
 }
@@ -63,8 +63,8 @@ func (f *studyFlags) check(cmd *cobra.Command) error {
 		return usagef("--only %d: runs are counted from 1", f.only)
 	case alone && (f.csv != "" || f.plots != "" || f.resume != "" || f.shard != "" || len(f.compare) > 0):
 		return usagef("--only plays one run: --csv, --plots, --resume, --shard and --compare are for many")
-	case !alone && (f.trace != "" || f.junit != ""):
-		return usagef("--trace and --junit are for one run: choose it with --only")
+	case !alone && (f.trace != "" || f.junit != "" || f.wanted()):
+		return usagef("--trace, --junit, --report and --charts are for one run: choose it with --only")
 	case f.shard != "" && (f.csv != "" || f.plots != "" || f.json):
 		return usagef("--shard plays a part: --json, --csv and --plots are for study merge")
 	}
@@ -156,7 +156,10 @@ func (a *app) studyRun(cmd *cobra.Command, s *sim.Scenario, f *studyFlags) error
 	if err := f.resultFlags.open(); err != nil {
 		return err
 	}
-	result, err := sim.Run(one, sim.RunOptions{Trace: f.traceTo, Done: cmd.Context().Done()})
+	if !f.json && !f.quiet {
+		a.say("%s", one.Drawn())
+	}
+	result, err := sim.Run(one, sim.RunOptions{Trace: f.traceTo, Report: f.wanted(), Done: cmd.Context().Done()})
 	if err != nil {
 		return err
 	}

@@ -20,6 +20,10 @@ type Dossier struct {
 	Result  *report.Result
 	Digest  string // SHA-256 of the scenario file, in hexadecimal
 	Program string // what made it, with its version
+	// Study says which run of which study it was, "" for a run by itself; Drawn is what
+	// the run drew, by the keys of the scenario.
+	Study string
+	Drawn []Fact
 
 	Facts    []Fact
 	Groups   Table

@@ -15,6 +15,8 @@ type jsonReport struct {
 	Program    string              `json:"program"`
 	Digest     string              `json:"scenario_sha256"`
 	Result     any                 `json:"result"`
+	Study      string              `json:"study"`
+	Drawn      []jsonFact          `json:"drawn"`
 	Site       []jsonFact          `json:"site"`
 	Groups     []map[string]string `json:"groups"`
 	Hosts      []map[string]string `json:"hosts"`
@@ -59,6 +61,7 @@ type jsonTest struct {
 func (d *Dossier) JSON(w io.Writer) error {
 	out := jsonReport{
 		Version: JSONVersion, Program: d.Program, Digest: d.Digest, Result: d.Result.Document(),
+		Study: d.Study, Drawn: named(d.Drawn),
 		Site: named(d.Facts), Groups: d.Groups.objects(), Hosts: d.Hosts.objects(), Manager: named(d.Manager),
 		Settings: named(d.SetAll), Observed: named(d.Seen), Deviations: append([]string{}, d.Deviations...), NotProven: notProven,
 		Stops: []jsonCycle{}, Tests: []jsonTest{},

@@ -37,6 +37,9 @@ func NewPlayer(s *Source) (*Player, error) {
 	return p, nil
 }
 
+// Quantities are what varies in the version of that number, in the order of its draws.
+func (p *Player) Quantities(version int) []scenario.Quantity { return p.molds[version].Quantities() }
+
 // Plan is what is played in a run, counted from 1, in the version of that number,
 // and its draws. It is good until the next call for that version. The error is a
 // *RunError.
