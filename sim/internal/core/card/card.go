@@ -61,6 +61,7 @@ type Card struct {
 	relays     *relays       // nil: none was ever set
 	turned     []turned      // away by the access list, a few
 	hostKey    *snap.HostKey // never changed in place; nil: nothing of note
+	held       uint8         // receivers to which nothing leaves, a bit each, as it was told
 
 	elsewhere func(netip.Addr) bool // another card of the site has that address; nil: there is none
 }

@@ -3,6 +3,7 @@ package card
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 
 	"ridethrough/sim/internal/core/device"
@@ -88,7 +89,13 @@ func (c *Card) Save(now vtime.Tick, by snap.Actor, s snap.Settings, revision uin
 	if err := setting.Check(c.kept.Settings, &s); err != nil {
 		return snap.Result{Status: snap.WrongValue, Reason: err.Error()}
 	}
+	if why := c.strangeSource(&s); why != "" {
+		return snap.Result{Status: snap.WrongValue, Reason: why}
+	}
 	changes := setting.Diff(c.kept.Settings, &s)
+	if !slices.Equal(c.kept.Settings.Alerting().Receivers, s.Alerting().Receivers) {
+		c.held = 0 // another one may have that number now
+	}
 	c.kept.Settings = s.Clone()
 	c.kept.Settings.Seal()
 	c.changed(&c.kept.Settings)

@@ -115,6 +115,7 @@ func snmpReceivers() *List {
 		func(r *snap.Receiver) *string { return &r.Name },
 		func() snap.Receiver { return snap.Receiver{Version: "v2c", Retries: 3, Timeout: 2 * vtime.Second} },
 		receiverAddress(func(s *snap.Settings, i int) *netip.AddrPort { return &of(s, i).To }),
+		receiverSource(func(s *snap.Settings, i int) *netip.Addr { return &of(s, i).Source }),
 		choice("version", "version", "SNMP version of the notifications.", []string{"v1", "v2c", "v3"}, func(s *snap.Settings, i int) *string { return &of(s, i).Version }),
 		secret("community", "community", "Of v1 and v2c: community that they carry.", 1, community, func(s *snap.Settings, i int) *snap.Secret { return &of(s, i).Community }),
 		text("user", "user", "Of v3: user under whose name they are sent.", 32, func(s *snap.Settings, i int) *string { return &of(s, i).User }),

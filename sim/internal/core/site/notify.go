@@ -15,21 +15,40 @@ import (
 func (s *Site) notify(n snap.Notification) {
 	alerts := s.card.Alerting()
 	for i, r := range alerts.Receivers {
-		if alerts.Addresses(n, r) && s.loses("notify", outward) {
+		switch {
+		case !alerts.Addresses(n, r):
+		case s.card.Holds(s.now, i, &r, n.To != 0):
+			n.Barred |= 1 << i
+		case s.loses("notify", outward):
 			n.Astray |= 1 << i
 		}
 	}
 	s.emit(snap.Effect{Kind: snap.EffectNotify, Notification: n})
 	about := s.about(n)
 	s.sendOut(n, about)
-	s.says(snap.What{Kind: snap.WhatNotify, Notify: n.Kind}, "notify", strings.TrimSuffix(n.Kind.String()+" "+about, " "))
+	s.says(snap.What{Kind: snap.WhatNotify, Notify: n.Kind}, "notify", strings.TrimSuffix(n.Kind.String()+" "+about, " ")+s.sources(&n))
+}
+
+// sources says from where a notification leaves for receivers for which that is set.
+func (s *Site) sources(n *snap.Notification) (text string) {
+	alerts := s.card.Alerting()
+	for i, r := range alerts.Receivers {
+		switch {
+		case !r.Source.IsValid() || !alerts.Addresses(*n, r):
+		case n.Held(i):
+			text += fmt.Sprintf(", not to %s: no address %v", r.Name, r.Source)
+		default:
+			text += fmt.Sprintf(", to %s from %v", r.Name, r.Source)
+		}
+	}
+	return text
 }
 
 // sendOut brings a notification to everybody who is modelled.
 func (s *Site) sendOut(n snap.Notification, about string) {
 	alerts, watched := s.card.Alerting(), false
 	for i, r := range alerts.Receivers {
-		if !alerts.Addresses(n, r) {
+		if !alerts.Addresses(n, r) || n.Held(i) {
 			continue
 		}
 		lost, late := n.Lost(i), s.takes("notify")

@@ -2,6 +2,7 @@ package snap
 
 import (
 	"net/netip"
+	"strings"
 
 	"ridethrough/sim/internal/core/vtime"
 )
@@ -37,6 +38,33 @@ const AddressDuplicate = "duplicate"
 // Reachable says whether the card has an address, so that its network surfaces
 // can be spoken to.
 func (a Address) Reachable() bool { return a.Prefix.IsValid() || a.V6.IsValid() }
+
+// Has says whether addr is one of the card's addresses.
+func (a Address) Has(addr netip.Addr) bool {
+	return addr.IsValid() && (addr == a.Prefix.Addr() || addr == a.V6.Addr())
+}
+
+// Own is the card's address of the family of to, which is not valid if it has none.
+func (a Address) Own(to netip.Addr) netip.Addr {
+	if to.Unmap().Is4() {
+		return a.Prefix.Addr()
+	}
+	return a.V6.Addr()
+}
+
+// All are the card's addresses as text, "none" if it has none.
+func (a Address) All() string {
+	var list []string
+	for _, p := range []netip.Prefix{a.Prefix, a.V6} {
+		if p.IsValid() {
+			list = append(list, p.Addr().String())
+		}
+	}
+	if list == nil {
+		return "none"
+	}
+	return strings.Join(list, " and ")
+}
 
 // Speaks says whether the card has an address of the family of to, which need not
 // be valid.

@@ -112,6 +112,7 @@ type SyslogServer struct {
 type Receiver struct {
 	Name      string
 	To        netip.AddrPort // not valid: nowhere yet
+	Source    netip.Addr     `json:",omitzero"` // of the card's addresses the one that they leave from; not valid: any
 	Version   string         // "v1", "v2c" or "v3"
 	Community Secret         // of SNMPv1 and SNMPv2c
 	User      string         // of SNMPv3

@@ -63,6 +63,9 @@ type Notification struct {
 	// Astray has a bit for each receiver, as the card's settings count them from 0, to
 	// which it is lost on the card's link; an inform the first time that it is sent.
 	Astray uint8
+	// Barred has a bit for each receiver, likewise, to which nothing leaves: the card
+	// does not have the address that it is to leave from.
+	Barred uint8
 	// AlarmID and Alarm name the row for NotifyAlarmAdded and
 	// NotifyAlarmRemoved; a removed row is no longer in the table.
 	AlarmID int32
@@ -92,6 +95,9 @@ const _ = uint(8 - MaxReceivers)
 // Lost says whether it is lost on the card's link on its way to that receiver, counted
 // from 0.
 func (n *Notification) Lost(receiver int) bool { return n.Astray>>receiver&1 == 1 }
+
+// Held says whether it does not leave for that receiver, counted from 0.
+func (n *Notification) Held(receiver int) bool { return n.Barred>>receiver&1 == 1 }
 
 // EffectKind says what the world outside the engine has to do.
 type EffectKind uint8

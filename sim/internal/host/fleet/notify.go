@@ -24,7 +24,7 @@ const (
 func (s *shard) notify(u *unit, n snap.Notification) {
 	for i := range u.group.targets {
 		t := &u.group.targets[i]
-		if n.To != 0 && n.To != t.number || n.To == 0 && !t.Wants(n) {
+		if n.To != 0 && n.To != t.number || n.To == 0 && !t.Wants(n) || n.Held(int(t.number)-1) {
 			continue
 		}
 		u.request++

@@ -24,7 +24,9 @@ type sender struct {
 	submit    func(snap.Command) snap.Result
 	targets   []*target
 	followed  *snap.AlertSettings // that the targets were made of
+	own       bool                // the card's addresses are this machine's: what is sent leaves from them
 	log       func(string)
+	said      map[string]bool
 	reaches   func(netip.Addr) bool // nil: all are
 	line      *line                 // nil: a perfect one
 	later     pending
@@ -40,6 +42,7 @@ type sender struct {
 type target struct {
 	plan.Receiver
 	set     snap.Receiver // what it was made of
+	from    netip.Addr    // that it leaves from; not valid: this machine's choice
 	version snmp.Version
 	conn    net.Conn
 	courier *courier // nil: it gets traps
@@ -51,16 +54,18 @@ func openSender(ctx context.Context, c *Config, agent *snmp.Agent, submit func(s
 	return &sender{agent: agent, endpoints: c.Receivers, submit: submit, log: c.Log, context: ctx, stop: stop}
 }
 
-// follow has the targets be those of the settings: it leaves those alone that have not
-// changed. One without an endpoint gets nothing: its address is simulated.
-func (s *sender) follow(a *snap.AlertSettings) error {
-	if a == s.followed {
+// follow has the targets be those of the card's settings, and leave from its addresses: it
+// leaves those alone that have not changed. One without an endpoint gets nothing: its
+// address is simulated.
+func (s *sender) follow(card *snap.Card) error {
+	a := card.Settings.Alerting()
+	if a == s.followed && !s.own {
 		return nil
 	}
 	s.followed = a
 	var kept []*target
 	for _, t := range s.targets {
-		if slices.Contains(a.Receivers, t.set) {
+		if slices.Contains(a.Receivers, t.set) && t.from == s.source(&t.set, card) {
 			kept = append(kept, t)
 			continue
 		}
@@ -72,20 +77,23 @@ func (s *sender) follow(a *snap.AlertSettings) error {
 		if slices.ContainsFunc(kept, func(t *target) bool { return t.set == r }) {
 			continue
 		}
-		if err := s.open(r); err != nil {
+		if err := s.open(r, s.source(&r, card)); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (s *sender) open(r snap.Receiver) error {
+func (s *sender) open(r snap.Receiver, from netip.Addr) error {
 	endpoint, ok := s.endpoints[r.To]
 	if !ok {
-		s.log("receiver " + r.To.String() + ": no endpoint is mapped to it, nothing is sent there")
+		s.sayOnce("receiver " + r.To.String() + ": no endpoint is mapped to it, nothing is sent there")
 		return nil
 	}
-	conn, err := (&net.Dialer{}).DialContext(s.context, "udp", endpoint)
+	conn, err := s.dial(&r, from, endpoint)
+	if conn == nil && err == nil {
+		return nil
+	}
 	if err != nil {
 		return &BindError{Surface: "receiver", Address: endpoint, Err: err}
 	}
@@ -93,7 +101,9 @@ func (s *sender) open(r snap.Receiver) error {
 		to := r.To.Addr()
 		conn = outlet{conn, func() bool { return s.reaches(to) }}
 	}
-	s.targets = append(s.targets, s.target(r, conn))
+	t := s.target(r, conn)
+	t.from = from
+	s.targets = append(s.targets, t)
 	return nil
 }
 
@@ -115,11 +125,13 @@ func (s *sender) target(r snap.Receiver, conn net.Conn) *target {
 
 // send runs in the loop's goroutine; neither a datagram nor a queue waits.
 func (s *sender) send(n snap.Notification, card *snap.Card) {
-	if err := s.follow(card.Settings.Alerting()); err != nil {
-		s.log(err.Error())
+	if err := s.follow(card); err != nil {
+		s.sayOnce(err.Error())
 	}
+	receivers := card.Settings.Alerting().Receivers
 	for _, t := range s.targets {
-		if !card.Settings.Alerting().Addresses(n, t.set) {
+		at := slices.Index(receivers, t.set)
+		if !card.Settings.Alerting().Addresses(n, t.set) || at >= 0 && n.Held(at) {
 			continue
 		}
 		s.request++
@@ -127,8 +139,7 @@ func (s *sender) send(n snap.Notification, card *snap.Card) {
 			Version: t.version, Community: t.Community, User: t.User, Level: t.Level,
 			RequestID: s.request, AgentAddr: card.Address.Prefix.Addr(),
 		}
-		lost := n.Lost(slices.Index(card.Settings.Alerting().Receivers, t.set))
-		if err := s.give(t, e, n, lost); err != nil {
+		if err := s.give(t, e, n, n.Lost(at)); err != nil {
 			s.log(fmt.Sprintf("receiver %v: %v: %v", t.To, n.Kind, err))
 		}
 	}

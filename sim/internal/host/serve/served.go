@@ -105,7 +105,8 @@ func (s *served) bind(ctx context.Context) error {
 	}
 	s.notify = openSender(ctx, &s.c, s.agent, s.card.Submit)
 	s.notify.reaches, s.notify.line = s.gate.reaches, s.line
-	if err := s.notify.follow(s.card.Site().Card.Settings.Alerting()); err != nil {
+	s.notify.own = s.follow != nil
+	if err := s.notify.follow(&s.card.Site().Card); err != nil {
 		return err
 	}
 	s.posts = newPoster(s.c.Receivers, s.card.Submit, s.c.Log)
