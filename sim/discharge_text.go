@@ -12,9 +12,14 @@ import (
 
 // Scenario is the lines of a scenario file that give its battery this health.
 func (d *Discharge) Scenario() string {
-	bounded := func(x, low, high float64) float64 { return min(max(x, low), high) }
+	capacity, resistance := d.health()
 	return fmt.Sprintf("[battery]\nblock = %s\nseries = %d\nstrings = %d\nhealth = { capacity_pct = %.1f, resistance_pct = %.1f }\n",
-		tomlText(d.Base), d.Series, d.Strings, bounded(d.CapacityPct.Value, 5, 110), bounded(d.ResistancePct.Value, 50, 1000))
+		tomlText(d.Base), d.Series, d.Strings, capacity, resistance)
+}
+
+// health is what was found as far as a scenario takes it.
+func (d *Discharge) health() (capacityPct, resistancePct float64) {
+	return min(max(d.CapacityPct.Value, 5), 110), min(max(d.ResistancePct.Value, 50), 1000)
 }
 
 // Text writes what was found for people.
@@ -38,7 +43,11 @@ func (d *Discharge) Text(w io.Writer) error {
 	for _, n := range d.Notes {
 		fmt.Fprintf(&b, "%s\n", n)
 	}
-	fmt.Fprintf(&b, "\nin a scenario\n%s", d.Scenario())
+	b.WriteString("\nin a scenario\n")
+	if capacity, resistance := d.health(); capacity != d.CapacityPct.Value || resistance != d.ResistancePct.Value {
+		b.WriteString("# not as found: the nearest that a scenario takes\n")
+	}
+	b.WriteString(d.Scenario())
 	_, err := w.Write(b.Bytes())
 	return err
 }

@@ -100,7 +100,7 @@ func tellers(t *testing.T, dir string) [][]string {
 	t.Helper()
 	at, _ := sink(t, http.StatusOK, `{"ready":true,"now_ms":300000}`)
 	lines := [][]string{
-		{"run"}, {"run", "-q"}, {"run", "--variants"}, {"run", fleet}, {"objects"}, {"objects", inrush}, {"objects", "--listeners"}, {"check", inrush, fleet},
+		{"--help"}, {"help", "serve"}, {"run", "--help"}, {"--version"}, {"run"}, {"run", "-q"}, {"run", "--variants"}, {"run", fleet}, {"objects"}, {"objects", inrush}, {"objects", "--listeners"}, {"check", inrush, fleet},
 		{"physics", inrush}, {"stage", inrush}, {"budget", inBudget}, {"fit", aTable}, {"plot", "iti"}, {"plot", "discharge", "agm-12v-9ah"},
 		{"study", aStudy, "--runs", "10", "--workers", "1"}, {"serve", "--", "true"}, {"replay", filepath.Join(dir, "journal")}, {"wait", "--bench", at}, {"send", "--step", "5m", "--bench", at, "--token", "right"},
 		{"image", "../../scenarios/firmware-way-back.toml"}, {"card", "export", "--state", filepath.Join(dir, "state")},

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -59,7 +60,9 @@ func credentialFile(path string) (sim.Credentials, error) {
 		}
 		c[name] = strings.TrimSpace(value)
 	}
-	if err := lines.Err(); err != nil {
+	if err := lines.Err(); errors.Is(err, bufio.ErrTooLong) {
+		return nil, usagef("%s: a line is longer than %d octets: expected NAME = VALUE", path, bufio.MaxScanTokenSize)
+	} else if err != nil {
 		return nil, fmt.Errorf("%w", &sim.IOError{Op: "read", Path: path, Err: err})
 	}
 	return c, nil

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -26,6 +27,8 @@ type app struct {
 	out io.Writer // standard output; its errors say so
 	err io.Writer
 	env func(string) string
+
+	unhelped error // of writing help
 }
 
 // Main carries out w.Args until done or until ctx is done, and returns the exit
@@ -45,6 +48,9 @@ func Main(ctx context.Context, w World) (code int) {
 	root := a.root()
 	root.SetArgs(w.Args)
 	cmd, err := root.ExecuteContextC(ctx)
+	if err == nil {
+		err = a.unhelped
+	}
 	if err == nil {
 		return exitMet
 	}
@@ -92,6 +98,7 @@ func (a *app) root() *cobra.Command {
 	root.SetVersionTemplate("ridethrough {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(a.helpCommand())
+	root.SetHelpFunc(a.helper(root.HelpFunc()))
 	root.AddCommand(a.runCommand(), a.serveCommand(), a.checkCommand(), a.replayCommand(), a.recordCommand(), a.waitCommand(), a.sendCommand(), a.cardCommand(), a.imageCommand(), a.objectsCommand(), a.budgetCommand(), a.stageCommand(), a.physicsCommand(), a.fitCommand(), a.plotCommand(), a.studyCommand())
 	return root
 }
@@ -103,6 +110,16 @@ func exitHelp() string {
 		fmt.Fprintf(&b, "  %3d  %s\n", e.code, e.sentence)
 	}
 	return strings.TrimSuffix(b.String(), "\n")
+}
+
+// helper is cobra's help, which keeps to itself that it could not be written.
+func (a *app) helper(plain func(*cobra.Command, []string)) func(*cobra.Command, []string) {
+	return func(cmd *cobra.Command, args []string) {
+		var text bytes.Buffer
+		cmd.SetOut(&text)
+		plain(cmd, args)
+		_, a.unhelped = a.out.Write(text.Bytes())
+	}
 }
 
 // helpCommand is cobra's, which thinks that all is well when it knows no such

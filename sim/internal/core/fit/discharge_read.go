@@ -56,9 +56,7 @@ func ReadMoments(r io.Reader) ([]Moment, error) {
 			list = append(list, m)
 		}
 	}
-	switch err := lines.Err(); {
-	case errors.Is(err, bufio.ErrTooLong):
-		return nil, &LineError{n + 1, fmt.Sprintf("is longer than %d octets", maxLine)}
+	switch err := lineError(lines.Err(), n+1); {
 	case err != nil:
 		return nil, err
 	case len(list) == 0:

@@ -72,7 +72,9 @@ func Read(r io.Reader, cells int) (Table, error) {
 	seen := false
 	lines := bufio.NewScanner(r)
 	lines.Buffer(make([]byte, maxLine), maxLine)
-	for n := 1; lines.Scan(); n++ {
+	n := 0
+	for lines.Scan() {
+		n++
 		line := strings.TrimSpace(lines.Text())
 		switch note, isNote := strings.CutPrefix(line, "#"); {
 		case line == "":
@@ -81,7 +83,7 @@ func Read(r io.Reader, cells int) (Table, error) {
 		case !seen && line == header:
 			seen = true
 		case !seen:
-			return Table{}, &LineError{n, "want the column names " + header}
+			return Table{}, &LineError{n, "want the column names " + header + ", or for a recorded discharge the block that it is of (--base)"}
 		default:
 			row, err := parseRow(line, cells)
 			if err != nil {
@@ -91,13 +93,21 @@ func Read(r io.Reader, cells int) (Table, error) {
 			t.Rows = append(t.Rows, row)
 		}
 	}
-	if err := lines.Err(); err != nil {
+	if err := lineError(lines.Err(), n+1); err != nil {
 		return Table{}, err
 	}
 	if len(t.Rows) == 0 {
 		return Table{}, errors.New("the table has no rows")
 	}
 	return t, nil
+}
+
+// lineError says of which line it is that it is too long.
+func lineError(err error, line int) error {
+	if errors.Is(err, bufio.ErrTooLong) {
+		return &LineError{line, fmt.Sprintf("is longer than %d octets", maxLine)}
+	}
+	return err
 }
 
 func parseRow(line string, cells int) (Row, error) {

@@ -40,7 +40,7 @@ func TestRead(t *testing.T) {
 func TestReadNamesTheLine(t *testing.T) {
 	const head = "mode,end_v_per_cell,minutes,value,unit\n"
 	for _, c := range []struct{ name, text, want string }{
-		{"no column names", "CC,1.75,60,3.9,A_block\n", "line 1: want the column names mode,end_v_per_cell,minutes,value,unit"},
+		{"no column names", "CC,1.75,60,3.9,A_block\n", "line 1: want the column names mode,end_v_per_cell,minutes,value,unit, or for a recorded discharge the block that it is of (--base)"},
 		{"few columns", head + "CC,1.75,60,3.9\n", "line 2: 4 columns, want 5"},
 		{"mode", head + "# note\nXX,1.75,60,3.9,A_block\n", `line 3: mode "XX" is neither CC nor CP`},
 		{"number", head + "CC,1.75,-60,3.9,A_block\n", `line 2: "-60" is not a positive number`},
@@ -48,7 +48,7 @@ func TestReadNamesTheLine(t *testing.T) {
 		{"unit", head + "CC,1.75,60,3.9,W_cell\n", `line 2: unit "W_cell" does not go with mode CC`},
 		{"empty", "", "the table has no rows"},
 		{"no rows", head, "the table has no rows"},
-		{"long line", head + strings.Repeat("x", 5000), "bufio.Scanner: token too long"},
+		{"long line", head + strings.Repeat("x", 5000), "line 2: is longer than 4096 octets"},
 	} {
 		_, err := fit.Read(strings.NewReader(c.text), 6)
 		if err == nil || err.Error() != c.want {

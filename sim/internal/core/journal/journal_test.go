@@ -64,6 +64,7 @@ func TestRefusesWhatCannotBeReplayed(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"nothing", "", "line 1: the journal is empty"},
 		{"another file", "title = \"x\"\n", "line 1: this is not a journal"},
+		{"a bundle", `{"ridethrough_bundle":1,"start":"2026-01-01T00:00:00Z"}` + "\n", "line 1: this is a bundle, not a journal: say with --as what to do with it, source or verbatim"},
 		{"another JSON", "{}\n", "line 1: this is not a journal"},
 		{"a later version", `{"ridethrough_journal":2}`, "line 1: the journal has version 2; this program reads version 1"},
 		{"cut off at once", head, "line 1: the journal stops before anything was recorded"},

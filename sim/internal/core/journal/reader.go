@@ -2,6 +2,7 @@ package journal
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -134,6 +135,9 @@ func tickOf(line string) (at vtime.Tick, ok bool) {
 
 func (p *parser) header(text []byte) error {
 	if json.Unmarshal(text, &p.journal.Header) != nil || p.journal.Version == 0 {
+		if bytes.HasPrefix(text, []byte(`{"ridethrough_bundle"`)) {
+			return p.fail("this is a bundle, not a journal: say with --as what to do with it, source or verbatim")
+		}
 		return p.fail("this is not a journal")
 	}
 	if p.journal.Version != Version {

@@ -103,7 +103,7 @@ func TestInvalid(t *testing.T) {
 func TestTooMuch(t *testing.T) {
 	const head = "title='x'\nrun_for='1h'\n"
 	for _, tc := range []struct{ src, want string }{
-		{head + strings.Repeat("#\n", 1<<19), "f:1:1: the file has 1048599 bytes; expected at most 1048576"},
+		{head + strings.Repeat("#\n", 1<<19), "f:1:1: the file has more than 1048576 bytes; expected fewer: is it a scenario?"},
 		{head + "#" + strings.Repeat("x", 9000), "f:3:1: the line has 9001 bytes; expected at most 8192"},
 		{head + "a=" + strings.Repeat("[", 4000), "f:3:4002: not TOML"},
 		{head + "a=" + strings.Repeat("[", 4000) + strings.Repeat("]", 4000), "f:3:1: more than 12 tables and arrays inside each other; expected fewer"},

@@ -89,7 +89,7 @@ func parse(src *source) (*node, error) {
 
 func checkBytes(src *source) error {
 	if len(src.text) > maxBytes {
-		return src.at(0, fmt.Sprintf("the file has %d bytes", len(src.text)), fmt.Sprintf("at most %d", maxBytes))
+		return src.at(0, fmt.Sprintf("the file has more than %d bytes", maxBytes), "fewer: is it a scenario?")
 	}
 	for i, start := range src.starts {
 		end := len(src.text)
