@@ -36,6 +36,8 @@ type RecordOptions struct {
 	Notifications string        // HOST:PORT at which to listen for the card's notifications; "" for none
 	// Log receives talk for people, a line a call.
 	Log func(string)
+	// Begins is called when the file is there and nothing was asked of the card yet.
+	Begins func()
 	// Listening is told the address at which notifications are heard.
 	Listening func(at string)
 }
@@ -74,6 +76,9 @@ func Record(ctx context.Context, o RecordOptions) (*Recording, error) {
 		return nil, ioError("write", o.Out, err)
 	}
 	defer out.Close()
+	if o.Begins != nil {
+		o.Begins()
+	}
 	s, err := record.Record(ctx, c, out)
 	if err != nil {
 		return nil, o.failed(ctx, out, err)

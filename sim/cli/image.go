@@ -37,6 +37,9 @@ func (a *app) imageCommand() *cobra.Command {
 				return err
 			}
 			if len(args) == 1 {
+				if f.out != "" || f.fault != "" || cmd.Flags().Changed("size") {
+					return usagef("--out, --fault and --size are for the image of one RELEASE: name it after SCENARIO")
+				}
 				return a.listReleases(s)
 			}
 			return a.makeImage(s, args[1], f)

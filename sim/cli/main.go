@@ -157,6 +157,8 @@ func between(least, most int, what string) cobra.PositionalArgs {
 		switch {
 		case len(args) < least:
 			return usagef("%s needs %s", cmd.Name(), what)
+		case most == 0 && len(args) > 0:
+			return usagef("%s takes no arguments, got %q", cmd.Name(), args[0])
 		case most >= 0 && len(args) > most:
 			return usagef("%s takes at most %d %s, got %d: %q", cmd.Name(), most, what, len(args), args[most])
 		}

@@ -57,6 +57,9 @@ func (a *app) plot(cmd *cobra.Command, args []string, load *loadFlags, output st
 	var chart *sim.Chart
 	switch args[0] {
 	case "discharge":
+		if cmd.Flags().Changed("variant") || cmd.Flags().Changed("seed") {
+			return usagef("--variant and --seed are for plot iti: a block has neither")
+		}
 		chart, err = dischargeChart(args[1:])
 	case "iti":
 		list, chart, err = itiChart(cmd, args[1:], load)

@@ -64,7 +64,7 @@ func (a *app) record(cmd *cobra.Command, f *recordFlags) error {
 	}
 	f.opts.Log = func(line string) { a.say("%s", line) }
 	f.opts.Listening = func(at string) { a.say("notifications are heard at %s", at) }
-	a.caution(f)
+	f.opts.Begins = func() { a.caution(f) }
 	r, err := sim.Record(cmd.Context(), f.opts)
 	var invalid *sim.InvalidError
 	if errors.As(err, &invalid) {

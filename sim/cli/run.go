@@ -55,6 +55,9 @@ func (a *app) run(cmd *cobra.Command, args []string, f *runFlags) error {
 	if f.bundle != "" && f.variants {
 		return usagef("--bundle is for one run; --variants plays several")
 	}
+	if f.bundle == "" && cmd.Flags().Changed("bundle-interval") {
+		return usagef("--bundle-interval is for --bundle FILE")
+	}
 	if f.interval < time.Millisecond {
 		return usagef("--bundle-interval %s: expected at least 1ms", f.interval)
 	}

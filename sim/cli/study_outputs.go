@@ -33,6 +33,9 @@ func (f *studyOutputs) check() error {
 	if !(f.require >= 0 && f.require <= 1) {
 		return usagef("--require %g: expected a share from 0 to 1, such as 0.99", f.require)
 	}
+	if f.confident && f.require == 1 {
+		return usagef("--confident with --require 1: no number of runs shows that; ask for less, such as --require 0.99")
+	}
 	return nil
 }
 
