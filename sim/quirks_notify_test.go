@@ -119,6 +119,27 @@ func (c *client) oneNotificationEach() string {
 	return ""
 }
 
+// notificationsKeepApart has an alarm chatter, and looks how far apart notifications of one
+// kind are by the card's own clock: five seconds by RFC 1628.
+func (c *client) notificationsKeepApart() string {
+	c.later(1000)
+	c.received()
+	c.later(1000)
+	for range 10 {
+		c.must(`alarm = { raise = "fan_failure" }`)
+		c.must(`alarm = { clear = "fan_failure" }`)
+	}
+	last := map[any]uint32{}
+	for _, p := range c.received() {
+		kind, at := p.Variables[1].Value, p.Variables[0].Value.(uint32)
+		if before, told := last[kind]; told && at-before < 500 {
+			return fmt.Sprintf("two of %v within %d hundredths of a second", kind, at-before)
+		}
+		last[kind] = at
+	}
+	return ""
+}
+
 // trapNamesItsSender asks for a trap of SNMPv1, and looks whose it says that it is.
 func (c *client) trapNamesItsSender() string {
 	c.command("add alerts.receivers old to=198.51.100.22:162 version=v1 community=tell")

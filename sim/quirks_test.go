@@ -46,6 +46,9 @@ prefix6 = "2001:db8:1::/64"
 [[peer]]
 name = "six"
 address = "2001:db8:9::1/64"
+[[probe]]
+name = "inlet"
+high_critical_c = 45
 [battery]
 strings = 12
 [[host]]
@@ -75,6 +78,7 @@ var noticed = map[snap.QuirkKind]noticing{
 	snap.QuirkPaddedAlarms:     {check: (*client).asManyRowsAsAlarms},
 	snap.QuirkUnlistedAlarms:   {outage: true, settings: `alarms = ["on_battery"]`, check: (*client).sourceFitsAlarms},
 	snap.QuirkUnknownCode:      {check: (*client).sourceIsKnown},
+	snap.QuirkFahrenheit:       {check: (*client).probeFitsItsLimits},
 	snap.QuirkUptimeStepsBack:  {check: (*client).upTimeFitsEngine},
 	snap.QuirkUptimeNearWrap:   {check: (*client).upTimeFitsEngine},
 
@@ -104,6 +108,7 @@ var noticed = map[snap.QuirkKind]noticing{
 	snap.QuirkNoAllClear:    {check: (*client).alarmIsCleared},
 	snap.QuirkNoInstance:    {check: (*client).notificationNamesInstances},
 	snap.QuirkStorm:         {check: (*client).oneNotificationEach},
+	snap.QuirkNoPause:       {check: (*client).notificationsKeepApart},
 
 	snap.QuirkWrongAgentAddress: {check: (*client).trapNamesItsSender},
 

@@ -84,6 +84,31 @@ func (c *client) later(hundredths int64) {
 	c.t.Fatal("the card's clock stands still")
 }
 
+// probeFitsItsLimits holds what the sensor of the probe reads, in degrees Celsius as its type
+// says, against the card's own limit and state.
+func (c *client) probeFitsItsLimits() string {
+	const (
+		sensorType    = ".1.3.6.1.2.1.99.1.1.1.1"
+		sensorValue   = ".1.3.6.1.2.1.99.1.1.1.4"
+		probeState    = ".1.3.6.1.4.1.32473.1.2.3.1.3.1"
+		probeReading  = ".1.3.6.1.4.1.32473.1.2.3.1.5.1"
+		probeCritical = ".1.3.6.1.4.1.32473.1.2.3.1.10.1"
+	)
+	got := c.get(probeState, probeReading, probeCritical)
+	sensors, types := c.rows(sensorValue), c.rows(sensorType)
+	probe, battery := sensors[1], sensors[0]
+	if types[0].Value != 8 || types[1].Value != 8 {
+		c.t.Fatalf("types %v and %v, both of them degrees Celsius", types[0].Value, types[1].Value)
+	}
+	if n := probe.Value.(int); got[0] == 1 && (got[1] > got[2] || int64(n) > got[2]) {
+		return fmt.Sprintf("%d and %d tenths of a degree, the limit is %d, and the state is normal", got[1], n, got[2])
+	}
+	if n := battery.Value.(int); n > 400 {
+		return fmt.Sprintf("the battery has %d tenths of a degree", n)
+	}
+	return ""
+}
+
 func (c *client) chargeIsThere() string {
 	p, err := c.sure.Get([]string{chargeLeft})
 	if err != nil || p.Variables[0].Type != gosnmp.Integer {

@@ -125,21 +125,34 @@ func aboutRisen(n snap.Notification) subject {
 }
 
 // flush sends, in order, all that may leave at now: its kind has been silent
-// for so long, and nothing older about the same subject waits.
-func (o *outbox) flush(now, silent vtime.Tick, send func(snap.Notification)) {
+// for so long, and nothing older about the same subject waits. If free nothing waits, and
+// early are those that would have.
+func (o *outbox) flush(now, silent vtime.Tick, free bool, send func(n snap.Notification, early bool)) {
 	o.forget(now)
 	var held [subjects]bool
 	kept := o.waiting[:0]
 	for _, n := range o.waiting {
-		if o.quietUntil(n) > now || held[about(n)] && about(n) != 0 {
+		early := o.quietUntil(n) > now
+		if !free && (early || held[about(n)] && about(n) != 0) {
 			held[about(n)] = true
 			kept = append(kept, n)
 			continue
 		}
-		o.recent = append(o.recent, departure{n.Kind, n.Row, n.To, now + silent})
-		send(n)
+		o.left(n, now+silent)
+		send(n, early)
 	}
 	o.waiting = kept
+}
+
+// left has others of n's kind and row wait until then.
+func (o *outbox) left(n snap.Notification, until vtime.Tick) {
+	for i := range o.recent {
+		if d := &o.recent[i]; d.kind == n.Kind && d.row == n.Row && d.to == n.To {
+			d.until = max(d.until, until)
+			return
+		}
+	}
+	o.recent = append(o.recent, departure{n.Kind, n.Row, n.To, until})
 }
 
 // forget drops what does not keep anything waiting any longer.

@@ -134,7 +134,11 @@ func (c *Card) flush(now vtime.Tick, send func(snap.Notification)) {
 	if one := c.Quirks().Of(snap.QuirkStorm); one != nil {
 		silent, copies = 0, one.Count
 	}
-	c.out.flush(now, silent, func(n snap.Notification) {
+	free := c.Quirks().Of(snap.QuirkNoPause) != nil
+	c.out.flush(now, silent, free, func(n snap.Notification, early bool) {
+		if early {
+			c.Acted(now, snap.QuirkNoPause)
+		}
 		c.out.sent[n.Kind] += copies
 		for range copies {
 			send(n)

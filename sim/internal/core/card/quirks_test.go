@@ -101,6 +101,33 @@ func TestStorm(t *testing.T) {
 	}
 }
 
+// TestNoPause: without the pause each change is told once, at once and in order, nothing is
+// merged, and notifications of others stay as they are; with it what came and went is.
+func TestNoPause(t *testing.T) {
+	for name, row := range map[string]struct {
+		quirk          snap.QuirkKind
+		added, removed int
+		acts           bool
+	}{"without": {snap.QuirkNoPause, 3, 3, true}, "with": {snap.QuirkOnBatteryOnce, 1, 1, false}} {
+		b, notes := quirkyBench(snap.Quirk{Kind: row.quirk})
+		for range 3 { // within the pause that the standard asks for
+			b.set(snap.AlarmFanFailure, true)
+			b.set(snap.AlarmFanFailure, false)
+			b.to(t, b.now+vtime.Second)
+		}
+		if added, removed := b.heard(snap.NotifyAlarmAdded), b.heard(snap.NotifyAlarmRemoved); added != row.added || removed != row.removed {
+			t.Errorf("%s: %d added, %d removed", name, added, removed)
+		}
+		if acts := strings.Contains(strings.Join(*notes, "\n"), "quirk: no-pause acted"); acts != row.acts {
+			t.Errorf("%s: it acted %v", name, acts)
+		}
+		b.to(t, b.now+10*vtime.Second)
+		if added, removed := b.heard(snap.NotifyAlarmAdded), b.heard(snap.NotifyAlarmRemoved); row.acts && (added != 3 || removed != 3) || !row.acts && added != removed {
+			t.Errorf("%s, later: %d added, %d removed", name, added, removed)
+		}
+	}
+}
+
 // TestActsGetRare: a quirk that acts every second for a day says so a few times.
 func TestActsGetRare(t *testing.T) {
 	b, notes := quirkyBench(snap.Quirk{Kind: snap.QuirkHung})

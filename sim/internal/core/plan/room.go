@@ -32,6 +32,7 @@ type Probe struct {
 	NoiseK     float64    // largest error of one measurement, either way
 	OffsetK    float64    // that its place differs from the room
 	Humidity   bool       // it measures that too
+	Fahrenheit bool       // it was built to report that, in tenths
 	Out        bool       // it is not plugged in at first
 
 	Contacts []Contact

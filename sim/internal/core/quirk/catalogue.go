@@ -104,6 +104,12 @@ var catalogue = []Entry{
 		Source: "RFC 1628 upsOutputSource has the values 1 to 7; " + fieldPractice,
 	},
 	{
+		Kind: snap.QuirkFahrenheit, Family: Values,
+		Does:   "Temperatures of probes come in degrees Fahrenheit over SNMP where the object is in degrees Celsius, as if the unit for people were that of the object. States, limits and the menu are right.",
+		Client: "Holds a reading against the card's own limits and state, and against the reading before: one that is beyond a critical limit while the probe is normal, or that has turned from x to 1.8 x + 32 at once, is in another unit. It says so, and stops nobody because of it.",
+		Source: "RFC 3433 EntitySensorDataType: celsius(8) is degrees Celsius, there is no code for Fahrenheit; " + fieldPractice,
+	},
+	{
 		Kind: snap.QuirkUptimeStepsBack, Family: Values, Percent: Range{Default: 25, Min: 0.1, Max: 100}, Lasts: Span{vtime.Minute, vtime.Second, 24 * vtime.Hour},
 		Does:   "Some answers give a sysUpTime that is earlier by up to the given time, although nothing has restarted.",
 		Client: "Takes it for a restart only if snmpEngineBoots rose or a coldStart came; computes no rates across it.",
@@ -249,6 +255,12 @@ var catalogue = []Entry{
 		Kind: snap.QuirkStorm, Family: Notifications, Count: Range{Default: 20, Min: 2, Max: 1000},
 		Does:   "Every notification is sent so many times at once, without the pause of five seconds.",
 		Client: "Makes one incident of them and keeps the last state; does not drop what comes behind them.",
+		Source: "RFC 1628: the same notification not more often than every five seconds to one receiver; " + fieldPractice,
+	},
+	{
+		Kind: snap.QuirkNoPause, Family: Notifications,
+		Does:   "Notifications of one kind do not wait for five seconds after one another, and what comes and goes is not merged: each is sent once, at once, in order. Nothing else is changed.",
+		Client: "Holds the sysUpTime of two notifications of one kind against each other, and says that the pause is missing; makes one incident of those of one alarm and keeps the last state.",
 		Source: "RFC 1628: the same notification not more often than every five seconds to one receiver; " + fieldPractice,
 	},
 	{

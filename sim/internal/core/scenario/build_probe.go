@@ -20,6 +20,7 @@ func (b *builder) buildProbes() error {
 		p := plan.Probe{
 			Name: t.Name, ID: or(t.ID, plan.ProbeID(b.plan.Seed, t.Name)), IDFromSeed: t.ID == nil, Out: !t.Plugged,
 			Every: t.Every, Lag: t.Lag, NoiseK: t.NoiseK, OffsetK: t.OffsetK, Humidity: t.Humidity,
+			Fahrenheit: t.Measures == string(snap.Fahrenheit),
 		}
 		if !cardset.IsProbeID(p.ID) {
 			return b.src.at(t.at("id"), fmt.Sprintf("%q is not the id of a probe", short(p.ID)), `eight lower-case hexadecimal digits, such as "1f2e3d4c"`)
@@ -41,7 +42,7 @@ func (b *builder) buildProbes() error {
 // tell has the card know the probe.
 func (b *builder) tell(t *probeTable, id string) error {
 	s := snap.ProbeSetting{
-		Name: t.Name, ID: id, Position: t.Position, Unit: snap.TempUnit(t.Unit),
+		Name: t.Name, ID: id, Position: t.Position, Unit: snap.TempUnit(t.Unit), Sends: snap.TempUnit(or(t.Sends, t.Measures)).Plain(),
 		Temp:  snap.Limits{LowCritical: probeLimit(t.LowCriticalC), LowWarn: probeLimit(t.LowWarnC), HighWarn: probeLimit(t.HighWarnC), HighCritical: probeLimit(t.HighCriticalC), Hysteresis: t.HysteresisK},
 		Humid: snap.Limits{LowCritical: probeLimit(t.LowCriticalPct), LowWarn: probeLimit(t.LowWarnPct), HighWarn: probeLimit(t.HighWarnPct), HighCritical: probeLimit(t.HighCriticalPct), Hysteresis: t.HysteresisPct},
 		Rise:  probeLimit(t.RiseK), RiseIn: t.RiseIn, Delay: t.Delay,

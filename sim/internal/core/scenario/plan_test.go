@@ -266,7 +266,7 @@ func everything() *plan.Plan {
 		},
 		Probes: []plan.Probe{{
 			Name: "inlet", Every: 5 * vtime.Second, Lag: 30 * vtime.Second, NoiseK: 0.2, OffsetK: 1.5, Humidity: true,
-			ID: "1f2e3d4c", Out: true,
+			ID: "1f2e3d4c", Out: true, Fahrenheit: true,
 			Contacts: []plan.Contact{{Name: "door", Closes: true}, {Name: "leak", Supervised: true}},
 		}, {Name: "exhaust", ID: "aabbccdd", Every: 10 * vtime.Second, Lag: vtime.Minute, NoiseK: 0.1}},
 		Hosts:  everyHost(),
@@ -300,7 +300,7 @@ func everySurroundings() snap.Surroundings {
 	return snap.Surroundings{
 		BySocket: true,
 		Probes: []snap.ProbeSetting{{
-			Name: "inlet", ID: "1f2e3d4c", Position: "rack 1, front", Unit: snap.Fahrenheit,
+			Name: "inlet", ID: "1f2e3d4c", Position: "rack 1, front", Unit: snap.Fahrenheit, Sends: snap.Fahrenheit,
 			Temp:  snap.Limits{LowCritical: 8, LowWarn: 12, HighWarn: 28, HighCritical: 34, Hysteresis: 2},
 			Humid: snap.Limits{LowCritical: 15, LowWarn: 20, HighWarn: 60, HighCritical: 75, Hysteresis: 4},
 			Rise:  3, RiseIn: 5 * vtime.Minute, Delay: 40 * vtime.Second,

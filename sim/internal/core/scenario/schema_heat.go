@@ -70,6 +70,8 @@ type probeTable struct {
 	Paired   bool           `key:"paired" def:"true" doc:"The card was told of it. If not, the settings below are nobody's, and a technician has to pair it."`
 	Position string         `key:"position" def:"" max:"63" ascii:"yes" doc:"Where it hangs, for people. This and what follows are settings of the card: what it has from the factory."`
 	Unit     string         `key:"unit" def:"celsius" one:"celsius|fahrenheit" doc:"Unit in which the menu shows its temperature."`
+	Measures string         `key:"measures_in" def:"celsius" one:"celsius|fahrenheit" doc:"Unit that the probe was built to report in, in tenths."`
+	Sends    *string        `key:"set_sends" auto:"as it measures" one:"celsius|fahrenheit" doc:"What the card was told of that. The other one is a classic mistake."`
 	Contacts []contactTable `key:"contact" max:"4" doc:"A dry contact that is wired to the probe, such as that of a door or a leak detector. Written [[probe.contact]]."`
 
 	LowCriticalC  *float64   `key:"low_critical_c" auto:"none" min:"-40" max:"100" doc:"Critical below this."`

@@ -1,6 +1,7 @@
 package setting
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -60,6 +61,7 @@ func probeList() *List {
 			func(s *snap.Settings, i int) *string { return &of(s, i).Position }),
 		choice("unit", "unit", "Unit in which the menu shows its temperature. Limits, SNMP and programs have degrees Celsius whatever it is.",
 			[]snap.TempUnit{snap.Celsius, snap.Fahrenheit}, func(s *snap.Settings, i int) *snap.TempUnit { return &of(s, i).Unit }),
+		probeSends(func(s *snap.Settings, i int) *snap.TempUnit { return &of(s, i).Sends }),
 		temp("low-critical", "critical below", "Critical below this temperature.", lowCritical),
 		temp("low-warn", "warning below", "A warning below this temperature.", lowWarn),
 		temp("high-warn", "warning above", "A warning above this temperature.", highWarn),
@@ -81,6 +83,21 @@ func probeList() *List {
 	)
 	l.AtOnce = true
 	return l
+}
+
+// probeSends is the unit in which the probe itself reports; the settings have nothing for
+// Celsius, as they had before there was a choice.
+func probeSends(at func(*snap.Settings, int) *snap.TempUnit) *Setting {
+	x := choice("sends", "unit of the probe", "Unit in which the probe itself reports its temperature: read it off the probe. The card makes degrees Celsius of it, and cannot tell a wrong one from a warm room: 72 degrees Fahrenheit taken for Celsius are 72 degrees Celsius everywhere, for limits too.",
+		[]snap.TempUnit{snap.Celsius, snap.Fahrenheit}, at)
+	set := x.set
+	x.get = func(s *snap.Settings, i int) string { return string(cmp.Or(*at(s, i), snap.Celsius)) }
+	x.set = func(s *snap.Settings, i int, v string) error {
+		err := set(s, i, v)
+		*at(s, i) = at(s, i).Plain()
+		return err
+	}
+	return x
 }
 
 // freshProbe is a probe that nobody has set limits for. Hysteresis and delay: common

@@ -25,8 +25,8 @@ type body struct {
 	in      bool // it is plugged in there
 	fresh   bool // it was plugged in and has not measured since
 
-	tempC, humidityPct float64 // its last reading
-	contacts           int     // index of the first that is wired to it
+	temp, humidityPct float64 // its last reading, in its own unit
+	contacts          int     // index of the first that is wired to it
 }
 
 // place is where a probe can hang.
@@ -80,11 +80,11 @@ func (s *Site) runBodies(now vtime.Tick) {
 
 // measure takes one sample and says whether the reading has changed.
 func (b *body) measure(room snap.Room, at *place) bool {
-	temp, humidity := b.tempC, b.humidityPct
+	temp, humidity := b.temp, b.humidityPct
 	b.bodyC += float64((room.TempC + at.offsetK + at.warmK - b.bodyC) * b.follows)
 	b.show(room, at)
 	b.fresh = b.fresh && !b.in
-	return b.tempC != temp || b.humidityPct != humidity
+	return b.temp != temp || b.humidityPct != humidity
 }
 
 // show makes the reading: the body's temperature with an error that is likelier
@@ -94,10 +94,17 @@ func (b *body) show(room snap.Room, at *place) {
 	if !b.in {
 		return
 	}
-	b.tempC = math.Round(float64((b.bodyC+noise)*10)) / 10
+	b.temp = math.Round(float64(b.unit().Of(b.bodyC+noise)*10)) / 10
 	if b.cfg.Humidity {
 		b.humidityPct = math.Round(min(max(room.HumidityPct+at.dampPct, 0), 100))
 	}
+}
+
+func (b *body) unit() snap.TempUnit {
+	if b.cfg.Fahrenheit {
+		return snap.Fahrenheit
+	}
+	return snap.Celsius
 }
 
 // plugProbe puts the cable of a probe in or pulls it out. Put in again, it shows

@@ -55,7 +55,7 @@ func (s *Site) newSurroundings(p *plan.Plan) {
 			continue
 		}
 		b := &s.bodies[w.body]
-		w.view.TempC, w.view.HasHumidity, w.view.HumidityPct = b.tempC, b.cfg.Humidity, b.humidityPct
+		w.view.TempC, w.view.HasHumidity, w.view.HumidityPct = w.set.Sends.ToC(b.temp), b.cfg.Humidity, b.humidityPct
 	}
 	s.seeSockets()
 	for i := range s.listens {
@@ -137,6 +137,9 @@ func (w *watch) carry(before []watch, told []snap.ProbeSetting) {
 	set := w.set
 	*w = before[i]
 	w.set, w.view.Name = set, set.Name
+	if set.Sends != told[i].Sends {
+		w.recent = recent{} // it was read in another unit
+	}
 }
 
 // cables finds which probe each watch reads, after something was plugged, or told.

@@ -49,8 +49,8 @@ func (s *Site) judge(now vtime.Tick, w *watch) {
 	}
 	b, v := &s.bodies[w.body], &w.view
 	before := *v
-	v.TempC, v.HasHumidity, v.HumidityPct = b.tempC, b.cfg.Humidity, b.humidityPct
-	v.RiseK = w.recent.rise(now, w.set.RiseIn, b.tempC)
+	v.TempC, v.HasHumidity, v.HumidityPct = w.set.Sends.ToC(b.temp), b.cfg.Humidity, b.humidityPct
+	v.RiseK = w.recent.rise(now, w.set.RiseIn, v.TempC)
 	delay, back := w.set.Delay, v.State >= snap.ProbeLost
 	if back {
 		delay = 0

@@ -28,6 +28,7 @@ const (
 	QuirkPaddedAlarms
 	QuirkUnlistedAlarms
 	QuirkUnknownCode
+	QuirkFahrenheit
 	QuirkUptimeStepsBack
 	QuirkUptimeNearWrap
 
@@ -56,6 +57,7 @@ const (
 	QuirkNoAllClear
 	QuirkNoInstance
 	QuirkStorm
+	QuirkNoPause
 	QuirkWrongAgentAddress
 
 	QuirkHalfAwake
@@ -67,12 +69,12 @@ const (
 
 var quirkNames = []string{
 	"", "scaled-up", "scaled-down", "runtime-in-seconds", "runtime-zero", "runtime-minus-one", "constant", "frozen", "stale",
-	"absent", "zero-phase-rows", "padded-alarms", "unlisted-alarms", "unknown-code", "uptime-steps-back", "uptime-near-wrap",
+	"absent", "zero-phase-rows", "padded-alarms", "unlisted-alarms", "unknown-code", "fahrenheit-as-celsius", "uptime-steps-back", "uptime-near-wrap",
 	"no-bulk", "one-row-bulk", "too-big-above", "silent-above", "truncated", "malformed", "wrong-request-id",
 	"wrong-source", "duplicated", "reordered", "access-list-of-ipv4",
 	"slow-objects", "one-at-a-time", "hung", "lossy",
 	"boots-not-kept", "engine-time-stuck", "shared-engine-id",
-	"on-battery-once", "no-all-clear", "no-instance", "storm", "wrong-agent-address",
+	"on-battery-once", "no-all-clear", "no-instance", "storm", "no-pause", "wrong-agent-address",
 	"half-awake", "counters-not-kept",
 }
 

@@ -53,8 +53,9 @@ type ProbeSetting struct {
 	ID       string // of the probe that it is paired with; "": none
 	Position string // where it hangs, for people
 	Unit     TempUnit
-	Temp     Limits // degrees Celsius, whatever Unit is
-	Humid    Limits // percent of relative humidity
+	Sends    TempUnit `json:",omitempty"` // unit in which it reports; empty: Celsius
+	Temp     Limits   // degrees Celsius, whatever Unit is
+	Humid    Limits   // percent of relative humidity
 	// Rise is a warning: so many kelvins more than the least of the last RiseIn.
 	Rise   Limit
 	RiseIn vtime.Tick
@@ -84,6 +85,23 @@ func (u TempUnit) Of(c float64) float64 {
 		return float64(c*9/5) + 32
 	}
 	return c
+}
+
+// ToC is what the card makes of the figure x that a probe has sent, if it takes it for u:
+// degrees Celsius, in its steps of a tenth.
+func (u TempUnit) ToC(x float64) float64 {
+	if u == Fahrenheit {
+		return math.Round(float64((x-32)*50/9)) / 10
+	}
+	return x
+}
+
+// Plain is nothing for Celsius, so that equal settings are the same.
+func (u TempUnit) Plain() TempUnit {
+	if u == Celsius {
+		return ""
+	}
+	return u
 }
 
 // Rest is what a contact is while there is nothing to report.

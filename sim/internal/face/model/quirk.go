@@ -132,6 +132,8 @@ func (x *Variable) oddAt(v *View, row int) Value {
 		value.Int = x.oddNumber(v, value.Int, past.Dev)
 	case "snmpEngineID", "snmpEngineBoots", "snmpEngineTime":
 		value.Int = v.oddEngine(x.Name, value.Int)
+	case "entPhySensorValue", "rtProbeTemperature":
+		value.Int = x.oddTemperature(v, row, x.oddNumber(v, value.Int, past.Dev), past.Dev)
 	default:
 		value.Int = x.oddNumber(v, value.Int, past.Dev)
 	}
@@ -149,6 +151,21 @@ func (x *Variable) oddNumber(v *View, n int64, dev *snap.Device) int64 {
 		n = max(n, 0)
 	}
 	return n
+}
+
+// oddTemperature is n tenths of a degree Celsius that a probe reads, or as many of
+// Fahrenheit if a quirk has it so. Other sensors stay as they are.
+func (x *Variable) oddTemperature(v *View, row int, n int64, dev *snap.Device) int64 {
+	if v.Quirks.Of(snap.QuirkFahrenheit) == nil {
+		return n
+	}
+	if x.Table == sensorTable {
+		if s := sensorAt(dev, row); s.probe < 0 || s.humid() || s.closes() {
+			return n
+		}
+	}
+	v.Acted.Add(snap.QuirkFahrenheit)
+	return tenths(snap.Fahrenheit.Of(float64(n) / 10))
 }
 
 // oddEngine is what the card says of its SNMP engine; its identifier and its time are
