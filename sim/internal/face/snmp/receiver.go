@@ -38,7 +38,10 @@ type Heard struct {
 	Arrival *snap.Arrival // nil: it is no notification
 	Why     string        // it is turned away, in a line; "": it is taken
 	Reply   []byte        // a report that goes back at once, whatever else
-	inform  *answerable
+	// PDU is the notification itself, nil of SNMPv1. It alone shares the octets of the
+	// datagram.
+	PDU    *ber.PDU
+	inform *answerable
 }
 
 // answerable is an inform that waits for its acknowledgement.
@@ -58,7 +61,7 @@ var (
 
 // Hear takes a datagram apart; elapsed is for how many seconds the receiver has been
 // there. The error is for one that is no message. What Heard holds does not alias b,
-// which is changed.
+// which is changed, but for its PDU.
 func (r *Receiver) Hear(b []byte, elapsed int32) (Heard, error) {
 	version, err := versionOf(b)
 	switch {
@@ -133,7 +136,7 @@ func heard(p *ber.PDU, version string) (Heard, error) {
 	if a.Inform = p.Type == ber.InformRequest; a.Inform {
 		a.Key = fmt.Sprint(p.RequestID)
 	}
-	return Heard{Arrival: a}, nil
+	return Heard{Arrival: a, PDU: p}, nil
 }
 
 // arrival is a notification as a sink keeps it: its name, what it is about and its

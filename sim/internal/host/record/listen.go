@@ -2,8 +2,10 @@ package record
 
 import (
 	"context"
+	"fmt"
 	"net"
 	"sync/atomic"
+	"time"
 
 	"ridethrough/sim/internal/face/bundle"
 	"ridethrough/sim/internal/host/pace"
@@ -41,7 +43,7 @@ func listen(ctx context.Context, at, agent string, clock *pace.Clock, login *Log
 		l.from[a] = true
 	}
 	if login.Version == "3" {
-		l.ear.user = login.User
+		l.ear = newEar(login.User, fmt.Sprintf("recorder %d", time.Now().UnixNano()))
 	}
 	return l, nil
 }
@@ -55,9 +57,17 @@ func (l *listener) run() {
 			return
 		}
 		at := l.clock.Elapsed()
-		notice, answer, ok := l.ear.hear(buffer[:n])
-		if host, _, err := net.SplitHostPort(peer.String()); err != nil || !l.from[host] || !ok {
+		if host, _, err := net.SplitHostPort(peer.String()); err != nil || !l.from[host] {
 			l.strange.Add(1)
+			continue
+		}
+		notice, answer, ok := l.ear.hear(buffer[:n], int32(at/time.Second))
+		if !ok {
+			if answer != nil { // the question before an inform is no notification, and nothing strange
+				l.conn.WriteTo(answer, peer)
+			} else {
+				l.strange.Add(1)
+			}
 			continue
 		}
 		notice.At, notice.Peer = at, peer.String()

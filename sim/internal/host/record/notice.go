@@ -1,9 +1,12 @@
 package record
 
 import (
+	"bytes"
+
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/ber"
 	"ridethrough/sim/internal/face/bundle"
+	"ridethrough/sim/internal/face/snmp"
 	"ridethrough/sim/internal/face/usm"
 )
 
@@ -17,11 +20,19 @@ var (
 type ear struct {
 	user    snap.User
 	masters usm.Masters
+	informs *snmp.Receiver // of SNMPv3, to which they ask before they come; nil: nobody hears them
+}
+
+// newEar hears SNMPv3 of a user. The name is of the engine that informs are meant for:
+// another one each time, since a card remembers the clock of each.
+func newEar(user snap.User, name string) ear {
+	return ear{user: user, informs: snmp.NewReceiver(name, "", []snap.User{user})}
 }
 
 // hear is the notification in a message, and for an inform of SNMPv1's successors the
-// answer that it asks for; false for anything else. It changes message.
-func (e *ear) hear(message []byte) (n bundle.Notice, answer []byte, ok bool) {
+// answer that it asks for; false for anything else, to which there may be an answer too.
+// It changes message. elapsed is for how many seconds somebody has been listening.
+func (e *ear) hear(message []byte, elapsed int32) (n bundle.Notice, answer []byte, ok bool) {
 	var m ber.Message
 	err := m.Decode(message)
 	switch {
@@ -34,10 +45,35 @@ func (e *ear) hear(message []byte) (n bundle.Notice, answer []byte, ok bool) {
 			answer = acknowledge(&m)
 		}
 		return n, answer, ok
+	case err == ber.ErrVersion && e.wantsReports(message):
+		// A trap does not (RFC 3412 section 6.4), and that of a card that says so all the
+		// same is heard too.
+		if n, ok = e.hearV3(bytes.Clone(message)); !ok || n.Inform {
+			return e.hearInform(message, elapsed)
+		}
 	case err == ber.ErrVersion:
 		n, ok = e.hearV3(message)
 	}
 	return n, nil, ok
+}
+
+// wantsReports says whether the sender of a message of SNMPv3 waits for an answer, as
+// that of an inform does, and of the question before one.
+func (e *ear) wantsReports(message []byte) bool {
+	var m ber.V3Message
+	return e.informs != nil && m.Decode(message) == nil && m.Flags&ber.FlagReportable != 0
+}
+
+// hearInform has the answer to the question for the engine or for its time, or the
+// acknowledgement.
+func (e *ear) hearInform(message []byte, elapsed int32) (n bundle.Notice, answer []byte, ok bool) {
+	h, err := e.informs.Hear(message, elapsed)
+	if err != nil || h.Why != "" || h.PDU == nil {
+		return n, h.Reply, false
+	}
+	n, ok = bundle.NoticeOf(h.PDU)
+	n.Version = "3"
+	return n, h.Answer(0, 0), ok
 }
 
 // acknowledge is the response to an inform (RFC 3416 section 4.2.7).

@@ -64,6 +64,7 @@ type recorder struct {
 	poller poller
 	client *gosnmp.GoSNMP
 	ears   *listener // nil: nobody listens
+	hears  sync.WaitGroup
 	out    *bundle.Writer
 	silent string // why the last reading did not come; "": it did
 }
@@ -117,6 +118,7 @@ func (r *recorder) listen(ctx context.Context) (err error) {
 	if r.ears, err = listen(ctx, r.Listen, r.Agent, r.clock, &r.Login); err != nil {
 		return err
 	}
+	r.hears.Go(r.ears.run) // at once: the first reading of a slow card takes long
 	if r.Listening != nil {
 		r.Listening(r.ears.conn.LocalAddr().String())
 	}
@@ -126,6 +128,15 @@ func (r *recorder) listen(ctx context.Context) (err error) {
 func (r *recorder) close() {
 	if r.client != nil {
 		r.client.Conn.Close()
+	}
+	r.deafen()
+}
+
+// deafen ends the listening.
+func (r *recorder) deafen() {
+	if r.ears != nil {
+		r.ears.conn.Close()
+		r.hears.Wait()
 	}
 }
 
@@ -153,16 +164,11 @@ func (r *recorder) read(ctx context.Context) (*bundle.Reading, error) {
 // follow reads on until the end, and closes the bundle.
 func (r *recorder) follow(ctx context.Context) (*Summary, error) {
 	var heard chan bundle.Notice
-	var hearing sync.WaitGroup
 	if r.ears != nil {
 		heard = r.ears.heard
-		hearing.Go(r.ears.run)
 	}
 	whole, err := r.loop(ctx, heard)
-	if r.ears != nil {
-		r.ears.conn.Close()
-		hearing.Wait()
-	}
+	r.deafen()
 	for len(heard) > 0 && err == nil {
 		err = r.out.Notice(<-heard)
 	}

@@ -396,7 +396,7 @@ func TestNotifications(t *testing.T) {
 	c.Listening = func(where string) { at <- where }
 	sent := make(chan error, 1)
 	go func() { sent <- sendAll(<-at) }()
-	b, _ := recorded(t, c, count(`"notification"`, 4))
+	b, _ := recorded(t, c, count(`"notification"`, 5))
 	if err := <-sent; err != nil {
 		t.Fatal(err)
 	}
@@ -408,7 +408,7 @@ func TestNotifications(t *testing.T) {
 		}
 	}
 	const onBattery = "1.3.6.1.2.1.33.2.0.1"
-	for key, want := range map[string]string{"1/false": onBattery, "2c/false": onBattery, "2c/true": onBattery, "3/false": onBattery} {
+	for key, want := range map[string]string{"1/false": onBattery, "2c/false": onBattery, "2c/true": onBattery, "3/false": onBattery, "3/true": onBattery} {
 		if got[key] != want {
 			t.Errorf("%s: heard %q, want %s; all: %v", key, got[key], want, got)
 		}
@@ -429,6 +429,7 @@ func sendAll(at string) error {
 		{"2c", gosnmp.SnmpTrap{Variables: v2}},
 		{"2c", gosnmp.SnmpTrap{Variables: v2, IsInform: true}},
 		{"3", gosnmp.SnmpTrap{Variables: v2}},
+		{"3", gosnmp.SnmpTrap{Variables: v2, IsInform: true}},
 	} {
 		host, port, _ := net.SplitHostPort(at)
 		number, _ := strconv.Atoi(port)
@@ -436,6 +437,8 @@ func sendAll(at string) error {
 		g := &gosnmp.GoSNMP{Target: host, Port: uint16(number), Version: versions[c.version], Community: "watchword", Timeout: 5 * time.Second, MaxOids: 60}
 		if c.version == "3" {
 			l.secure(g)
+		}
+		if c.version == "3" && !c.trap.IsInform { // of an inform the receiver is the authority, and asked who it is
 			g.MsgFlags = gosnmp.AuthPriv
 			g.SecurityParameters.(*gosnmp.UsmSecurityParameters).AuthoritativeEngineID = "\x80\x00\x7e\xd9\x05test"
 		}
@@ -466,15 +469,20 @@ func FuzzHear(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(message)
-	e := &ear{user: user}
+	e := newEar(user, "a recorder")
 	f.Fuzz(func(t *testing.T, message []byte) {
-		n, answer, ok := e.hear(bytes.Clone(message))
+		n, answer, ok := e.hear(bytes.Clone(message), 3)
 		if ok && len(n.Trap) < 2 {
 			t.Errorf("a notification of %v", n.Trap)
 		}
 		if answer != nil {
 			var m ber.Message
-			if err := m.Decode(answer); err != nil || m.PDU.Type != ber.Response {
+			var m3 ber.V3Message
+			if err := m.Decode(answer); err == ber.ErrVersion {
+				if err := m3.Decode(answer); err != nil {
+					t.Errorf("the answer of SNMPv3 %x: %v", answer, err)
+				}
+			} else if err != nil || m.PDU.Type != ber.Response {
 				t.Errorf("the acknowledgement %x: %v", answer, err)
 			}
 		}
