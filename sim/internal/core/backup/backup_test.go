@@ -41,6 +41,21 @@ func take(t testing.TB, text, serial string, s *snap.Settings) (*snap.Settings, 
 	return to, left
 }
 
+// TestRulesStayReadable: what people read and compare has < and > as they are.
+func TestRulesStayReadable(t *testing.T) {
+	s := settings()
+	s.Location, s.Contact = "row <7> & 8", `a "b" \ c`
+	text := Export("RT0001", s)
+	for _, line := range []string{`location = "row <7> & 8"`, `contact = "a \"b\" \\ c"`} {
+		if !strings.Contains(text, line+"\n") {
+			t.Errorf("no line %s in\n%s", line, text)
+		}
+	}
+	if to, _ := take(t, text, "RT0001", settings()); to.Location != s.Location || to.Contact != s.Contact {
+		t.Errorf("%q, %q", to.Location, to.Contact)
+	}
+}
+
 // TestNamesOverSNMP: whatever SNMP may write into a name another card takes from the
 // export (RFC 2579 DisplayString is NVT ASCII with its control characters).
 func TestNamesOverSNMP(t *testing.T) {

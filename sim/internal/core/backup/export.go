@@ -68,9 +68,11 @@ func show(r setting.Ref, s *snap.Settings) string {
 
 // quote is v as a basic string of TOML, which is one of JSON save for DEL.
 func quote(v string) string {
-	text, err := json.Marshal(v)
-	if err != nil {
+	var b strings.Builder
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false) // people read it, and rules of zones have < and >
+	if err := enc.Encode(v); err != nil {
 		panic("backup: " + err.Error()) // a text: cannot fail
 	}
-	return strings.ReplaceAll(string(text), "\x7f", `\u007f`)
+	return strings.ReplaceAll(strings.TrimSuffix(b.String(), "\n"), "\x7f", `\u007f`)
 }

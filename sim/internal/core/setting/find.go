@@ -97,7 +97,10 @@ func (l *List) find(s *snap.Settings, path string) (Ref, error) {
 	if !whole {
 		return Ref{}, fmt.Errorf("%s is a whole %s: its settings are %s", path, l.Label, strings.Join(columns, ", "))
 	}
-	return Ref{}, fmt.Errorf("a %s has no setting %q%s", l.Label, column, suggest(column, columns))
+	if near := suggest(column, columns); near != "" {
+		return Ref{}, fmt.Errorf("a %s has no setting %q%s", l.Label, column, near)
+	}
+	return Ref{}, fmt.Errorf("a %s has no setting %q: its settings are %s", l.Label, column, strings.Join(columns, ", "))
 }
 
 // name is the last part of the path.

@@ -53,7 +53,7 @@ const passwordHelp = `Type a password as long as access.password-length says, at
 name in it, and not the one on the label. It is not shown while you type it, and is
 asked for twice. Ctrl-C gives up.`
 
-var againAsked = question{label: "the same again", hidden: true, help: "Type the new password once more, so that no slip of a finger locks you out. Ctrl-C gives up.",
+var againAsked = question{label: "the same again", hidden: true, again: true, help: "Type the new password once more, so that no slip of a finger locks you out. Ctrl-C gives up.",
 	check: func(_ View, given []string, answer string) (string, error) {
 		if answer != given[len(given)-1] {
 			return "", fmt.Errorf("that was not the same: type it as before, or Ctrl-C to give up")

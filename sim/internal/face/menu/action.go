@@ -36,6 +36,7 @@ func (a *action) barred(v View, given []string) string {
 type question struct {
 	label, help string
 	hidden      bool   // a secret
+	again       bool   // the same once more, for fingers that slip
 	kept        string // what Enter stands for; empty: Enter is no answer
 	// check is the answer as it counts, and why it cannot be accepted.
 	check func(v View, given []string, answer string) (string, error)

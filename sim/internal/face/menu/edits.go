@@ -63,10 +63,12 @@ func (s *State) change(v View, verb, path, value string) error {
 
 // put edits one setting as a person typed it.
 func (s *State) put(v View, path, value string) error {
-	if ref, err := setting.Find(s.merged(v), path); err == nil {
-		if err := ref.Typed(value); err != nil {
-			return err
-		}
+	ref, err := setting.Find(s.merged(v), path)
+	if err != nil {
+		return s.noSetting(v, path)
+	}
+	if err := ref.Typed(value); err != nil {
+		return err
 	}
 	return s.change(v, "set", path, value)
 }

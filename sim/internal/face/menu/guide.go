@@ -125,11 +125,30 @@ func (s State) nothingAt(v View, word string) string {
 	if g, ok := setting.GroupByName(word); ok {
 		return fmt.Sprintf("There is nothing to set yet in %s.\n", g)
 	}
-	_, err := setting.Find(s.merged(v), word)
 	if near := nearest(word); near != "" && !strings.Contains(word, ".") {
 		return fmt.Sprintf("There is no setting %q. Did you mean %s?\n", word, near)
 	}
-	return sentence(err.Error())
+	return sentence(s.noSetting(v, word).Error())
+}
+
+// noSetting is why there is no setting of that path, and what to do.
+func (s State) noSetting(v View, path string) error {
+	path = strings.ToLower(path)
+	_, err := setting.Find(s.merged(v), path)
+	if err == nil || strings.HasSuffix(err.Error(), "?") {
+		return err
+	}
+	for _, l := range setting.Lists() {
+		name, _, _ := strings.Cut(strings.TrimPrefix(path, l.Path+"."), ".")
+		if strings.HasPrefix(path, l.Path+".") && l.Fixed == "" && !slices.Contains(l.Names(s.merged(v)), name) {
+			return fmt.Errorf("%w: add %s %s makes one", err, l.Path, name)
+		}
+	}
+	group, _, _ := strings.Cut(path, ".")
+	if g, ok := setting.GroupByName(group); ok && strings.HasPrefix(err.Error(), "there is no setting") {
+		return fmt.Errorf("%w: show %s lists what there is", err, g)
+	}
+	return err
 }
 
 // set edits one setting in one line.

@@ -2,6 +2,7 @@ package menu
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -88,7 +89,7 @@ func Once(v View, by snap.Actor, line string) Reply {
 func (o once) word(w word, ok bool, typed string, asJSON bool) Reply {
 	v := o.v
 	switch {
-	case mustChange(v):
+	case mustChange(v) && !(w.name == "password" && o.secrets != nil):
 		return refused(changeFirst)
 	case !ok:
 		return refused(unknown(typed))
@@ -121,7 +122,7 @@ func (o once) word(w word, ok bool, typed string, asJSON bool) Reply {
 	return refused(fmt.Sprintf("%s needs a dialog: open a session without a command.\n", w.name))
 }
 
-const changeFirst = "The password has to be changed first: open a session without a command.\n"
+const changeFirst = "The password has to be changed first: open a session without a command, or give password " + fromInput + " the present one and another one, each on a line.\n"
 
 // mustChange says whether the session begins with another password.
 func mustChange(v View) bool {
@@ -136,6 +137,7 @@ type once struct {
 	by        snap.Actor
 	args      []string
 	confirmed bool
+	secrets   []string // that it asks for; nil: none are given
 }
 
 func (o once) data(w word) Reply {
@@ -146,11 +148,14 @@ func (o once) data(w word) Reply {
 }
 
 func inJSON(data any) string {
-	text, err := json.MarshalIndent(data, "", "  ")
-	if err != nil {
+	var b strings.Builder
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	if err := enc.Encode(data); err != nil {
 		panic("menu: " + err.Error()) // all of it is plain data
 	}
-	return string(text) + "\n"
+	return b.String()
 }
 
 // set takes a path and a value, or any number of path=value, and saves.
@@ -178,7 +183,7 @@ func pairsOf(args []string) ([][2]string, error) {
 	for i, a := range args {
 		path, value, ok := strings.Cut(a, "=")
 		if !ok {
-			return nil, fmt.Errorf("the %d. of what is to be set is no path=value: expected a path and a value, or path=value for each, in quotes if there are blanks in it", i+1)
+			return nil, fmt.Errorf("%s: expected a path and a value, or path=value for each, in quotes if there are blanks in it", nth(i, len(args)))
 		}
 		pairs = append(pairs, [2]string{path, unquoted(value)})
 	}
@@ -186,6 +191,14 @@ func pairsOf(args []string) ([][2]string, error) {
 		return nil, fmt.Errorf("nothing to set: expected a path and a value, or path=value for each")
 	}
 	return pairs, nil
+}
+
+// nth is where on a line something is that does not fit, and may be a part of a secret.
+func nth(i, of int) string {
+	if of == 1 {
+		return "there is no value"
+	}
+	return fmt.Sprintf("there is no = in part %d of %d", i+1, of)
 }
 
 // entry adds an entry to a list, with name=value for its settings, or removes one.
@@ -242,15 +255,23 @@ func (o once) act(a *action) Reply {
 		if len(f.given) == len(a.ask) {
 			return refused(fmt.Sprintf("%q is more than it asks for.\n", arg))
 		}
-		if f.question().hidden {
-			return refused("It asks for a secret, which does not belong on a command line: open a session without a command.\n")
+		if q := f.question(); q.hidden {
+			return refused("It asks for the " + q.label + ": " + q.onInput() + "\n")
 		}
 		var err error
 		if f, err = f.with(o.v, arg); err != nil {
 			return refused(sentence(err.Error()))
 		}
 	}
-	if len(f.given) < len(a.ask) {
+	f, err := o.secretly(f)
+	switch {
+	case errors.Is(err, errNotIt):
+		return o.notIt()
+	case err != nil:
+		return refused(sentence(err.Error()))
+	case len(f.given) < len(a.ask) && f.question().hidden:
+		return refused("It also asks for the " + f.question().label + ": " + f.question().onInput() + "\n")
+	case len(f.given) < len(a.ask):
 		return refused("It also asks for " + f.question().label + ": " + f.question().help + "\n")
 	}
 	if why := a.barred(o.v, f.given); why != "" {

@@ -149,7 +149,7 @@ func identity(v View) string {
 		{"Name", printable(c.Settings.Name)},
 		{"Location", printable(c.Settings.Location)},
 		{"Contact", printable(c.Settings.Contact)},
-		{"Card running for", span(c.Runs(v.Now))},
+		{"Running for", span(c.Runs(v.Now))},
 	} {
 		b.WriteString(row(x[0], x[1]))
 	}

@@ -84,6 +84,9 @@ func TakesText(line string) (most int, takes bool) {
 	if loadsImage(args) {
 		return image.MaxSize, true
 	}
+	if bySecrets(args) {
+		return mostSecrets, true
+	}
 	w, ok := find(args[0])
 	return backup.MaxSize, ok && w.name == "import"
 }
@@ -95,7 +98,7 @@ func OnceWith(v View, by snap.Actor, line, text string) Reply {
 		return refused(sentence(err.Error()))
 	}
 	v.by = by
-	if w, _ := find(args[0]); mustChange(v) || w.barred(v) != "" {
+	if w, _ := find(args[0]); mustChange(v) && (loadsImage(args) || !bySecrets(args)) || w.barred(v) != "" {
 		return refused(cmp.Or(w.barred(v), changeFirst))
 	}
 	args, asJSON := option(args, "--json")
@@ -110,6 +113,9 @@ func OnceWith(v View, by snap.Actor, line, text string) Reply {
 // given takes the text of an image or of an export.
 func (o once) given(args []string, text string) Reply {
 	v, by := o.v, o.by
+	if bySecrets(args) && !loadsImage(args) {
+		return o.withSecrets(args, text)
+	}
 	if loadsImage(args) {
 		if role := snap.Administrator; by.Role < role {
 			return refused(fmt.Sprintf("firmware load takes the role %s; yours is %s.\n", role, by.Role))

@@ -46,7 +46,7 @@ func init() {
 			detail: "set identity.name desk-ups, set identity.contact - to empty it. help identity lists the paths.",
 			do:     func(s State, v View, _ []string, rest string) (State, Output) { return s.set(v, rest) }},
 		word{name: "add", brief: "add an entry to a list", part: partEditing,
-			detail: "add, the list and a name for the entry. help GROUP tells which lists there are.",
+			detail: "add, the list and a name for the entry; on a command line its settings behind them:\nadd alerts.recipients desk address=desk@example.org. help GROUP tells which lists there are.",
 			do:     func(s State, v View, args []string, _ string) (State, Output) { return s.add(v, args) }},
 		word{name: "remove", brief: "take an entry out of a list", part: partEditing,
 			detail: "remove, the list and the name of the entry.",
@@ -120,7 +120,7 @@ func shows(v View, args []string) error {
 	case len(args) > 1:
 		return fmt.Errorf("show takes one group, list or path; %q is more than that", args[1])
 	case !isGroup && err != nil && !any:
-		return errors.New(strings.TrimSuffix(State{}.nothingAt(v, word), ".\n"))
+		return errors.New(strings.TrimRight(State{}.nothingAt(v, word), ".\n"))
 	}
 	return nil
 }

@@ -20,10 +20,11 @@ func init() {
 			detail: `account add USER ROLE, account role USER ROLE, account password USER, account remove USER,
 account unlock USER. A viewer reads, an operator also acts (tests, outlets), an administrator also
 sets. Passwords are asked for and not shown; one that an administrator gives opens the account once,
-to choose another. Keep one tested administrator on the card, whatever else knows users.`,
+to choose another. Keep one tested administrator on the card, whatever else knows users.
+On a command line --stdin takes the password from the standard input.`,
 			acts: []verb{{"add", &accountAdd}, {"remove", &accountRemove}, {"role", &accountRole}, {"password", &accountPassword}, {"unlock", &accountUnlock}}},
 		word{name: "password", brief: "change your own password", part: partAccess, needs: snap.Viewer,
-			detail: "Asks for the present one, then twice for the new one. Your other sessions end.",
+			detail: "Asks for the present one, then twice for the new one. Your other sessions end.\nOn a command line --stdin takes both from the standard input, a line each.",
 			act:    &ownPassword},
 	)
 }

@@ -21,7 +21,7 @@ func init() {
 func relays(v View) string {
 	list := v.Dev.Card.Settings.Relays
 	if len(list) == 0 {
-		return "No relay output is set.\n"
+		return "No relay output is set: add surroundings.relay NAME sets one.\n"
 	}
 	rows := [][]string{{"RELAY", "OUTPUT", "CONTACT", "STATE", "REPORTS", "CURRENT", "MOVED"}}
 	for i := range list {
@@ -112,7 +112,7 @@ func knownRelay(v View, _ []string, answer string) (string, error) {
 		names = append(names, name)
 	}
 	if names == nil {
-		return "", fmt.Errorf("no relay output is set")
+		return "", fmt.Errorf("no relay output is set: add surroundings.relay NAME sets one")
 	}
 	return "", fmt.Errorf("there is no relay %q: %s", answer, strings.Join(names, ", "))
 }

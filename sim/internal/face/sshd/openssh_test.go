@@ -70,6 +70,8 @@ func TestOpenSSH(t *testing.T) {
 		{name: "a word", args: []string{"127.0.0.1", "status"}, out: "source: mains\n", err: "SIMULATION"},
 		{name: "not a word", args: []string{"127.0.0.1", "uname"}, err: "not a word", code: 2},
 		{name: "lines without a terminal", args: []string{"-T", "127.0.0.1"}, stdin: "identity\nleave\n", out: "EX-000123\n"},
+		{name: "a secret on standard input", args: []string{"127.0.0.1", "account", "add", "bob", "operator", "--stdin"}, stdin: "a-word-for-it\n", out: "bob may sign in as operator"},
+		{name: "a secret that is missing", args: []string{"127.0.0.1", "account", "add", "eve", "operator", "--stdin"}, err: "no line for the new password", code: 2},
 		{name: "end of input", args: []string{"-T", "127.0.0.1"}, stdin: "alarms\n", out: "No alarm is present.\n"},
 		{name: "a terminal", args: []string{"-tt", "127.0.0.1"}, stdin: "measurements\rleave\r", out: "81.6 V\r\n"},
 		{name: "file transfer", args: []string{"-s", "127.0.0.1", "sftp"}, err: "subsystem request failed", code: 255},
