@@ -28,6 +28,8 @@ type Scenario struct {
 	text    []byte
 	variant string
 	plan    *plan.Plan
+	unit    int       // number of the unit that it is about alone, 0 for the first or all
+	shares  bool      // that unit is on the feeder of the first
 	ofStudy *studyRun // nil: it is played by itself
 }
 

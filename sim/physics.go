@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -27,9 +28,10 @@ type Parameter struct {
 }
 
 // Physics is every physical figure in force, in groups: those that a scenario may
-// set, and those of the laws themselves.
+// set, and those of the laws themselves. Of a site with further units it is about the
+// first; see [Scenario.Alone].
 func (s *Scenario) Physics() ([]Parameter, error) {
-	written, err := scenario.Written(s.name, s.text, scenario.Options{Variant: s.variant})
+	written, err := s.written()
 	if err != nil {
 		return nil, invalid(s.name, err)
 	}
@@ -40,8 +42,8 @@ func (s *Scenario) Physics() ([]Parameter, error) {
 			kind, why := s.plan.Battery.CellOrigin()
 			p.From, p.Source = string(kind), why
 		}
-		if key, line := setBy(written, x); key != "" {
-			p.From, p.Source = string(provenance.Scenario), fmt.Sprintf("line %d, %s", line, key)
+		if by, ok := setBy(written, x); ok {
+			p.From, p.Source = string(provenance.Scenario), fmt.Sprintf("line %d, %s", by.line, by.key)
 		}
 		list = append(list, p)
 	}
@@ -54,19 +56,48 @@ func printable(v float64) float64 {
 	return v
 }
 
-// setBy is the first key of x that the file sets, with its line. A cell is chosen by
+// wrote is where the file sets a key.
+type wrote struct {
+	key  string // as the file has it
+	line int
+}
+
+// written is what the file sets, by the keys of the first unit: those of another one are
+// in its table.
+func (s *Scenario) written() (map[string]wrote, error) {
+	all, err := scenario.Written(s.name, s.text, scenario.Options{Variant: s.variant})
+	if err != nil {
+		return nil, err
+	}
+	table, list := fmt.Sprintf("unit.%d.", s.unit), map[string]wrote{}
+	for key, line := range all {
+		of, own := strings.CutPrefix(key, table)
+		if own || s.unit == 0 || !s.ownTable(key) {
+			list[of] = wrote{key, line}
+		}
+	}
+	return list, nil
+}
+
+// ownTable says whether key is one of the first unit's, which a further one does not have
+// from it.
+func (s *Scenario) ownTable(key string) bool {
+	table, _, _ := strings.Cut(key, ".")
+	return slices.Contains([]string{"ups", "battery", "card", "room", "probe"}, table) || table == "source" && !s.shares
+}
+
+// setBy is where the file sets the first key of x that it sets. A cell is chosen by
 // its block, which does not make its figures those of the file.
-func setBy(written map[string]int, x plan.Parameter) (key string, line int) {
+func setBy(written map[string]wrote, x plan.Parameter) (wrote, bool) {
 	for key := range strings.SplitSeq(x.Keys, "|") {
 		if key == "battery.block" && x.Kind != provenance.Ours {
 			continue
 		}
-		key = x.Numbered(key)
-		if line, ok := written[key]; ok {
-			return key, line
+		if by, ok := written[x.Numbered(key)]; ok {
+			return by, true
 		}
 	}
-	return "", 0
+	return wrote{}, false
 }
 
 // laws are the figures that no key sets, of what the site has.

@@ -53,6 +53,78 @@ func TestPhysics(t *testing.T) {
 	}
 }
 
+// TestPhysicsOfAUnit: a further unit has its own tables, and the feeder that it shares.
+func TestPhysicsOfAUnit(t *testing.T) {
+	const text = `title = "t"
+run_for = "1h"
+[source]
+nominal_v = 240
+[ups]
+transfer = "8ms"
+rating_w = 900
+[battery]
+capacity_ah = 20
+[[unit]]
+name = "shares"
+[unit.ups]
+rating_w = 800
+[[unit]]
+name = "own"
+[unit.source]
+nominal_v = 220
+[unit.battery]
+capacity_ah = 30
+[[group]]
+name = "a"
+[[group]]
+name = "b"
+unit = "shares"
+[[group]]
+name = "c"
+unit = "own"
+[[host]]
+name = "h"
+draw_w = 100
+groups = ["b"]
+`
+	s, err := sim.Parse("t.toml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		unit, name string
+		value      float64
+		from       string
+		source     string
+	}{
+		{"", "ups.rating_w", 900, "scenario", "line 7, ups.rating_w"},
+		{"", "source.nominal_v", 240, "scenario", "line 4"},
+		{"shares", "ups.rating_w", 800, "scenario", "line 13, unit.1.ups.rating_w"},
+		{"shares", "ups.transfer", 0.006, "practice", ""},
+		{"shares", "source.nominal_v", 240, "scenario", "line 4, source.nominal_v"},
+		{"shares", "host.1.draw_w", 100, "scenario", "line 30"},
+		{"own", "source.nominal_v", 220, "scenario", "line 17, unit.2.source.nominal_v"},
+		{"own", "battery.capacity_ah", 30, "scenario", "line 19, unit.2.battery.capacity_ah"},
+	} {
+		of, err := s.Alone(c.unit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list, err := of.Physics()
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(list, func(p sim.Parameter) bool { return p.Name == c.name })
+		if i < 0 {
+			t.Errorf("unit %q: there is no %s", c.unit, c.name)
+			continue
+		}
+		if p := list[i]; p.Value != c.value || p.From != c.from || !strings.HasPrefix(p.Source, c.source) {
+			t.Errorf("unit %q: %+v, want %v from %s, %s", c.unit, p, c.value, c.from, c.source)
+		}
+	}
+}
+
 // TestPhysicsOfAll: every scenario of ours lists each figure once, in whole groups,
 // with a number that can be printed.
 func TestPhysicsOfAll(t *testing.T) {

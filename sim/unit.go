@@ -31,6 +31,7 @@ func (s *Scenario) Alone(unit string) (*Scenario, error) {
 		return nil, invalidFile(s.name, fmt.Sprintf("there is no unit %q; %s", unit, known))
 	}
 	c := *s
-	c.plan = s.plan.Alone(number)
+	c.plan, c.unit = s.plan.Alone(number), number
+	c.shares = number > 0 && s.plan.Units[number-1].SharedSource
 	return &c, nil
 }

@@ -12,7 +12,7 @@ import (
 )
 
 func (a *app) physicsCommand() *cobra.Command {
-	f, asJSON := &loadFlags{}, false
+	f, asJSON, unit := &loadFlags{}, false, unitFlag("")
 	cmd := &cobra.Command{
 		Use:   "physics [SCENARIO]",
 		Short: "List every physical figure of a scenario and where it comes from",
@@ -28,6 +28,9 @@ func (a *app) physicsCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if s, err = s.Alone(string(unit)); err != nil {
+				return err
+			}
 			list, err := s.Physics()
 			if err != nil {
 				return err
@@ -39,6 +42,7 @@ func (a *app) physicsCommand() *cobra.Command {
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "write JSON (docs/json.md)")
+	unit.add(cmd)
 	f.add(cmd)
 	return cmd
 }
