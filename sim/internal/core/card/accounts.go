@@ -33,7 +33,7 @@ func (c *Card) ChangeAccount(now vtime.Tick, cmd snap.Command) snap.Result {
 	text := ""
 	switch cmd.Text {
 	case snap.AccountAdd:
-		a.Label = false
+		a.Label, a.Set = false, c.today(now)
 		list, text = append(list, a), "added as "+a.Role.String()
 	case snap.AccountRemove:
 		list, text = slices.Delete(list, at, at+1), "removed"
@@ -43,7 +43,7 @@ func (c *Card) ChangeAccount(now vtime.Tick, cmd snap.Command) snap.Result {
 		c.endOf(a.User, 0)
 	case snap.AccountPassword:
 		own := a.User == cmd.By.User
-		a.Role, a.Label, a.MustChange = list[at].Role, false, !own
+		a.Role, a.Label, a.MustChange, a.Set = list[at].Role, false, !own, c.today(now)
 		list[at], text = a, "has another password"
 		c.endOf(a.User, cmd.By.Session)
 		c.changedPassword(cmd.By.Session)
@@ -118,7 +118,7 @@ func (c *Card) changedPassword(id uint32) {
 	list := slices.Clone(c.logins.get().sessions)
 	for i := range list {
 		if list[i].ID == id {
-			list[i].MustChange = false
+			list[i].MustChange, list[i].Expired = false, false
 		}
 	}
 	c.logins.own().sessions = list

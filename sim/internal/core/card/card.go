@@ -126,7 +126,9 @@ func (c *Card) label() *snap.Account {
 func (c *Card) named() (list []snap.Account) {
 	for _, n := range c.cfg.Accounts {
 		salt := rng.Key(c.seed, "salt/"+c.cfg.Identity.SerialNumber+"/"+n.User)
-		list = append(list, snap.NewAccount(n.User, n.Role, n.Password, salt[:16]))
+		a := snap.NewAccount(n.User, n.Role, n.Password, salt[:16])
+		a.Set = n.Set
+		list = append(list, a)
 	}
 	return list
 }
@@ -295,6 +297,7 @@ func (c *Card) Due(now vtime.Tick, ups State, send func(snap.Notification)) (sta
 	if c.address.now.Reachable() {
 		c.flushFree(now, send)
 	}
+	c.agePasswords(now)
 	c.warnOfExpiry(now)
 	c.alertDue(now, seen)
 	return started

@@ -102,6 +102,7 @@ func (c *Card) terms() (list []snap.Term) {
 			list = append(list, snap.Term{What: certificateOf(k), Ends: k.Expires})
 		}
 	}
+	list = append(list, c.passwordTerms()...)
 	u := c.inForce.Upkeep
 	if u == nil || u.Life == 0 || u.Replaced == "" {
 		return list
@@ -114,7 +115,7 @@ func (c *Card) terms() (list []snap.Term) {
 
 // hasTerms says whether there may be any, and costs nothing.
 func (c *Card) hasTerms() bool {
-	return len(c.kept.Certificates) > 0 || c.inForce.Upkeep != nil && c.inForce.Upkeep.Life > 0
+	return len(c.kept.Certificates) > 0 || c.inForce.SignInRules().PasswordDays > 0 || c.inForce.Upkeep != nil && c.inForce.Upkeep.Life > 0
 }
 
 // warnAt is when the card has to warn of t, the next time.

@@ -61,7 +61,7 @@ func (c *Card) SignIn(now vtime.Tick, cmd snap.Command) snap.Result {
 	s.ID = l.last
 	l.sessions = append(slices.Clip(l.sessions), s)
 	by.Role = s.Role
-	c.told(now, snap.WhatSignIn, "sign-in", "accepted: "+who(by)+from(authority))
+	c.told(now, snap.WhatSignIn, "sign-in", "accepted: "+who(by)+from(authority)+snap.Either(s.Expired, ", whose password has expired", ""))
 	if authority == snap.Fallback {
 		c.Hear(snap.EventEmergency, 0, true, who(by))
 	}
@@ -87,7 +87,8 @@ func (c *Card) bars(now vtime.Tick, cmd snap.Command, s *snap.Session) string {
 	a := c.account(by.User)
 	own := s.Authority.Own()
 	if own && a != nil {
-		s.Role, s.MustChange = a.Role, a.MustChange
+		s.Role, s.Expired = a.Role, s.Authority != snap.Key && c.expired(now, a)
+		s.MustChange = a.MustChange || s.Expired
 	}
 	switch {
 	case s.Authority == snap.Nobody:

@@ -67,6 +67,7 @@ type Account struct {
 	User     string
 	Role     snap.Role
 	Password string
+	Set      snap.Stamp // when the password was set; 0: nobody knows
 }
 
 // Receiver is where the card sends notifications: a simulated address, which

@@ -3,6 +3,7 @@ package scenario
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/plan"
@@ -27,7 +28,15 @@ func (b *builder) accounts(t *cardTable) error {
 		names[a.User] = true
 		role, _ := snap.RoleByName(a.Role) // the schema lists the names
 		password := or(a.Password, card.NamedPassword(b.plan.Seed, c.Identity.SerialNumber, a.User))
-		c.Accounts = append(c.Accounts, plan.Account{User: a.User, Role: role, Password: password})
+		c.Accounts = append(c.Accounts, plan.Account{User: a.User, Role: role, Password: password, Set: b.daysBefore(a.SetDays)})
 	}
 	return nil
+}
+
+// daysBefore is so many days before the start; 0 for none.
+func (b *builder) daysBefore(days *int64) snap.Stamp {
+	if days == nil {
+		return 0
+	}
+	return snap.StampOf(b.plan.Start.Add(-time.Duration(*days) * 24 * time.Hour))
 }

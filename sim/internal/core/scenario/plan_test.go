@@ -216,7 +216,7 @@ func everything() *plan.Plan {
 					Zone: zone("CET-1CEST,M3.5.0,M10.5.0/3"),
 				},
 				BootTakes: 40 * vtime.Second, Watchdog: 45 * vtime.Second, UnitTakes: 3 * vtime.Second, UnitSpeed: 9600, NoDetect: true, Waits: true, RestartAborts: true, Forgets: true, User: "fitter",
-				Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act"}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
+				Accounts: []plan.Account{{User: "anna", Role: snap.Operator, Password: "look and act", Set: snap.StampOf(time.Date(2026, 1, 31, 6, 55, 0, 0, time.UTC))}, {User: "ben", Role: snap.Administrator, Password: card.NamedPassword(7, "SN-1", "ben")}},
 				Receivers: []plan.Receiver{
 					{To: netip.MustParseAddrPort("198.51.100.20:162"), Version: "v1", Community: "tell", Retries: 3, Timeout: 2 * vtime.Second},
 					{To: netip.MustParseAddrPort("[2001:db8::5]:1162"), Version: "v2c", Community: "look", Retries: 3, Timeout: 2 * vtime.Second},

@@ -26,7 +26,16 @@ func init() {
 			vtime.Second, 24*vtime.Hour, func(s *snap.Settings, _ int) *vtime.Tick { return &s.SignInRules().LockFor })),
 		atOnce(whole("access.password-length", "shortest password", "Fewest characters of a password that is set from now on.",
 			"", 8, 32, func(s *snap.Settings, _ int) *int { return &s.SignInRules().PasswordLeast })),
+		atOnce(passwordAge()),
 		atOnce(text("access.banner", "banner", "What whoever is about to sign in reads, at the serial line and over SSH; a vertical bar begins another line. Say whose the card is and who may use it, and nothing that helps a stranger.",
 			maxBanner, func(s *snap.Settings, _ int) *string { return &s.SignInRules().Banner })),
 	)
+}
+
+// passwordAge is how long a password serves.
+func passwordAge() *Setting {
+	at := func(s *snap.Settings, _ int) *int { return &s.SignInRules().PasswordDays }
+	return orNone(whole("access.password-age", "age of passwords",
+		"How many days a password of one of the card's own accounts serves, by the card's clock and never before that is set. Who signs in with an older one has to choose another first; public keys open as before. Where nobody knows when a password was set it counts from when this is set. From alerts.expiry-days before the end on the card warns. 0 is never.",
+		"days", 0, 3650, at), "never", func(s *snap.Settings, i int) bool { return *at(s, i) == 0 })
 }

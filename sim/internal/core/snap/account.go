@@ -43,6 +43,8 @@ type Account struct {
 	// Label says that the password is still the one on the factory label,
 	// MustChange that the next sign-in has to begin with another one.
 	Label, MustChange bool `json:",omitempty"`
+	// Set is when the password was set, by the card's clock; 0: nobody knows.
+	Set Stamp `json:",omitempty"`
 
 	make func() []byte // instead of Verifier: makes it once
 }

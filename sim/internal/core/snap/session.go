@@ -17,6 +17,7 @@ type Session struct {
 	Authority  Authority // what knew the user
 	Since      vtime.Tick
 	MustChange bool // nothing but another password is taken
+	Expired    bool // because the password is older than is allowed
 }
 
 // Lockout is a user whom the card does not look at before Until. A lock-out over the
@@ -55,6 +56,7 @@ type SignInRules struct {
 	LockFor       vtime.Tick
 	Sessions      int // over the network, at the same time
 	PasswordLeast int // characters
+	PasswordDays  int `json:",omitempty"` // that a password serves; 0: for ever
 	// OneAdministrator lets in one administrator at a time, over all surfaces.
 	OneAdministrator bool
 	// SerialLock has the serial line take nobody else while somebody is signed in there.
@@ -84,6 +86,12 @@ func (s *Settings) SignInRules() *SignInRules {
 		return &defaultSignIn
 	}
 	return s.SignIn
+}
+
+// Ends is until when the password of a serves; ok is false where it has no end, or nobody
+// knows when it was set.
+func (r *SignInRules) Ends(a *Account) (at Stamp, ok bool) {
+	return a.Set + Stamp(r.PasswordDays)*Stamp(24*vtime.Hour), r.PasswordDays > 0 && a.Set != 0
 }
 
 // Notice is the banner in whole lines, empty if none is set.

@@ -90,7 +90,7 @@ func (o once) word(w word, ok bool, typed string, asJSON bool) Reply {
 	v := o.v
 	switch {
 	case mustChange(v) && !(w.name == "password" && o.secrets != nil):
-		return refused(changeFirst)
+		return refused(whyChange(v))
 	case !ok:
 		return refused(unknown(typed))
 	case w.barred(v) != "":
@@ -122,7 +122,19 @@ func (o once) word(w word, ok bool, typed string, asJSON bool) Reply {
 	return refused(fmt.Sprintf("%s needs a dialog: open a session without a command.\n", w.name))
 }
 
-const changeFirst = "The password has to be changed first: open a session without a command, or give password " + fromInput + " the present one and another one, each on a line.\n"
+const (
+	mendPassword = "open a session without a command, or give password " + fromInput + " the present one and another one, each on a line.\n"
+	changeFirst  = "The password has to be changed first: " + mendPassword
+	expiredOne   = "The password has expired: sign in with a public key, or choose another password: " + mendPassword
+)
+
+// whyChange says why nothing else is taken.
+func whyChange(v View) string {
+	if v.Dev.Card.Session(v.by.Session).Expired {
+		return expiredOne
+	}
+	return changeFirst
+}
 
 // mustChange says whether the session begins with another password.
 func mustChange(v View) bool {

@@ -29,16 +29,34 @@ func notice(d *snap.Device) string {
 
 func (s State) greeting(v View) string {
 	text := fmt.Sprintf("Signed in as %s, %s. Type help for the words.\n", s.by.User, s.by.Role)
+	text += ownTerm(v)
 	if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
 		text += "Saved settings are not yet in force: they wait for a restart of the card.\n"
 	}
 	return text
 }
 
+// ownTerm tells whoever signs in that the password has nearly served its time, or that it has
+// and a public key opened the account all the same.
+func ownTerm(v View) string {
+	c := &v.Dev.Card
+	x, a := c.Session(v.by.Session), c.Account(v.by.User)
+	if x == nil || a == nil || !x.Authority.Own() || !c.Clock.Set {
+		return ""
+	}
+	ends, ok := c.Settings.SignInRules().Ends(a)
+	days := snap.Stamp(c.Settings.Alerting().ExpiryDays)
+	if !ok || ends-c.Clock.Stamp(v.Now) > days*24*3600*1000 {
+		return ""
+	}
+	return "Your password " + timeLeft(v, &snap.Term{Ends: ends}) + ": password changes it.\n"
+}
+
 // welcome opens the main prompt, or has the password of the label replaced first.
 func (s State) welcome(v View, text string) (State, Output) {
 	if x := v.Dev.Card.Session(s.by.Session); x != nil && x.MustChange {
-		return s.ask(v, askFresh, text+fmt.Sprintf("Signed in as %s. This password opens the card once: choose another one now.\n", s.by.User))
+		why := snap.Either(x.Expired, "This password has expired", "This password opens the card once")
+		return s.ask(v, askFresh, text+fmt.Sprintf("Signed in as %s. %s: choose another one now.\n", s.by.User, why))
 	}
 	return s.ask(v, askWord, text+s.greeting(v))
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"ridethrough/sim/internal/core/snap"
 )
@@ -59,6 +60,9 @@ func remarks(v View, a snap.Account) (list []string) {
 	if a.MustChange {
 		list = append(list, "has to choose a password")
 	}
+	if ends, ok := v.Dev.Card.Settings.SignInRules().Ends(&a); ok && v.Dev.Card.Clock.Set {
+		list = append(list, "password "+timeLeft(v, &snap.Term{Ends: ends}))
+	}
 	for _, surface := range []string{"ssh", "serial"} {
 		if v.Dev.Card.LockedFor(a.User, surface, v.Now) > 0 {
 			list = append(list, "locked out over "+surface)
@@ -74,14 +78,25 @@ type accountData struct {
 	// once, to choose another.
 	Label      bool `json:"label_password"`
 	MustChange bool `json:"must_change_password"`
+	// Expires is when the password is too old; nil: never, or the card has no date.
+	Expires *time.Time `json:"password_expires"`
 }
 
 func accountsData(v View, _ []string) any {
 	list := []accountData{}
 	for _, a := range v.Dev.Card.Accounts {
-		list = append(list, accountData{a.User, a.Role.String(), a.Label, a.MustChange})
+		list = append(list, accountData{a.User, a.Role.String(), a.Label, a.MustChange, expires(v, &a)})
 	}
 	return list
+}
+
+func expires(v View, a *snap.Account) *time.Time {
+	ends, ok := v.Dev.Card.Settings.SignInRules().Ends(a)
+	if !ok || !v.Dev.Card.Clock.Set {
+		return nil
+	}
+	at := v.Dev.Card.DateOf(ends)
+	return &at
 }
 
 func sessions(v View) string {

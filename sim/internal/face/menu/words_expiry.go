@@ -7,15 +7,15 @@ import (
 )
 
 func init() {
-	register(word{name: "expiry", brief: "certificates and battery, and until when they serve", part: partUpkeep,
-		detail: "Certificates as mail relay, syslog collectors and LDAP servers have shown them last: try makes them do it.\nThe battery by upkeep.battery.replaced and upkeep.battery.life. From alerts.expiry-days before the end on\nthe card warns once a day.",
+	register(word{name: "expiry", brief: "certificates, passwords and battery, and until when they serve", part: partUpkeep,
+		detail: "Certificates as mail relay, syslog collectors and LDAP servers have shown them last: try makes them do it.\nPasswords of the card's own accounts by access.password-age. The battery by upkeep.battery.replaced and upkeep.battery.life. From alerts.expiry-days before the end on\nthe card warns once a day.",
 		read:   plain(terms), data: termsData})
 }
 
 func terms(v View) string {
 	list := v.Dev.Card.Terms
 	if len(list) == 0 {
-		return "Nothing that the card knows has an end: no server has shown it a certificate, and no life of the\nbattery is planned.\n"
+		return "Nothing that the card knows has an end: no server has shown it a certificate, passwords do not age,\nand no life of the battery is planned.\n"
 	}
 	rows := [][]string{{"what", "until"}}
 	for i := range list {
