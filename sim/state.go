@@ -103,19 +103,18 @@ func (c *CardState) Import(name string, text []byte, confirmed bool) (notes []st
 	for i := range notes {
 		notes[i] = "left as it is: " + notes[i]
 	}
-	return append(notes, c.keyNotes(after, changes)...), c.change(k)
+	return append(notes, c.notes(after, changes)...), c.change(k)
 }
 
-// keyNotes tell of public keys that open nothing, as far as the accounts are known.
-func (c *CardState) keyNotes(s *snap.Settings, changes []setting.Change) (notes []string) {
-	accounts, known, _ := card.AccountsIn(c.kept) // what cannot be read is told where it is used
-	if !known {
-		return nil
+// notes tell of what comes to nothing as it is set, as far as the accounts are known.
+func (c *CardState) notes(s *snap.Settings, changes []setting.Change) (notes []string) {
+	var has func(user string) bool
+	if accounts, known, _ := card.AccountsIn(c.kept); known { // what cannot be read is told where it is used
+		has = func(user string) bool {
+			return slices.ContainsFunc(accounts, func(a snap.Account) bool { return a.User == user })
+		}
 	}
-	has := func(user string) bool {
-		return slices.ContainsFunc(accounts, func(a snap.Account) bool { return a.User == user })
-	}
-	for _, note := range setting.KeyNotes(s, setting.KeysIn(changes), has) {
+	for _, note := range setting.Notes(s, setting.EntriesIn(changes), has) {
 		notes = append(notes, "note: "+note)
 	}
 	return notes

@@ -62,7 +62,7 @@ func parseDotted(text string) (int, error) {
 	case bits.LeadingZeros32(mask)+bits.OnesCount32(mask) == 32:
 		return 0, fmt.Errorf("%s is a mask the wrong way round: did you mean %s?", text, dotted(^mask))
 	}
-	return 0, fmt.Errorf("%s is not a mask: its one bits are not all on the left", text)
+	return 0, fmt.Errorf("%s is not a mask: its one bits are not all on the left; type it as 255.255.255.0 or /24", text)
 }
 
 func dotted(x uint32) netip.Addr {

@@ -28,26 +28,48 @@ func Cautions(list []Change) (lines []string) {
 	return lines
 }
 
-const keyPath = "access.key"
+// Lists of whose entries [Notes] knows what they still lack.
+const (
+	keyPath       = "access.key"
+	managerPath   = "access.snmp-user"
+	recipientPath = "alerts.recipients"
+)
 
-// KeysIn are the paths of the public keys that changes touch, each once.
-func KeysIn(list []Change) (paths []string) {
+// EntriesIn are the paths of the entries of those lists that changes touch, each once.
+func EntriesIn(list []Change) (paths []string) {
 	for _, c := range list {
-		rest, is := strings.CutPrefix(c.Path, keyPath+".")
-		name, _, _ := strings.Cut(rest, ".")
-		if path := keyPath + "." + name; is && !c.Removed && !slices.Contains(paths, path) {
-			paths = append(paths, path)
+		for _, of := range []string{keyPath, managerPath, recipientPath} {
+			rest, is := strings.CutPrefix(c.Path, of+".")
+			name, _, _ := strings.Cut(rest, ".")
+			if path := of + "." + name; is && !c.Removed && !slices.Contains(paths, path) {
+				paths = append(paths, path)
+			}
 		}
 	}
 	return paths
 }
 
-// KeyNotes are sentences on those public keys of s, by their paths, whose user has no
-// account on the card: they open nothing. known says who has one.
-func KeyNotes(s *snap.Settings, paths []string, known func(user string) bool) (notes []string) {
+// Notes are sentences on those entries of s, by their paths, that come to nothing as they
+// are. known says who has an account on the card; nil: nobody can tell.
+func Notes(s *snap.Settings, paths []string, known func(user string) bool) (notes []string) {
+	note := func(of, name, text string) {
+		if path := of + "." + name; slices.Contains(paths, path) {
+			notes = append(notes, path+": "+text)
+		}
+	}
 	for _, k := range s.SignInRules().Keys {
-		if path := keyPath + "." + k.Name; slices.Contains(paths, path) && !known(k.User) {
-			notes = append(notes, fmt.Sprintf("%s: the card has no account %s: the key opens nothing until there is one.", path, k.User))
+		if known != nil && !known(k.User) {
+			note(keyPath, k.Name, fmt.Sprintf("the card has no account %s: the key opens nothing until there is one.", k.User))
+		}
+	}
+	for _, u := range s.Manager().Users {
+		if !u.Usable() {
+			note(managerPath, u.Name, "its pass phrases are not all set: nobody can be this user until they are.")
+		}
+	}
+	for _, r := range s.Alerting().Recipients {
+		if s.Alerting().Mail.Server == "" {
+			note(recipientPath, r.Name, "no mail relay is set: nobody gets mail until alerts.mail.server is.")
 		}
 	}
 	return notes

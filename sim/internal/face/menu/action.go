@@ -144,7 +144,7 @@ func (s State) acted(v View, r snap.Result) (State, Output) {
 	s.form = form{}
 	switch {
 	case r.Status != snap.Done:
-		return s.ask(v, askWord, "Not done: "+r.Reason+".\n")
+		return s.ask(v, askWord, "Not done: "+reason(r)+".\n")
 	case a.reply != nil:
 		return s.ask(v, askWord, a.reply(r))
 	case a.closes:

@@ -73,7 +73,7 @@ func (s State) takeAddress(v View, line string) (State, Output) {
 	}
 	addr, mask, err := setting.SplitAddress(answer)
 	if err != nil {
-		return s.again(v, err.Error()+"\n")
+		return s.again(v, sentence(err.Error()))
 	}
 	if mask == "" {
 		s.address.addr = addr
@@ -107,14 +107,14 @@ func (s State) takeMask(v View, line string) (State, Output) {
 func (s State) takeBits(v View, addr netip.Addr, mask string) (State, Output) {
 	bits, err := setting.ParseMask(mask)
 	if err != nil {
-		return s.again(v, err.Error()+"\n")
+		return s.again(v, sentence(err.Error()))
 	}
 	return s.takeNetwork(v, netip.PrefixFrom(addr, bits))
 }
 
 func (s State) takeNetwork(v View, p netip.Prefix) (State, Output) {
 	if err := setting.CheckHost(p); err != nil {
-		return s.ask(v, askAddress, err.Error()+"\n")
+		return s.ask(v, askAddress, sentence(err.Error()))
 	}
 	s.address.net = p
 	return s.ask(v, askGateway, "")
@@ -131,12 +131,12 @@ func (s State) takeGateway(v View, line string) (State, Output) {
 	default:
 		typed, err := setting.ParseAddr(answer)
 		if err != nil {
-			return s.again(v, err.Error()+"\n")
+			return s.again(v, sentence(err.Error()))
 		}
 		gateway = typed
 	}
 	if err := setting.CheckGateway(s.address.net, gateway); err != nil {
-		return s.again(v, err.Error()+"\n")
+		return s.again(v, sentence(err.Error()))
 	}
 	return s.takeAll(v, "reach.mode", string(snap.AddressFixed), "reach.address", s.address.net.String(),
 		"reach.gateway", setting.OrNone(gateway))

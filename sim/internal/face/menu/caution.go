@@ -30,15 +30,15 @@ func shutOut(v View, list []setting.Change, m *snap.Settings) string {
 	return fmt.Sprintf("CAUTION: %s: you will be shut out, and this session ends: your own address %s is in no network of it for ssh. The serial line stays open.\n", allowPath, v.From)
 }
 
-// savedText says that settings were saved, and what has to follow. keys are the paths of
-// the public keys among them.
-func savedText(v View, keys []string) string {
+// savedText says that settings were saved, and what has to follow. entries are the paths
+// of what [setting.Notes] knows among them.
+func savedText(v View, entries []string) string {
 	text := "Saved.\n"
 	if setting.Waits(&v.Dev.Card.Settings, &v.Dev.Card.Saved) {
 		text = "Saved. Not all of it is in force yet: the rest waits for a restart of the card.\n"
 	}
 	known := func(user string) bool { return v.Dev.Card.Account(user) != nil }
-	for _, note := range setting.KeyNotes(&v.Dev.Card.Saved, keys, known) {
+	for _, note := range setting.Notes(&v.Dev.Card.Saved, entries, known) {
 		text += "Note: " + note + "\n"
 	}
 	return text

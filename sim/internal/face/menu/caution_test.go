@@ -63,6 +63,34 @@ func TestShutOut(t *testing.T) {
 
 const keyLine = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAABAgMEBQYHCAkKCwwNDg8QERITFBUWFxgZGhscHR4f"
 
+// TestWhatComesToNothing: what is saved and does nothing as it is set is saved with a note,
+// and without one as soon as it does something.
+func TestWhatComesToNothing(t *testing.T) {
+	card := termtest.New()
+	saved := func(line string) string {
+		view := func() menu.View { return menu.View{Dev: card.Device(), Now: card.Now()} }
+		r := menu.Once(view(), overSSH, line)
+		if r.Command == nil {
+			return r.Text
+		}
+		result := card.Submit(*r.Command)
+		return r.After(view(), result).Text
+	}
+	for _, x := range []struct{ line, note string }{
+		{"add access.snmp-user vi", "access.snmp-user.vi: its pass phrases are not all set: nobody can be this user until they are."},
+		{"set access.snmp-user.vi.auth-password=eight-or-more", "access.snmp-user.vi: its pass phrases are not all set"},
+		{"set access.snmp-user.vi.priv-password=eight-or-more", ""},
+		{"set identity.name=x", ""},
+		{"add alerts.recipients ops address=ops@example.org", "alerts.recipients.ops: no mail relay is set: nobody gets mail until alerts.mail.server is."},
+		{"set alerts.mail.server=192.0.2.25 alerts.mail.from=ups@example.org alerts.recipients.ops.least=info", ""},
+	} {
+		got := saved(x.line)
+		if !strings.HasPrefix(got, "Saved.") || (x.note == "") == strings.Contains(got, "Note:") || !strings.Contains(got, x.note) {
+			t.Errorf("%s: %q, want the note %q", x.line, got, x.note)
+		}
+	}
+}
+
 // TestKeyOfNobody: a key of a user without an account is saved, and that it opens
 // nothing is said; of one with an account nothing is.
 func TestKeyOfNobody(t *testing.T) {

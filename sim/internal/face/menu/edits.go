@@ -127,7 +127,7 @@ func (s State) save(v View) (State, Output) {
 		return s.ask(v, askSure, text)
 	}
 	s.form = form{} // an action that was given up
-	s.savedKeys = setting.KeysIn(list)
+	s.savedEntries = setting.EntriesIn(list)
 	return s.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: v.Dev.Card.Revision}, "")
 }
 
@@ -147,10 +147,10 @@ func (s State) takeSure(v View, line string) (State, Output) {
 func (s State) saved(v View, r snap.Result) (State, Output) {
 	if r.Status != snap.Done {
 		s.goal = stay
-		return s.ask(v, askWord, "Not saved: "+r.Reason+".\n")
+		return s.ask(v, askWord, "Not saved: "+reason(r)+".\n")
 	}
-	text := savedText(v, s.savedKeys)
-	s.edits, s.savedKeys = nil, nil
+	text := savedText(v, s.savedEntries)
+	s.edits, s.savedEntries = nil, nil
 	if s.goal == stay {
 		return s.ask(v, askWord, text)
 	}

@@ -53,7 +53,7 @@ func (s State) settingPrompt(v View) string {
 func (s State) takeSetting(v View, line string) (State, Output) {
 	ref, err := setting.Find(s.merged(v), s.asked[0])
 	if err != nil {
-		return s.nextSetting(v, err.Error()+".\n")
+		return s.nextSetting(v, sentence(err.Error()))
 	}
 	value := strings.TrimSpace(line)
 	switch {

@@ -70,7 +70,7 @@ func (s State) takeRestart(v View, line string) (State, Output) {
 
 func (s State) restarted(v View, r snap.Result) (State, Output) {
 	if r.Status != snap.Done {
-		return s.ask(v, askWord, "Not restarted: "+r.Reason+".\n")
+		return s.ask(v, askWord, "Not restarted: "+reason(r)+".\n")
 	}
 	return s.close("The card restarts now.\n")
 }

@@ -63,17 +63,17 @@ const (
 // State is the dialog between two lines. The zero value is not useful: begin
 // with [Start] or [Open]. It may be copied freely.
 type State struct {
-	by        snap.Actor
-	stage     stage
-	tries     int    // failed sign-ins in a row
-	fresh     string // a new password, until it was typed twice
-	edits     *edit
-	asked     []string // paths of the settings to be asked for, the present one first
-	address   addressForm
-	form      form
-	paste     string   // of an import, so far
-	savedKeys []string // public keys that are being saved
-	goal      goal     // what follows once unsaved changes are settled
+	by           snap.Actor
+	stage        stage
+	tries        int    // failed sign-ins in a row
+	fresh        string // a new password, until it was typed twice
+	edits        *edit
+	asked        []string // paths of the settings to be asked for, the present one first
+	address      addressForm
+	form         form
+	paste        string   // of an import, so far
+	savedEntries []string // of lists, that are being saved
+	goal         goal     // what follows once unsaved changes are settled
 }
 
 // Start begins a dialog that asks for user and password. By names the surface

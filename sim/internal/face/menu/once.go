@@ -249,7 +249,7 @@ func (o once) save(s State) Reply {
 		return refused(text + "Not saved: --confirm says that this is meant.\n")
 	}
 	return o.submit(snap.Command{Op: snap.OpSave, Settings: m, Revision: o.v.Dev.Card.Revision}, func(v View) string {
-		return savedText(v, setting.KeysIn(changes))
+		return savedText(v, setting.EntriesIn(changes))
 	})
 }
 

@@ -20,7 +20,8 @@ func piped(card *termtest.Source, by snap.Actor, line, text string) menu.Reply {
 	if r.Command == nil {
 		return r
 	}
-	return r.After(view(), card.Submit(*r.Command))
+	result := card.Submit(*r.Command)
+	return r.After(view(), result)
 }
 
 // TestSecretsOnInput: whoever works by script gives passwords on the standard input, never
