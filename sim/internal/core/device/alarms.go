@@ -30,7 +30,7 @@ func (u *UPS) Conditions(now vtime.Tick) (c Conditions) {
 	c = c.With(snap.AlarmLowBattery, u.low(p))
 	c = c.With(snap.AlarmDepletedBattery, u.depleted(p))
 	c = c.With(snap.AlarmTempBad, p.TempC > hotC || p.UnitC >= u.cfg.Converter.WarnC)
-	c = c.With(snap.AlarmInputBad, !u.feed.Good)
+	c = c.With(snap.AlarmInputBad, !u.feed.Good && u.countAt == vtime.Never)
 	c = c.With(snap.AlarmOutputOverload, u.OutputOn() && u.share(p) > 1)
 	c = c.With(snap.AlarmOutputBad, u.OnBypass() && !u.inBypassWindow())
 	c = c.With(snap.AlarmOnBypass, u.OnBypass())

@@ -16,14 +16,41 @@ func (u *UPS) seeInput(now vtime.Tick, wasGood bool) {
 	switch {
 	case wasGood && !u.feed.Good:
 		u.note("input", "bad "+feedText(&u.feed))
-		u.lineBads++
-		u.qualifyAt = vtime.Never
+		u.countAt, u.qualifyAt = now+vtime.Tick(u.leastBad), vtime.Never
+		u.countInput(now)
 		if u.testing() {
 			u.finishTest(now, snap.ResultAborted, "the mains failed during the test")
 		}
 	case !wasGood && u.feed.Good:
 		u.note("input", "good "+feedText(&u.feed))
+		if u.countInput(now); u.countAt != vtime.Never {
+			u.countAt = vtime.Never
+			u.note("input", fmt.Sprintf("not counted: it was bad for less than %s", vtime.Tick(u.leastBad).Duration()))
+		}
 		u.qualifyAt = now + u.qualifies()
+	}
+}
+
+// SetLeastBad has an input that is out of tolerance count once that has lasted for t, which is
+// at most a minute. Of the one that is bad now it changes nothing.
+func (u *UPS) SetLeastBad(t vtime.Tick) { u.leastBad = uint16(t) }
+
+// LeastBad is what was set so.
+func (u *UPS) LeastBad() vtime.Tick { return vtime.Tick(u.leastBad) }
+
+// InputGood says whether the input is in its window now, counted or not.
+func (u *UPS) InputGood() bool { return u.feed.Good }
+
+// countInput counts an input that has been out of tolerance for long enough (RFC 1628
+// upsInputLineBads: as defined by the manufacturer).
+func (u *UPS) countInput(now vtime.Tick) {
+	if u.countAt > now {
+		return
+	}
+	u.countAt = vtime.Never
+	u.lineBads++
+	if u.leastBad > 0 {
+		u.note("input", fmt.Sprintf("counted: it has been bad for %s", u.LeastBad().Duration()))
 	}
 }
 

@@ -80,6 +80,8 @@ type UPS struct {
 	holds        bool // a start waits for the charge of gate
 	free         bool // of gate: the start is by hand, or the end of a reboot
 
+	leastBad uint16 // milliseconds that the input has to be bad before that counts
+
 	walkUntil  vtime.Tick // the rectifier carries all from here on; Never: it does
 	directAt   vtime.Tick // when the bypass has been good for long enough for it; Never: it is not good
 	deadSince  vtime.Tick // of the maintenance bypass
@@ -89,6 +91,7 @@ type UPS struct {
 
 	since     vtime.Tick // of battery operation; Never when not on battery
 	lineBads  uint32
+	countAt   vtime.Tick // when the input will have been bad for long enough to count; Never: it is good, or it does
 	raised    Conditions // by the bench
 	transfers int32
 	refusals  int32 // times in a row that the input went bad soon after it was taken back
@@ -138,9 +141,9 @@ func (d *design) build(note Note) *UPS {
 		store:     newStore(d),
 		feed:      nominalFeed(*src, linesIn(*cfg)),
 		bypass:    nominalSupply(*src),
-		qualifyAt: vtime.Never,
-		source:    snap.SourceNormal,
-		outputOn:  true, systemOn: true,
+		qualifyAt: vtime.Never, countAt: vtime.Never,
+		source:   snap.SourceNormal,
+		outputOn: true, systemOn: true,
 		walkUntil: vtime.Never, deadAt: vtime.Never, directAt: vtime.Never,
 		thrifty: cfg.HighEfficiency,
 		since:   vtime.Never,
@@ -229,7 +232,7 @@ func (u *UPS) Raise(k snap.AlarmKind, on bool) { u.raised = u.raised.With(k, on)
 // vtime.Never if it waits for the world.
 func (u *UPS) Deadline(now vtime.Tick) vtime.Tick {
 	c := &u.control
-	next := min(u.qualifyAt, c.ShutdownAt, c.StartupAt, c.RebootUntil, u.startAt, u.testUntil)
+	next := min(u.qualifyAt, u.countAt, c.ShutdownAt, c.StartupAt, c.RebootUntil, u.startAt, u.testUntil)
 	if at := c.ShutdownAt - imminent + 1; c.ShutdownAt != vtime.Never && at > now {
 		next = min(next, at) // the alarm for the last seconds begins
 	}
@@ -239,6 +242,7 @@ func (u *UPS) Deadline(now vtime.Tick) vtime.Tick {
 // Due performs all that has fallen due at now: first the input, then the
 // battery, the test and the countdowns. It is idempotent.
 func (u *UPS) Due(now vtime.Tick) {
+	u.countInput(now)
 	u.takeBackMains(now)
 	u.duePath(now)
 	u.follow()

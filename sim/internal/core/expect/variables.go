@@ -83,7 +83,7 @@ func unitVariables() []Variable {
 			func(s *snap.Site) float64 { return s.Battery.RuntimeS / 60 }),
 		count("ups.transfers", "times that the output went from mains to battery",
 			func(s *snap.Site) float64 { return float64(s.Transfers) }),
-		count("ups.line_bads", "times that the input went out of tolerance",
+		count("ups.line_bads", "times that the input went out of tolerance, for as long as upkeep.input.least-time says",
 			func(s *snap.Site) float64 { return float64(s.UPS.LineBads) }),
 	}
 }

@@ -20,6 +20,7 @@ func init() {
 		atOnce(upkept(whole("upkeep.data.entries", "entries of the data log", "How many entries the data log keeps.",
 			"", snap.LeastData, snap.MostData, dataEntries))),
 		atOnce(dataColumns()),
+		atOnce(leastBad()),
 		atOnce(replaced()),
 		atOnce(upkept(whole("upkeep.battery.packs", "battery packs", "How many battery packs the unit has, as counted when they were fitted.",
 			"", 1, 100, packs))),
@@ -91,6 +92,13 @@ func dataColumns() *Setting {
 			return nil
 		},
 	})
+}
+
+// leastBad is from what time on an input out of tolerance counts.
+func leastBad() *Setting {
+	return upkept(spanMS("upkeep.input.least-time", "least time of a counted dip",
+		"How long the input has to be out of tolerance before the unit counts it (upsInputLineBads) and raises the alarm input_bad, with journal and notifications. 0s: at once, every time. The unit protects its load as fast as ever, and battery operation is told in any case. IEEE 1159 calls what lasts up to 30 cycles (0.6 s at 50 Hz) instantaneous, up to 3 s momentary, up to 1 min temporary. Who takes battery operation without input_bad for a self test waits for so much longer.",
+		0, vtime.Minute, func(s *snap.Settings, _ int) *vtime.Tick { return &s.Upkeep.LeastBad }))
 }
 
 // orOff is a span that may be off, which is 0 in the settings.

@@ -24,6 +24,9 @@ func (s *Site) followSettings() {
 		s.ups.SetGate(in.Restart)
 		s.touch()
 	}
+	if least := in.Upkept().LeastBad; s.ups.LeastBad() != least {
+		s.ups.SetLeastBad(least)
+	}
 	if len(in.Groups) == 0 || s.rules == &in.Groups[0] {
 		return
 	}

@@ -92,7 +92,7 @@ func (s *Site) wakeScheduled(now vtime.Tick) {
 }
 
 func (s *Site) mainsGood(now vtime.Tick) bool {
-	return !s.ups.Conditions(now).Has(snap.AlarmInputBad)
+	return s.ups.InputGood() && !s.ups.Conditions(now).Has(snap.AlarmInputBad)
 }
 
 // warnHosts tells the hosts to stop that will lose their last outlet with a group,

@@ -30,7 +30,8 @@ type UPS struct {
 	OnBatterySince vtime.Tick
 
 	// LineBads counts the times that the input went out of tolerance: that the
-	// number of lines out of it went from none to one or more.
+	// number of lines out of it went from none to one or more, and not back to none
+	// within [Upkeep.LeastBad].
 	LineBads uint32
 
 	AwaitsCharge   bool // the output is off and comes on with enough charge

@@ -9,6 +9,8 @@ type Upkeep struct {
 	DataEvery      vtime.Tick // between two entries of the data log; 0: it is off
 	DataEntries    int        // that it keeps
 	DataLeft       DataSet    `json:",omitempty"` // left out of it
+	// LeastBad is how long the input has to be out of tolerance before that counts.
+	LeastBad vtime.Tick `json:",omitempty"`
 
 	Replaced string // when the battery was last replaced, as 2006-01-02; empty: never
 	Packs    int    // battery packs of the unit
