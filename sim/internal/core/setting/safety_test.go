@@ -51,3 +51,18 @@ func TestWhatSwitchesHasACaution(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatShutsOutHasACaution: who changes how people get in hears first that it may shut
+// out whoever does.
+func TestWhatShutsOutHasACaution(t *testing.T) {
+	left := map[string]bool{"access.sign-in": true, "access.ssh-algorithms": true}
+	for _, x := range All() {
+		if left[x.Path] && !strings.Contains(x.Caution, "Keep this session") {
+			t.Errorf("%s: caution %q", x.Path, x.Caution)
+		}
+		delete(left, x.Path)
+	}
+	if len(left) > 0 {
+		t.Errorf("there are no settings %v", left)
+	}
+}

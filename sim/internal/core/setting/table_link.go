@@ -36,9 +36,9 @@ func init() {
 	)
 	declare(Access,
 		allowList(),
-		unasked(atOnce(links.own(choice("access.ssh-algorithms", "SSH algorithms",
+		cautioned("clients that refuse the new ones are shut out of SSH from now on. Keep this session or the serial line open until one has got in.", unasked(atOnce(links.own(choice("access.ssh-algorithms", "SSH algorithms",
 			"modern offers what is thought safe today. legacy offers nothing but key exchanges and ciphers with SHA-1 and CBC, as old cards do: a client with a modern policy has to refuse it, and to say why.",
-			[]string{snap.SSHModern, snap.SSHLegacy}, linkOf(func(l *snap.LinkSettings) *string { return &l.SSH }))))),
+			[]string{snap.SSHModern, snap.SSHLegacy}, linkOf(func(l *snap.LinkSettings) *string { return &l.SSH })))))),
 	)
 	declare(Upkeep,
 		unasked(links.own(unitSpeed())),

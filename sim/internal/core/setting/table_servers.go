@@ -18,11 +18,14 @@ const (
 	maxKeyLine = 800 // an RSA key of 4096 bits has 724
 )
 
+// shutsOut is what whoever changes who is asked may do to himself.
+const shutsOut = "it counts from the next sign-in on, at the serial line too, and whom it leaves out does not get in any more. Keep this session open until somebody has signed in by it."
+
 func init() {
 	rules := func(s *snap.Settings) *snap.SignInRules { return s.SignInRules() }
 	declare(Access,
-		atOnce(choice("access.sign-in", "who is asked", "Who knows users: the card's own accounts (local) or servers, one after the other. The next is asked only if a server is silent, or the card has no such user; never after a reject.",
-			snap.SignInOrders(), func(s *snap.Settings, _ int) *snap.SignInOrder { return &rules(s).Order })),
+		cautioned(shutsOut, atOnce(choice("access.sign-in", "who is asked", "Who knows users: the card's own accounts (local) or servers, one after the other. The next is asked only if a server is silent, or the card has no such user; never after a reject.",
+			snap.SignInOrders(), func(s *snap.Settings, _ int) *snap.SignInOrder { return &rules(s).Order }))),
 		atOnce(yesNo("access.fallback", "fall back on own accounts", "Ask the card's own accounts where no server answers. Never where one rejects. Without it nobody gets in while the servers are away, not even at the serial line.",
 			func(s *snap.Settings, _ int) *bool { return &rules(s).Fallback })),
 		atOnce(span("access.dead-time", "silent servers are left out", "A server that did not answer is not asked again for so long, so that the next sign-in need not wait for it, unless nobody else can be asked. 0s: it is asked every time.",
