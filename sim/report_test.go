@@ -144,3 +144,18 @@ func TestReportOfEveryScenario(t *testing.T) {
 		}
 	}
 }
+
+// TestReportOfARunThatFlaps: fourteen hundred cuts of two hosts are a page of some sheets,
+// and the JSON has every one.
+func TestReportOfARunThatFlaps(t *testing.T) {
+	page, data := reported(t, "incidents/32-generator-refused.toml", "", sim.WithVariant("timer-only"))
+	if rows := strings.Count(page, "<tr>"); len(page) > 1_500_000 || rows > 300 {
+		t.Errorf("%d bytes, %d rows", len(page), rows)
+	}
+	if !regexp.MustCompile(`Host files lost its power at work \d{4} times`).MatchString(page) || !regexp.MustCompile(`>\d{4} more are in the report as JSON`).MatchString(page) {
+		t.Error("what is left out is not counted")
+	}
+	if n := strings.Count(data, `"how": "cut"`); n < 2000 {
+		t.Errorf("the JSON has %d cuts", n)
+	}
+}

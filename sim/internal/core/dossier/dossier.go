@@ -113,16 +113,35 @@ func deviations(d *Dossier) []string {
 	if d.Result.Interrupted {
 		list = append(list, "The run was interrupted at "+d.Result.Ended.String()+" and judged there.")
 	}
-	for i := range d.Cycles {
-		if c := &d.Cycles[i]; c.Cut != vtime.Never {
-			list = append(list, "Host "+c.Host+" lost its power at work, at "+c.Cut.String()+".")
-		}
-	}
+	list = append(list, cuts(d.Cycles)...)
 	if len(d.Result.Verdicts) == 0 {
 		list = append(list, "The scenario expects nothing: nothing is proven.")
 	}
 	if n := d.Result.Unkept; n > 0 {
 		list = append(list, strconv.Itoa(n)+" later events are in the trace only.")
+	}
+	return list
+}
+
+// cuts says of each host that was cut how often, in the order of the first time: a line
+// for each time would hide the others.
+func cuts(cycles []Cycle) (list []string) {
+	var hosts []string
+	times := map[string][]vtime.Tick{}
+	for i := range cycles {
+		if c := &cycles[i]; c.Cut != vtime.Never {
+			if times[c.Host] == nil {
+				hosts = append(hosts, c.Host)
+			}
+			times[c.Host] = append(times[c.Host], c.Cut)
+		}
+	}
+	for _, host := range hosts {
+		line := "Host " + host + " lost its power at work, at " + times[host][0].String() + "."
+		if n := len(times[host]); n > 1 {
+			line = "Host " + host + " lost its power at work " + strconv.Itoa(n) + " times, first at " + times[host][0].String() + ", last at " + times[host][n-1].String() + "."
+		}
+		list = append(list, line)
 	}
 	return list
 }

@@ -1,6 +1,7 @@
 package dossier
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -52,5 +53,22 @@ func TestSpan(t *testing.T) {
 		if got := span(tick); got != want {
 			t.Errorf("%d: %q, want %q", tick, got, want)
 		}
+	}
+}
+
+// TestCutsAreSummed: a host that is cut a thousand times is one deviation, and one that is
+// cut once is told as ever.
+func TestCutsAreSummed(t *testing.T) {
+	var list []Cycle
+	for i := range 1000 {
+		list = append(list, Cycle{Host: "files", Cut: vtime.Tick(1000 * (i + 1))})
+	}
+	list = append(list, Cycle{Host: "mail", Cut: 5000}, Cycle{Host: "web", Cut: vtime.Never})
+	want := []string{
+		"Host files lost its power at work 1000 times, first at 0:00:01.000, last at 0:16:40.000.",
+		"Host mail lost its power at work, at 0:00:05.000.",
+	}
+	if got := cuts(list); !slices.Equal(got, want) {
+		t.Errorf("%q", got)
 	}
 }

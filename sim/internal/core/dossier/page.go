@@ -43,6 +43,8 @@ type view struct {
 	Local, UTC string
 	Lines      []report.Line
 	Skipped    int
+	Stops      []Cycle
+	MoreStops  int
 	Chart      template.HTML
 	NotProven  []string
 	Triggers   []string
@@ -51,8 +53,12 @@ type view struct {
 	NotShown   []Test
 }
 
-// shownLines is how much of the timeline a page has; more is in the trace.
-const shownLines = 120
+// shownLines is how much of the timeline a page has; more is in the trace. shownStops is
+// how many stops; all are in the report as JSON.
+const (
+	shownLines = 120
+	shownStops = 60
+)
 
 // HTML writes the report as one page that needs nothing else.
 func (d *Dossier) HTML(w io.Writer) error {
@@ -69,6 +75,10 @@ func (d *Dossier) HTML(w io.Writer) error {
 	}
 	if v.Skipped = len(v.Lines) - shownLines; v.Skipped > 0 {
 		v.Lines = v.Lines[:shownLines]
+	}
+	v.Stops = d.Cycles
+	if v.MoreStops = len(v.Stops) - shownStops; v.MoreStops > 0 {
+		v.Stops = v.Stops[:shownStops]
 	}
 	for _, t := range d.Tests {
 		if t.At == vtime.Never {

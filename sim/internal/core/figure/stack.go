@@ -138,17 +138,13 @@ func (s *Stack) band(c draw.Canvas, top vg.Length, b *Band) {
 	const gap = 0.05 * vg.Centimeter
 	middle := top - bandHeight/2
 	write(c, b.Name, 8, Black, vg.Point{X: leftRoom - 0.15*vg.Centimeter, Y: middle}, text.XRight)
-	for i, span := range b.Spans {
-		until := s.Until
-		if i+1 < len(b.Spans) {
-			until = b.Spans[i+1].From
-		}
-		from, to := s.at(span.From), s.at(until)
-		if to <= from {
-			continue
-		}
+	for _, span := range s.seen(b.Spans) {
+		from, to := span.from, span.to
 		box := []vg.Point{{X: from, Y: top - gap}, {X: to, Y: top - gap}, {X: to, Y: top - bandHeight + gap}, {X: from, Y: top - bandHeight + gap}}
 		c.FillPolygon(tones[span.Tone].ground, box)
+		if span.mixed {
+			continue // borders would be all that is seen of it
+		}
 		line(c, shade(Grey), 0.4, nil, append(box, box[0])...)
 		if vg.Length(widthOf(span.Text, 7))+4 < to-from {
 			place := vg.Point{X: (from + to) / 2, Y: middle}
@@ -233,7 +229,7 @@ func (s *Stack) series(c draw.Canvas, y func(float64) vg.Length, one Series) {
 	var part []vg.Point
 	flush := func() {
 		if len(part) > 1 {
-			line(c, shade(one.Colour), one.width(), one.dashes(), part...)
+			line(c, shade(one.Colour), one.width(), one.dashes(), visible(part)...)
 		}
 		part = nil
 	}

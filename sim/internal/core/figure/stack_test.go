@@ -7,6 +7,8 @@ import (
 	"io"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/plot/vg"
 )
 
 func stack() *Stack {
@@ -71,5 +73,68 @@ func TestTicks(t *testing.T) {
 		if len(ticks) > 11 || ticks[1].Text != want {
 			t.Errorf("%v s: %d ticks, the second is %s, want %s", until, len(ticks), ticks[1].Text, want)
 		}
+	}
+}
+
+// TestStackOfManyChanges: a state that changes ten thousand times takes no more room than
+// the paper has, and neither does a line; the worst state and the extremes stay.
+func TestStackOfManyChanges(t *testing.T) {
+	s := stack()
+	const n = 10_000
+	s.Bands[0].Spans, s.Panels[0].Series[0].Points = nil, nil
+	for i := range n {
+		at := s.Until * float64(i) / n
+		tone, y := Blank, 50.0
+		switch {
+		case i == 5001:
+			tone, y = Bad, 99
+		case i%2 == 1:
+			tone, y = Calm, 40
+		}
+		s.Bands[0].Spans = append(s.Bands[0].Spans, Span{at, "x", tone})
+		s.Panels[0].Series[0].Points = append(s.Panels[0].Series[0].Points, XY{at, y})
+	}
+	pieces := s.seen(s.Bands[0].Spans)
+	worst := 0
+	for i, p := range pieces {
+		if i > 0 && p.from != pieces[i-1].to {
+			t.Fatalf("a hole before piece %d", i)
+		}
+		switch {
+		case p.Tone == Bad:
+			worst++
+		case p.Tone != Busy:
+			t.Fatalf("piece %d, to and fro, looks like %v", i, p.Tone)
+		}
+	}
+	if worst != 1 || len(pieces) > 2500 || pieces[0].from != s.at(0) || pieces[len(pieces)-1].to != s.at(s.Until) {
+		t.Errorf("%d pieces, %d of them bad", len(pieces), worst)
+	}
+	var line []vg.Point
+	for _, q := range s.Panels[0].Series[0].Points {
+		line = append(line, vg.Point{X: s.at(q.X), Y: vg.Length(q.Y)})
+	}
+	few := visible(line)
+	high := few[0].Y
+	for _, p := range few {
+		high = max(high, p.Y)
+	}
+	if len(few) > 7000 || high != 99 || few[0] != line[0] || few[len(few)-1] != line[n-1] {
+		t.Errorf("%d points, the highest %v", len(few), high)
+	}
+	if text, err := s.Inline(); err != nil || len(text) > 700_000 {
+		t.Errorf("%v, %d bytes", err, len(text))
+	}
+}
+
+// TestStackOfFewChanges: what can be seen is drawn as it was.
+func TestStackOfFewChanges(t *testing.T) {
+	s := stack()
+	if list := s.seen(s.Bands[0].Spans); len(list) != 3 || list[1].Text != "stopping & more" || list[1].mixed {
+		t.Errorf("%+v", list)
+	}
+	line := []vg.Point{{X: 1, Y: 1}, {X: 1, Y: 5}, {X: 1, Y: 2}, {X: 1, Y: 3}, {X: 9, Y: 3}}
+	if got := visible(line); len(got) != 5 {
+		t.Errorf("%v", got)
 	}
 }
