@@ -56,3 +56,15 @@ func BenchmarkRuntime(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkPackRuntime: a weak block beside two sound strings.
+func BenchmarkPackRuntime(b *testing.B) {
+	pack := packOf(ref(), 36, 2, 6, 0.5, 2)
+	full := pack.AtCharge(1)
+	b.ReportAllocs()
+	for b.Loop() {
+		if pack.Runtime(full, 12*108, 1.75) == 0 {
+			b.Fatal("no runtime")
+		}
+	}
+}

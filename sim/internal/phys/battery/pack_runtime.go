@@ -17,14 +17,21 @@ func (p *Pack) Runtime(s PackState, watts, cutoffV float64) (hours float64) {
 	if !p.carries(&probe, &s, watts, cutoffV) {
 		return 0
 	}
-	for hours < MaxRuntime {
-		dt := p.stride(&s, watts)
+	// What a string that others hold up shows after a long step is not good enough for the
+	// end, so that it is come to in ever shorter ones.
+	const short, shorter = 5e-4, 0.25 // of the runtime; of the step that was too long
+	for longest := float64(MaxRuntime); hours < MaxRuntime; {
+		dt := min(p.stride(&s, watts), longest)
 		st.set(&p.Cell, dt)
 		next, _, ok := p.shared(&st, s, watts)
-		if !ok || !p.carries(&probe, &next, watts, cutoffV) {
+		switch {
+		case ok && p.carries(&probe, &next, watts, cutoffV):
+			s, hours = next, hours+dt
+		case dt > short*(hours+dt):
+			longest = shorter * dt
+		default:
 			return hours + p.ending(&probe, &s, watts, cutoffV, dt)
 		}
-		s, hours = next, hours+dt
 	}
 	return MaxRuntime
 }

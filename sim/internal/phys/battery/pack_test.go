@@ -204,6 +204,24 @@ func TestStepThatIsTooLongForItsTangent(t *testing.T) {
 	}
 }
 
+// A block that is bare before the pack ends, held up by two strings: what it shows after a
+// step of half a minute, and a moment later, is a millivolt beside what it is, a second of
+// the runtime (found at random).
+func TestEndBesideABareBlock(t *testing.T) {
+	p := battery.FromC20(1)
+	p.Modes[0].A, p.Modes[1].A = 2*p.Modes[0].A, 0.388*p.Modes[1].A
+	p.Modes[0].Lambda, p.Modes[1].Lambda = 1.762*p.Modes[0].Lambda, 2.793*p.Modes[1].Lambda
+	p.E0, p.Es, p.R, p.B = 0.957*p.E0, 2*p.Es, 1.062*p.R, 0.907*p.B
+	pack := packOf(p, 36, 2, 2, 0.443, 3.62)
+	for rate := 2.3; rate < 2.6; rate += 0.02 {
+		watts := p.C * rate * 36 * 3
+		fast := pack.Runtime(pack.AtCharge(1), watts, 1.7)
+		if want, ok := tinySteps(pack, watts, fast, 5e-5); !ok || math.Abs(fast/want-1) > 2e-4 {
+			t.Errorf("rate %.2f: %v h, tiny steps say %v h (%+.3f %%)", rate, fast, want, 100*(fast/want-1))
+		}
+	}
+}
+
 // What is read at the end of a step is read there: a step that ends at the same
 // instant as ten shorter ones shows the same volts and amperes, while the voltage bends.
 func TestReadingsAreOfTheEndOfTheStep(t *testing.T) {
