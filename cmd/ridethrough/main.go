@@ -3,7 +3,6 @@
 package main
 
 import (
-	"context"
 	"os"
 	"os/signal"
 	"syscall"
@@ -12,8 +11,7 @@ import (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	context.AfterFunc(ctx, stop)                            // a second signal ends the process at once
+	ctx := cli.Interrupts(os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE) // a write says so; unlike Ignore this does not reach children
 	os.Exit(cli.Main(ctx, cli.World{Args: os.Args[1:], Stdout: os.Stdout, Stderr: os.Stderr, Getenv: os.Getenv}))
 }
