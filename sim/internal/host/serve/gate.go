@@ -152,39 +152,48 @@ type guest struct {
 	last sync.Once
 }
 
-// lastWords is for how long a card that begins to restart still gets out what it was
-// saying: who told it to restart is answered.
+// lastWords is for how long a card that begins to restart, or whose access list has shut
+// somebody out, still gets out what it was saying: who told it to is answered.
 const lastWords = 500 * time.Millisecond
 
-// passes says whether something gets through now.
-func (g *guest) passes() bool {
-	if g.through() {
-		return true
-	}
-	if g.door.gate.site().Card.State != snap.CardBooting {
+// lingers says whether what the card was saying still gets out to whom it lets in no
+// more, and then has the connection end.
+func (g *guest) lingers() bool {
+	if s := g.door.gate.site(); s.Card.State != snap.CardBooting && !g.reached(s) {
 		return false
 	}
 	g.last.Do(func() { time.AfterFunc(lastWords, func() { g.Conn.Close() }) })
 	return true
 }
 
+// reached says whether packets pass, whatever the access list says.
+func (g *guest) reached(s *snap.Site) bool {
+	_, open := g.door.gate.client(s, g.from)
+	return open && g.door.gate.owns(g.at)
+}
+
 func (g *guest) through() bool {
 	return g.door.gate.owns(g.at) && g.door.gate.admits(g.door.service, g.from)
 }
 
-// Read gives what has arrived while the way was open.
+// Read gives what has arrived while the way was open. Nothing is taken from whom the card
+// has its last words for; to close would take these from him.
 func (g *guest) Read(p []byte) (int, error) {
-	n, err := g.Conn.Read(p)
-	if err == nil && !g.passes() {
-		g.Conn.Close()
-		return 0, net.ErrClosed
+	for {
+		n, err := g.Conn.Read(p)
+		if err != nil || g.through() {
+			return n, err
+		}
+		if !g.lingers() {
+			g.Conn.Close()
+			return 0, net.ErrClosed
+		}
 	}
-	return n, err
 }
 
 // Write sends if the way is open.
 func (g *guest) Write(p []byte) (int, error) {
-	if !g.passes() {
+	if !g.through() && !g.lingers() {
 		g.Conn.Close()
 		return 0, net.ErrClosed
 	}
