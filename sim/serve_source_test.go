@@ -8,6 +8,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/gosnmp/gosnmp"
+
 	"ridethrough/sim"
 )
 
@@ -41,18 +43,22 @@ func TestTrapsLeaveFromTheCard(t *testing.T) {
 		{"198.51.100.20:162", "127.0.0.1:0", "auto", false, "127.0.0.1"},
 		{"198.51.100.20:162", "127.0.0.1:0", "auto", true, "127.77.1.5"},
 		{"198.51.100.20:162", "127.0.0.1:0", "127.77.1.5", true, "127.77.1.5"},
+		{"198.51.100.20:162", "127.0.0.1:0", "127.77.1.9", true, "127.77.1.9"}, // the second one
 		{"[2001:db8::20]:162", "[::1]:0", "::1", true, "::1"},
 		{"[2001:db8::20]:162", "127.0.0.1:0", "auto", true, "127.77.1.5"}, // mapped to the other family
 	} {
 		t.Run(fmt.Sprint(row.to, row.source, row.real), func(t *testing.T) {
 			at, from := trapsAt(t, row.listen)
 			text := strings.Replace(realSite, "[card]\n", "[card]\nreceivers = [{ to = \""+row.to+"\" }]\n", 1)
-			text = strings.Replace(text, "[card.settings]\n", "[card.settings]\n\"alerts.receivers.receiver-1.source\" = \""+row.source+"\"\n", 1)
+			text = strings.Replace(text, "[card.settings]\n", "[card.settings]\n\"reach.second-address\" = \"127.77.1.9\"\n\"alerts.receivers.receiver-1.source\" = \""+row.source+"\"\n", 1)
 			o := sim.ServeOptions{Receivers: map[netip.AddrPort]string{netip.MustParseAddrPort(row.to): at.String()}}
 			if row.real {
 				o.Real, o.SNMP, o.SSH = true, ":0", ":0"
 			}
 			c := serveText(t, text, o)
+			if at := c.ends(); row.real && (!strings.HasPrefix(at.SNMP, "127.77.1.5:") || !answersAt(t, strings.Replace(at.SNMP, "1.5:", "1.9:", 1), "127.0.0.1")) {
+				t.Errorf("it is told at %s, and does not answer at both addresses", at.SNMP)
+			}
 			c.send(`source = { volts = 0, lasts = "2s" }`)
 			if got := from(); got != row.want {
 				t.Errorf("it comes from %s, want %s", got, row.want)
@@ -93,4 +99,33 @@ func TestTrapsFollowTheCard(t *testing.T) {
 		}
 	}
 	c.end()
+}
+
+// TestAgentAddress: a trap of SNMPv1 says that it comes from the address that it is bound to, or
+// else from the card's first IPv4 address, also where it comes over IPv6.
+func TestAgentAddress(t *testing.T) {
+	for _, row := range []struct{ to, source, want string }{
+		{"198.51.100.20:162", "auto", "127.77.1.5"}, {"198.51.100.20:162", "127.77.1.9", "127.77.1.9"}, {"[2001:db8::20]:162", "::1", "127.77.1.5"},
+	} {
+		conn, err := net.ListenUDP("udp4", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Replace(realSite, "[card]\n", "[card]\nreceivers = [{ to = \""+row.to+"\", version = \"v1\" }]\n", 1)
+		text = strings.Replace(text, "[card.settings]\n", "[card.settings]\n\"reach.second-address\" = \"127.77.1.9\"\n\"alerts.receivers.receiver-1.source\" = \""+row.source+"\"\n", 1)
+		c := serveText(t, text, sim.ServeOptions{Receivers: map[netip.AddrPort]string{netip.MustParseAddrPort(row.to): conn.LocalAddr().String()}})
+		c.send(`source = { volts = 0, lasts = "2s" }`)
+		buf := make([]byte, 2048)
+		conn.SetReadDeadline(time.Now().Add(20 * time.Second))
+		n, err := conn.Read(buf)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := (&gosnmp.GoSNMP{Version: gosnmp.Version1}).UnmarshalTrap(buf[:n:n], false)
+		if err != nil || p.AgentAddress != row.want {
+			t.Errorf("%+v: %v, %v", row, p, err)
+		}
+		c.end()
+		conn.Close()
+	}
 }

@@ -350,7 +350,7 @@ func (c *Card) View(d *snap.Device) {
 	d.Card = snap.Card{
 		State: c.state, StartedAt: c.startedAt, BootAt: c.bootAt, RunningAt: c.runningAt, Boots: c.boots,
 		UnitLost: !c.HasUnit(), UnitBlank: !c.HasUnit() && c.blanks(), UnitSince: c.unit.since, Clock: c.clock.Clock, Time: c.time.state, Schedule: c.schedule.shown(),
-		Identity: c.cfg.Identity, Settings: *c.inForce, Saved: *c.kept.Settings, Revision: c.revision, Address: c.address.now, Access: c.access(),
+		Identity: c.cfg.Identity, Settings: *c.inForce, Saved: *c.kept.Settings, Revision: c.revision, Address: c.address.all(), Access: c.access(),
 		Quirks: c.Quirks(), Accounts: c.kept.Accounts, Factory: c.factory, Sessions: logins.sessions, Lockouts: logins.lockouts, Journal: c.journal.entries, Lost: c.journal.lost(), Data: c.data.view(),
 		AuthenTraps: c.kept.AuthenTraps, SetSerialNo: c.setSerial,
 		LinkDown: c.address.noLink, LinkSince: c.address.since, Posts: c.postOffice(), Relays: c.relays.view(),

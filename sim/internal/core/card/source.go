@@ -16,11 +16,11 @@ func (c *Card) strangeSource(s *snap.Settings) string {
 	before := c.kept.Settings.Alerting().Receivers
 	for _, r := range s.Alerting().Receivers {
 		known := slices.ContainsFunc(before, func(b snap.Receiver) bool { return b.Name == r.Name && b.Source == r.Source })
-		if !r.Source.IsValid() || known || c.address.now.Has(r.Source) || fixes(s, r.Source) {
+		if !r.Source.IsValid() || known || c.address.all().Has(r.Source) || fixes(s, r.Source) {
 			continue
 		}
 		return fmt.Sprintf("alerts.receivers.%s.source: the card does not have %v: it has %s; type one that it has, or auto",
-			r.Name, r.Source, c.address.now.All())
+			r.Name, r.Source, c.address.all().All())
 	}
 	return ""
 }
@@ -28,7 +28,7 @@ func (c *Card) strangeSource(s *snap.Settings) string {
 // fixes says whether s has the card be at addr.
 func fixes(s *snap.Settings, addr netip.Addr) bool {
 	l := s.Link()
-	return s.Mode == snap.AddressFixed && s.Fixed.Addr() == addr || l.V6Mode == snap.V6Fixed && l.V6Address.Addr() == addr
+	return s.Mode == snap.AddressFixed && (s.Fixed.Addr() == addr || l.Second == addr) || l.V6Mode == snap.V6Fixed && l.V6Address.Addr() == addr
 }
 
 // Holds says whether nothing leaves for the receiver of that number, from 0, because the
@@ -36,10 +36,10 @@ func fixes(s *snap.Settings, addr netip.Addr) bool {
 // somebody has asked for each time, it is in the journal and told as undelivered; when it
 // ends it is in the journal.
 func (c *Card) Holds(now vtime.Tick, i int, r *snap.Receiver, asked bool) bool {
-	held, bit := r.Source.IsValid() && !c.address.now.Has(r.Source), uint8(1)<<i
+	held, bit := r.Source.IsValid() && !c.address.all().Has(r.Source), uint8(1)<<i
 	switch told := c.held&bit != 0; {
 	case held && (asked || !told):
-		text := fmt.Sprintf("nothing leaves for receiver %s: the card does not have %v, it has %s", r.Name, r.Source, c.address.now.All())
+		text := fmt.Sprintf("nothing leaves for receiver %s: the card does not have %v, it has %s", r.Name, r.Source, c.address.all().All())
 		c.note("card", text)
 		c.journal.add(now, text)
 		c.Hear(snap.EventUndelivered, 0, true, text)
@@ -51,4 +51,14 @@ func (c *Card) Holds(now vtime.Tick, i int, r *snap.Receiver, asked bool) bool {
 		c.held |= bit
 	}
 	return held
+}
+
+// all are the card's addresses, with the second one of IPv4 if it has that: the first one is of
+// the same network, and no other machine has it.
+func (a *addressing) all() snap.Address {
+	now, second := a.now, a.set.Link().Second
+	if second.IsValid() && now.Prefix.IsValid() && now.Prefix.Contains(second) && second != now.Prefix.Addr() && !a.has(second) {
+		now.Second = second
+	}
+	return now
 }

@@ -81,6 +81,34 @@ func TestBoundReceiver(t *testing.T) {
 	}
 }
 
+// TestSecondAddress: the card has it as long as it is of the network of the first and nobody
+// else has it, and what is bound to it leaves that long.
+func TestSecondAddress(t *testing.T) {
+	r := playtest.Start(t, strings.Replace(bound, "[network]\n", "[card.settings]\n\"reach.second-address\" = \"192.0.2.11\"\n\"alerts.receivers.receiver-1.source\" = \"192.0.2.11\"\n[network]\n", 1)).To(sec)
+	lasts := func(want string, leaves bool) {
+		t.Helper()
+		before := r.Site.Net.Peers[0].Heard
+		r.Inject(`source = { volts = 0, lasts = "20s" }`)
+		r.To(r.Engine.Now() + 50*sec)
+		if got := r.Site.Card.Address.All(); got != want || (r.Site.Net.Peers[0].Heard > before) != leaves {
+			t.Errorf("it has %s and heard %d after %d, want %s, %v", got, r.Site.Net.Peers[0].Heard, before, want, leaves)
+		}
+	}
+	again := func(change string) {
+		t.Helper()
+		r.Inject(change)
+		r.Inject(`card = "restart"`)
+		r.To(r.Engine.Now() + min)
+	}
+	lasts("192.0.2.10, 192.0.2.11", true)
+	again(`network = { offer = "198.51.100.77/24" }`)
+	lasts("198.51.100.77", false)
+	again(`network = { offer = "192.0.2.77/24" }`)
+	lasts("192.0.2.77, 192.0.2.11", true)
+	again(`network = { claim = "192.0.2.11" }`)
+	lasts("192.0.2.77", false)
+}
+
 func inJournal(r *playtest.Run, text string) (n int) {
 	list, _ := r.Site.Card.Entries(snap.JournalSystem)
 	for _, e := range list {

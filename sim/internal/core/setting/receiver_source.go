@@ -54,8 +54,8 @@ func misfit(s *snap.Settings, r *snap.Receiver) string {
 	switch four := r.Source.Is4(); {
 	case r.To.IsValid() && r.To.Addr().Unmap().Is4() != four:
 		return fmt.Sprintf("cannot send to %v, which is of the other family", r.To.Addr())
-	case four && s.Mode == snap.AddressFixed && s.Fixed.Addr() != r.Source:
-		return fmt.Sprintf("is not the card's: its IPv4 address is set to %v", s.Fixed.Addr())
+	case four && s.Mode == snap.AddressFixed && s.Fixed.Addr() != r.Source && l.Second != r.Source:
+		return fmt.Sprintf("is not the card's: its IPv4 address is set to %v, its second one to %s", s.Fixed.Addr(), OrNone(l.Second))
 	case !four && l.V6Mode == snap.V6Off:
 		return "is not the card's: IPv6 is off (reach.ipv6)"
 	case !four && l.V6Mode == snap.V6Fixed && l.V6Address.Addr() != r.Source:

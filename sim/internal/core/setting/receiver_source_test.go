@@ -28,6 +28,8 @@ func TestSourceFits(t *testing.T) {
 		"any":               {"198.51.100.20:162", "auto", nil, ""},
 		"its own":           {"198.51.100.20:162", "192.0.2.10", nil, ""},
 		"another":           {"198.51.100.20:162", "192.0.2.11", nil, "is not the card's: its IPv4 address is set to 192.0.2.10"},
+		"the second":        {"198.51.100.20:162", "192.0.2.11", func(s *snap.Settings) { second(s, "192.0.2.11") }, ""},
+		"a third":           {"198.51.100.20:162", "192.0.2.12", func(s *snap.Settings) { second(s, "192.0.2.11") }, "is set to 192.0.2.10, its second one to 192.0.2.11"},
 		"by lease":          {"198.51.100.20:162", "192.0.2.11", func(s *snap.Settings) { s.Mode = snap.AddressDHCP }, ""},
 		"four to six":       {"[2001:db8::20]:162", "192.0.2.10", nil, "cannot send to 2001:db8::20"},
 		"six to four":       {"198.51.100.20:162", "2001:db8::10", func(s *snap.Settings) { six(s, snap.V6Fixed, "2001:db8::10/64") }, "cannot send to 198.51.100.20"},
@@ -60,6 +62,35 @@ func TestSourceFits(t *testing.T) {
 		}
 		if err == nil && x.Get(to) != row.source {
 			t.Errorf("%s: reads %s", name, x.Get(to))
+		}
+	}
+}
+
+func second(s *snap.Settings, address string) {
+	s.ChangeLinks(func(l *snap.LinkSettings) error { l.Second = netip.MustParseAddr(address); return nil })
+}
+
+// TestSecondAddress: beside a fixed address it is another one of its network.
+func TestSecondAddress(t *testing.T) {
+	for address, reason := range map[string]string{
+		"192.0.2.11": "", "none": "", "192.0.2.10": "is the card's address or its gateway", "192.0.2.1": "is the card's address or its gateway",
+		"198.51.100.10": "is not in the network of the card's address, 192.0.2.0/24", "192.0.2.255": "192.0.2.255", "2001:db8::1": "2001:db8::1", "192.0.2": "192.0.2",
+	} {
+		s := sample()
+		s.Mode, s.Fixed, s.Gateway = snap.AddressFixed, netip.MustParsePrefix("192.0.2.10/24"), netip.MustParseAddr("192.0.2.1")
+		from := s.Clone()
+		x, err := Find(s, "reach.second-address")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err = x.Set(s, address); err == nil {
+			err = Check(from, s)
+		}
+		if (err == nil) != (reason == "") || err != nil && !strings.Contains(err.Error(), reason) {
+			t.Errorf("%s: %v", address, err)
+		}
+		if s.Mode = snap.AddressDHCP; err == nil && Check(from, s) != nil {
+			t.Errorf("%s: refused with a lease", address)
 		}
 	}
 }

@@ -26,6 +26,7 @@ func init() {
 			true, parseAny, linkOf(func(l *snap.LinkSettings) *netip.Addr { return &l.DNS[1] })))),
 		unasked(atOnce(links.own(moment("reach.names-kept", "keep addresses of names", "How long an address that was found for a name is used again without asking. none asks each time: mail to a relay by name then needs a name server in an outage too. A restart forgets them.",
 			vtime.Second, 7*24*vtime.Hour, 0, linkOf(func(l *snap.LinkSettings) *vtime.Tick { return &l.NamesKept }))))),
+		unasked(unique(links.own(secondAddress()))),
 		unasked(links.own(choice("reach.ipv6", "IPv6", "off; auto makes an address of what the router advertises and the hardware address (RFC 4862); fixed uses the one below.",
 			[]string{snap.V6Off, snap.V6Auto, snap.V6Fixed}, linkOf(func(l *snap.LinkSettings) *string { return &l.V6Mode })))),
 		v6Only(unique(links.own(v6Address()))),
@@ -46,7 +47,7 @@ func init() {
 			"What the card shows of a unit that it has lost contact with: frozen keeps the last readings, blank shows none. The alarm communications_lost is present either way.",
 			[]string{snap.ContactFrozen, snap.ContactBlank}, linkOf(func(l *snap.LinkSettings) *string { return &l.NoContact }))))),
 	)
-	together = append(together, sixHolds)
+	together = append(together, sixHolds, secondHolds)
 }
 
 // links is the section of the link settings.

@@ -16,7 +16,8 @@ type Address struct {
 	Prefix  netip.Prefix
 	Gateway netip.Addr
 	DNS     [2]netip.Addr
-	Lease   Lease // of a leased one
+	Lease   Lease      // of a leased one
+	Second  netip.Addr // of the network of Prefix, see [LinkSettings.Second]; may be invalid
 
 	V6State   string // "off", "searching", "auto", "fixed" or "duplicate"
 	V6        netip.Prefix
@@ -41,7 +42,7 @@ func (a Address) Reachable() bool { return a.Prefix.IsValid() || a.V6.IsValid() 
 
 // Has says whether addr is one of the card's addresses.
 func (a Address) Has(addr netip.Addr) bool {
-	return addr.IsValid() && (addr == a.Prefix.Addr() || addr == a.V6.Addr())
+	return addr.IsValid() && (addr == a.Prefix.Addr() || addr == a.Second || addr == a.V6.Addr())
 }
 
 // Own is the card's address of the family of to, which is not valid if it has none.
@@ -52,18 +53,26 @@ func (a Address) Own(to netip.Addr) netip.Addr {
 	return a.V6.Addr()
 }
 
+// Each are the card's addresses.
+func (a Address) Each() (list []netip.Addr) {
+	for _, addr := range [...]netip.Addr{a.Prefix.Addr(), a.Second, a.V6.Addr()} {
+		if addr.IsValid() {
+			list = append(list, addr)
+		}
+	}
+	return list
+}
+
 // All are the card's addresses as text, "none" if it has none.
 func (a Address) All() string {
 	var list []string
-	for _, p := range []netip.Prefix{a.Prefix, a.V6} {
-		if p.IsValid() {
-			list = append(list, p.Addr().String())
-		}
+	for _, addr := range a.Each() {
+		list = append(list, addr.String())
 	}
 	if list == nil {
 		return "none"
 	}
-	return strings.Join(list, " and ")
+	return strings.Join(list, ", ")
 }
 
 // Speaks says whether the card has an address of the family of to, which need not

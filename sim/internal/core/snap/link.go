@@ -31,6 +31,10 @@ type LinkSettings struct {
 	WithoutLease string
 	DNS          [2]netip.Addr // used with a fixed address; may be invalid
 
+	// Second is a further IPv4 address, which the card has as long as it lies in the
+	// network that it is in; may be invalid.
+	Second netip.Addr `json:",omitzero"`
+
 	V6Mode    string
 	V6Address netip.Prefix // used in mode fixed
 	V6Gateway netip.Addr   // likewise; may be invalid

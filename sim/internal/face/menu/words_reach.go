@@ -67,6 +67,9 @@ func lampsData(v View, _ []string) any {
 func reach(v View) string {
 	c := &v.Dev.Card
 	text := addressNow(c.Address) + row("Hardware", c.Identity.Hardware) + leaseTimes(v)
+	if c.Address.Second.IsValid() {
+		text += row("Second address", c.Address.Second.String())
+	}
 	if six := c.Address.V6State; six != "" && six != snap.V6Off {
 		text += row("IPv6", six+" "+strings.TrimPrefix(c.Address.V6.String(), "invalid Prefix"))
 	}
@@ -149,7 +152,7 @@ func leaseLeft(v View) int64 {
 func reachData(v View, _ []string) any {
 	c := &v.Dev.Card
 	return map[string]any{
-		"address_state": c.Address.State, "address": addressText(c.Address), "gateway": setting.OrNone(c.Address.Gateway),
+		"address_state": c.Address.State, "address": addressText(c.Address), "second_address": strings.TrimPrefix(c.Address.Second.String(), "invalid IP"), "gateway": setting.OrNone(c.Address.Gateway),
 		"lease_left_s": leaseLeft(v), "address6_state": c.Address.V6State, "name_servers": nameServers(c),
 		"hardware_address": c.Identity.Hardware, "link": !c.LinkDown, "lamps": lampsData(v, nil),
 	}

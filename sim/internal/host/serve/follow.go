@@ -87,6 +87,7 @@ func (f *follower) begin(ctx context.Context, d *snap.Device) error {
 			return &BindError{Surface: "interface", Address: f.s.c.Interface, Err: err}
 		}
 	}
+	f.s.fronts.lead(r.address.Prefix.Addr())
 	for _, at := range r.addresses() {
 		if err := f.open(ctx, at); err != nil {
 			return err
@@ -140,6 +141,7 @@ func (f *follower) run(ctx context.Context) {
 func (f *follower) move(ctx context.Context) (all bool) {
 	r := f.wanted.Load()
 	at := r.addresses()
+	f.s.fronts.lead(r.address.Prefix.Addr())
 	left := f.s.fronts.drop(func(x *front) bool { return !slices.Contains(at, x.at) })
 	said := ""
 	if f.port != nil {
@@ -181,13 +183,8 @@ func listed(e Endpoints) string {
 }
 
 // addresses are those to listen at.
-func (r *reach) addresses() (list []netip.Addr) {
-	for _, p := range []netip.Prefix{r.address.Prefix, r.address.V6} {
-		if p.IsValid() {
-			list = append(list, p.Addr())
-		}
-	}
-	return list
+func (r *reach) addresses() []netip.Addr {
+	return r.address.Each()
 }
 
 // held are those that the interface has to have.
@@ -199,6 +196,9 @@ func (r *reach) held() (list []lan.Address) {
 			x.Until, x.Lasts = strconv.FormatInt(int64(until), 10), max(until-r.at, 0).Duration()
 		}
 		list = append(list, x)
+	}
+	if a.Second.IsValid() {
+		list = append(list, lan.Address{Prefix: netip.PrefixFrom(a.Second, a.Prefix.Bits())})
 	}
 	if a.V6.IsValid() {
 		list = append(list, lan.Address{Prefix: a.V6})

@@ -47,7 +47,8 @@ type fronts struct {
 	mu        sync.Mutex
 	list      []*front
 	closed    bool
-	snmp, ssh int // ports at the card's own addresses; 0: one that is free, and then stays
+	first     netip.Addr // of two IPv4 addresses of the card the one that is told
+	snmp, ssh int        // ports at the card's own addresses; 0: one that is free, and then stays
 }
 
 // openAt binds both surfaces at an address of the card.
@@ -75,6 +76,13 @@ func missing(err error) error {
 	return err
 }
 
+// lead has the front at that address be told as the card's.
+func (all *fronts) lead(at netip.Addr) {
+	all.mu.Lock()
+	defer all.mu.Unlock()
+	all.first = at
+}
+
 // endpoints is where they are now.
 func (all *fronts) endpoints() (at Endpoints) {
 	all.mu.Lock()
@@ -85,7 +93,9 @@ func (all *fronts) endpoints() (at Endpoints) {
 			at.SNMPv6, at.SSHv6 = snmp, ssh
 			continue
 		}
-		at.SNMP, at.SSH = snmp, ssh
+		if at.SNMP == "" || f.at == all.first {
+			at.SNMP, at.SSH = snmp, ssh
+		}
 	}
 	return at
 }

@@ -137,7 +137,7 @@ func (s *sender) send(n snap.Notification, card *snap.Card) {
 		s.request++
 		e := snmp.Envelope{
 			Version: t.version, Community: t.Community, User: t.User, Level: t.Level,
-			RequestID: s.request, AgentAddr: card.Address.Prefix.Addr(),
+			RequestID: s.request, AgentAddr: agentAddr(t.set.Source, card),
 		}
 		if err := s.give(t, e, n, n.Lost(at)); err != nil {
 			s.log(fmt.Sprintf("receiver %v: %v: %v", t.To, n.Kind, err))

@@ -25,6 +25,15 @@ func (s *sender) source(r *snap.Receiver, card *snap.Card) netip.Addr {
 	return card.Address.Own(to.Addr())
 }
 
+// agentAddr is what a message of SNMPv1 says that it comes from: the IPv4 address that it is
+// set to leave from, or else the card's first one.
+func agentAddr(source netip.Addr, card *snap.Card) netip.Addr {
+	if source.Is4() {
+		return source
+	}
+	return card.Address.Prefix.Addr()
+}
+
 // dial opens the way to a receiver. From an address that somebody has set nothing leaves from
 // another one: there is no way then, which is said. Else this machine chooses.
 func (s *sender) dial(r *snap.Receiver, from netip.Addr, endpoint string) (net.Conn, error) {
