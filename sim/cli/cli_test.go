@@ -160,6 +160,25 @@ func TestAnInterruptedRunStillReports(t *testing.T) {
 	}
 }
 
+// TestAnInterruptedStudyGoesOn: it says that it was interrupted, and how it goes on.
+func TestAnInterruptedStudyGoesOn(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	file := filepath.Join(t.TempDir(), "kept")
+	for _, c := range []struct {
+		more []string
+		want string
+	}{
+		{nil, "ridethrough: interrupted after 0 of 50 runs; with --resume FILE it would keep them and go on\n"},
+		{[]string{"--resume", file}, "ridethrough: interrupted after 0 of 50 runs: " + file + " goes on with the same command\n"},
+	} {
+		code, _, stderr := command(ctx, append([]string{"study", aStudy, "--runs", "50", "--workers", "1", "-q"}, c.more...)...)
+		if code != exitInterrupted || stderr != c.want {
+			t.Errorf("%v: code %d, %q; want %d, %q", c.more, code, stderr, exitInterrupted, c.want)
+		}
+	}
+}
+
 func TestOutputsAppearWholeOrNotAtAll(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "report")

@@ -109,7 +109,20 @@ func (a *app) study(cmd *cobra.Command, args []string, f *studyFlags) error {
 	if err := f.studyOutputs.publish(a, r, args[0], f.json, f.quiet); err != nil {
 		return err
 	}
+	if !r.Whole() {
+		a.sayInterrupted(r, f)
+	}
 	return verdict(r.Holds(f.ask(args[0], r)), !r.Whole())
+}
+
+// sayInterrupted says how a study that was interrupted can go on.
+func (a *app) sayInterrupted(r *sim.StudyResult, f *studyFlags) {
+	_, played := r.Met()
+	if f.resume == "" {
+		a.say("interrupted after %d of %d runs; with --resume FILE it would keep them and go on", played, f.runs)
+		return
+	}
+	a.say("interrupted after %d of %d runs: %s goes on with the same command", played, f.runs, f.resume)
 }
 
 // Runs leave much garbage and little else: to collect it rarely saves an eighth of the
