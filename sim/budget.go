@@ -90,7 +90,8 @@ type BudgetSetting struct {
 	Unit   string // "s", "min" or "%"
 	AsSet  *int64 // nil: it is not set
 	Needed *int64 // nil: no value helps
-	Write  *int64 // what the unit makes of Needed, where it rounds
+	Rounds bool   // a write of it is rounded up to what the unit supports
+	Write  *int64 // what the unit makes of Needed, where it rounds; nil if it takes none that large
 	Used   bool   // something goes by it
 	OK     bool   // as set it is right
 	What   string // for people
@@ -223,7 +224,7 @@ func (s *Scenario) budgetSetting(b *budget.Setting) BudgetSetting {
 	}
 	out.AsSet, out.Needed = known(b.AsSet), known(b.Needed)
 	if b.Kind == budget.LowBattery {
-		out.Write = known(b.Write)
+		out.Rounds, out.Write = true, known(b.Write)
 	}
 	return out
 }

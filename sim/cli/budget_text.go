@@ -104,8 +104,11 @@ func budgetSettings(w io.Writer, b *sim.Budget) {
 					needed = "at most "
 				}
 				needed += whole(s.Needed, s.Unit)
-				if s.Write != nil && *s.Write != *s.Needed {
+				switch {
+				case s.Write != nil && *s.Write != *s.Needed:
 					needed += ", written as " + whole(s.Write, s.Unit)
+				case s.Rounds && s.Write == nil:
+					needed += ", more than a write can set"
 				}
 			}
 			row(s.Name, whole(s.AsSet, s.Unit), needed, settingWord(s), s.What)

@@ -25,7 +25,7 @@ type Setting struct {
 	Group  int // of GroupDelay
 	AsSet  int64
 	Needed int64
-	Write  int64 // of LowBattery: what a write of Needed becomes
+	Write  int64 // of LowBattery: what a write of Needed becomes, -1 if the unit takes none that long
 	Used   bool  // something goes by it
 	OK     bool
 }
@@ -78,7 +78,9 @@ func (r *reckoner) lowBattery(n *numbers) Setting {
 		return r.holds(only)
 	}
 	if s.Needed = first(1, mostMinutes, holds); s.Needed >= 0 {
-		s.Write = int64(device.SupportedLowMinutes(int(s.Needed)))
+		if s.Write = int64(device.SupportedLowMinutes(int(s.Needed))); s.Write < s.Needed {
+			s.Write = -1
+		}
 	}
 	s.OK = s.Needed >= 0 && s.AsSet >= s.Needed
 	return s

@@ -116,6 +116,21 @@ func TestWorkedLowBattery(t *testing.T) {
 	}
 }
 
+// TestLowBatteryBeyondTheUnit: where hosts take longer than the largest low-battery time
+// that can be written, no write does.
+func TestLowBatteryBeyondTheUnit(t *testing.T) {
+	p := workedPlan(t, true)
+	p.Policy.OnBatteryFor, p.Policy.OnLowBattery, p.Policy.HostDeadline = 0, true, 3*vtime.Hour
+	p.Battery.Strings = 20
+	for i := range p.Hosts {
+		p.Hosts[i].Stop = 70 * vtime.Minute
+	}
+	s := setting(budget.Of(p, &budget.Options{Begin: vtime.Never, Margin: 30 * sec}), budget.LowBattery)
+	if s.Needed <= 60 || s.Write != -1 || s.OK {
+		t.Errorf("%+v", s)
+	}
+}
+
 // TestWorkedRows: the rows of testdata/checks.csv on the same chain. Their delay of 30 s
 // until the output is off is the margin here, for a host that has stopped needs no output.
 func TestWorkedRows(t *testing.T) {
