@@ -11,6 +11,9 @@ const (
 	resent   = 6
 )
 
+// LongestResend is how long a segment may be under way before its connection ends.
+const LongestResend = firstRTO * (1<<(resent+1) - 1)
+
 // Resend sends a segment by TCP until lost says that it was not lost; lost is told how much
 // later than the first one it leaves. late is how much later the one that arrived left. Not
 // ok is a connection that ends, late after the segment was first sent.

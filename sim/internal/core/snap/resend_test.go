@@ -22,6 +22,9 @@ func TestResend(t *testing.T) {
 		}
 	}
 	const r2 = 100 * vtime.Second
+	if late != LongestResend {
+		t.Errorf("it ends after %v, and LongestResend is %v", late, LongestResend)
+	}
 	if ok || late < r2 || left[len(left)-1]*vtime.Second >= r2 {
 		t.Errorf("the connection ends after %v: %v", late, ok)
 	}

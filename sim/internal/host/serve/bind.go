@@ -2,6 +2,7 @@ package serve
 
 import (
 	"context"
+	"crypto"
 	"errors"
 	"fmt"
 	"net"
@@ -81,16 +82,26 @@ func (s *served) openSSH() (err error) {
 	if key == nil {
 		key = s.derived(0)
 	}
-	s.sshd, err = sshd.New(sshd.Config{
-		Source: s.card, HostKey: key, Verify: s.verify, From: s.gate.seen,
-		OnPanic: func(value any, stack []byte) { s.c.Log(fmt.Sprintf("ssh: internal fault: %v\n%s", value, stack)) },
-	})
-	if err != nil {
+	if s.sshd, err = sshd.New(s.shell(key)); err != nil {
 		return err
 	}
 	print, err := s.sshd.ChangeHostKey(key)
 	s.card.Ask(snap.Command{Op: snap.OpHostKey, Text: print, By: snap.Actor{Surface: "serve"}})
 	return err
+}
+
+// takesWithin is how long a client of SSH has to take what is shown, beside what the link
+// takes.
+const takesWithin = 10 * time.Second
+
+// shell is the card's SSH server with that key. A write over a lossy link takes as long as
+// TCP goes on, which is no fault of the client's.
+func (s *served) shell(key crypto.Signer) sshd.Config {
+	return sshd.Config{
+		Source: s.card, HostKey: key, Verify: s.verify, From: s.gate.seen,
+		WriteWithin: takesWithin + snap.LongestResend.Duration(),
+		OnPanic:     func(value any, stack []byte) { s.c.Log(fmt.Sprintf("ssh: internal fault: %v\n%s", value, stack)) },
+	}
 }
 
 // newLogins asks real servers who knows users, where a scenario's are mapped to some.

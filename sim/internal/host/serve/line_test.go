@@ -115,3 +115,12 @@ func TestLostEverywhere(t *testing.T) {
 		t.Error("lost where there is no link to lose it")
 	}
 }
+
+// TestShellWaitsForTheLink: a write that waits for a segment to be sent again is not taken
+// for a client that does not read.
+func TestShellWaitsForTheLink(t *testing.T) {
+	s := &served{session: &session{}, gate: &gate{}}
+	if got := s.shell(nil).WriteWithin; got <= snap.LongestResend.Duration() {
+		t.Errorf("a write is given up after %v, and TCP goes on for %v", got, snap.LongestResend)
+	}
+}
