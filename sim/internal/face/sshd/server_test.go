@@ -15,6 +15,7 @@ import (
 	"go.uber.org/goleak"
 	gossh "golang.org/x/crypto/ssh"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/term/termtest"
 )
@@ -22,6 +23,7 @@ import (
 // start serves a card on the loopback; at the end nothing of it may be left.
 func start(t *testing.T, change func(*Config)) (*termtest.Source, string) {
 	t.Helper()
+	checks.EndsWithin(t, 2*time.Minute)
 	before := goleak.IgnoreCurrent()
 	card := termtest.New()
 	c := Config{Source: card, HostKey: HostKeyFromSeed([32]byte{1}), OnPanic: func(v any, stack []byte) { t.Errorf("panic: %v\n%s", v, stack) }}
@@ -86,6 +88,11 @@ func openDialog(t *testing.T, c *gossh.Client) *dialog {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return dialogOf(t, sess)
+}
+
+func dialogOf(t *testing.T, sess *gossh.Session) *dialog {
+	t.Helper()
 	d := &dialog{t: t, sess: sess}
 	d.in, _ = sess.StdinPipe()
 	d.out, _ = sess.StdoutPipe()
@@ -369,12 +376,24 @@ func TestConnectionLimit(t *testing.T) {
 // silence is what a fresh connection is told before it is closed.
 func silence(t *testing.T, addr string) string {
 	t.Helper()
+	return heard(t, connect(t, addr))
+}
+
+func connect(t *testing.T, addr string) net.Conn {
+	t.Helper()
 	nc, err := net.Dial("tcp", addr)
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() { nc.Close() })
+	return nc
+}
+
+// heard is what comes over a connection before it is closed.
+func heard(t *testing.T, nc net.Conn) string {
+	t.Helper()
 	defer nc.Close()
-	nc.SetDeadline(time.Now().Add(10 * time.Second))
+	nc.SetDeadline(time.Now().Add(30 * time.Second))
 	told, err := io.ReadAll(nc)
 	if ne, ok := err.(net.Error); ok && ne.Timeout() {
 		t.Fatal("not closed")
@@ -433,11 +452,8 @@ func hasDialog(c *gossh.Client) bool {
 // TestSignInTime: neither a silent connection nor one that signed in and never
 // opens a session may stay, keep-alives or not.
 func TestSignInTime(t *testing.T) {
-	_, addr := start(t, func(c *Config) { c.SignInWithin = 2 * time.Second })
-	if got := silence(t, addr); !strings.HasPrefix(got, "SSH-2.0-") {
-		t.Errorf("told %q", got)
-	}
-	c := dial(t, addr)
+	_, addr := start(t, func(c *Config) { c.SignInWithin = 5 * time.Second })
+	silent, c := connect(t, addr), dial(t, addr)
 	go func() {
 		for {
 			if _, _, err := c.SendRequest("keepalive@example.org", true, nil); err != nil {
@@ -448,6 +464,9 @@ func TestSignInTime(t *testing.T) {
 	}()
 	if err := c.Wait(); err == nil {
 		t.Error("closed with good-bye")
+	}
+	if got := heard(t, silent); !strings.HasPrefix(got, "SSH-2.0-") {
+		t.Errorf("told %q", got)
 	}
 }
 
@@ -469,7 +488,7 @@ func TestIdleDespiteKeepalives(t *testing.T) {
 		t.Errorf("exit: %v", err)
 	}
 	c.Close()
-	for end := time.Now().Add(10 * time.Second); ; time.Sleep(time.Millisecond) { // the server sees it close in its own time
+	for end := time.Now().Add(30 * time.Second); ; time.Sleep(time.Millisecond) { // the server sees it close in its own time
 		list := card.Commands()
 		if last := list[len(list)-1]; last.Op == snap.OpSignOut && last.Text == "nothing was typed" {
 			break
@@ -498,7 +517,13 @@ func TestDeafClient(t *testing.T) {
 		}
 	}
 	c.Wait()
-	openDialog(t, dial(t, addr)).until("card> ")
+	again := dial(t, addr)
+	var sess *gossh.Session
+	eventually(t, "its place free", func() bool { // which it is a little after the end of the connection
+		sess, err = again.NewSession()
+		return err == nil
+	})
+	dialogOf(t, sess).until("card> ")
 }
 
 // TestGone: after the end of the simulation nobody signs in.
@@ -532,7 +557,7 @@ func TestNewRefuses(t *testing.T) {
 // eventually waits for something that another goroutine brings about.
 func eventually(t *testing.T, what string, f func() bool) {
 	t.Helper()
-	for deadline := time.Now().Add(10 * time.Second); time.Now().Before(deadline); time.Sleep(5 * time.Millisecond) {
+	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); time.Sleep(5 * time.Millisecond) {
 		if f() {
 			return
 		}

@@ -13,6 +13,7 @@ import (
 	"github.com/gosnmp/gosnmp"
 	"go.uber.org/goleak"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -21,8 +22,15 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 // run runs every shard until stop is called.
 func run(t *testing.T, f *Fleet) (stop func()) {
 	t.Helper()
-	ctx, cancel := context.WithCancel(t.Context())
 	f.clock.Start()
+	return serve(t, f)
+}
+
+// serve is run but for the clock.
+func serve(t *testing.T, f *Fleet) (stop func()) {
+	t.Helper()
+	checks.EndsWithin(t, 2*time.Minute)
+	ctx, cancel := context.WithCancel(t.Context())
 	var all sync.WaitGroup
 	for i := range f.Shards() {
 		all.Go(func() {
@@ -188,16 +196,18 @@ func TestInformsAreBounded(t *testing.T) {
 // A port that is taken is told with its address, and nothing is left open: the
 // next attempt finds the other ports free.
 func TestTakenPort(t *testing.T) {
-	taken, err := net.ListenUDP("udp4", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 3)})
+	first := netip.MustParseAddr(checks.Loopback())
+	third := first.Next().Next()
+	taken, err := net.ListenUDP("udp4", net.UDPAddrFromAddrPort(netip.AddrPortFrom(third, 0)))
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer taken.Close()
 	c := config(t, small, 5)
-	c.First = netip.AddrPortFrom(c.First.Addr(), taken.LocalAddr().(*net.UDPAddr).AddrPort().Port())
+	c.First = netip.AddrPortFrom(first, taken.LocalAddr().(*net.UDPAddr).AddrPort().Port())
 	for range 2 {
 		var bind *BindError
-		if _, err := Open(c); !errors.As(err, &bind) || bind.Address.Addr() != netip.MustParseAddr("127.0.0.3") {
+		if _, err := Open(c); !errors.As(err, &bind) || bind.Address.Addr() != third {
 			t.Fatalf("got %v", err)
 		}
 	}

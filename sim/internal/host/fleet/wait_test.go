@@ -22,6 +22,14 @@ func fast(t *testing.T, text string, n int) *Fleet {
 	return open(t, c)
 }
 
+// standing runs f while its time stands, so that who is to wait does so from the
+// beginning; let has time go.
+func standing(t *testing.T, f *Fleet) (let, stop func()) {
+	t.Helper()
+	f.clock.StartStanding()
+	return func() { f.clock.Turn(0, 3600, true); f.Wake() }, serve(t, f)
+}
+
 func (f *Fleet) waiting() (n int) {
 	for _, s := range f.shards {
 		s.ask(func() { n += len(s.vigils) })
@@ -35,7 +43,8 @@ const discharged = "battery.charge_pct < 40"
 // holds there, or when the time is up; what happens at others does not count.
 func TestWaitForOne(t *testing.T) {
 	f := fast(t, small, 5)
-	defer run(t, f)()
+	let, stop := standing(t, f)
+	defer stop()
 	var all sync.WaitGroup
 	for n := 1; n <= 5; n++ {
 		all.Go(func() {
@@ -53,6 +62,7 @@ func TestWaitForOne(t *testing.T) {
 	if r := f.Submit(4, snap.Command{Op: snap.OpInject, Text: "charge_pct = 30"}); r.Status != snap.Done {
 		t.Fatal(r)
 	}
+	let()
 	all.Wait()
 	if o, r := f.Wait(4, nil, engine.Wait{Until: discharged, For: vtime.Hour}); !o.Held || r.Status != snap.Done {
 		t.Errorf("it holds already: %+v, %+v", o, r)
@@ -66,7 +76,8 @@ func TestWaitForOne(t *testing.T) {
 // that do the same, whoever else waits.
 func TestWaitForWhatComes(t *testing.T) {
 	f := fast(t, small+"[[at]]\ntime = \"10m\"\nsource = \"lost\"\n", 2)
-	defer run(t, f)()
+	let, stop := standing(t, f)
+	defer stop()
 	var got [2]engine.Outcome
 	var all sync.WaitGroup
 	for i := range got {
@@ -77,6 +88,9 @@ func TestWaitForWhatComes(t *testing.T) {
 			}
 		})
 	}
+	for f.waiting() < len(got) {
+	}
+	let()
 	all.Wait()
 	if got[0] != got[1] || !got[0].Held || got[0].Now <= 10*vtime.Minute {
 		t.Errorf("%+v", got)
@@ -87,7 +101,7 @@ func TestWaitForWhatComes(t *testing.T) {
 // the run and of the session are told.
 func TestWaitInVain(t *testing.T) {
 	f := fast(t, strings.Replace(small, "24h", "20m", 1), 4)
-	stop := run(t, f)
+	let, stop := standing(t, f)
 	defer stop()
 	if _, r := f.Wait(1, nil, engine.Wait{Until: "battery.charge <", For: vtime.Hour}); r.Status != snap.WrongValue || r.Reason == "" || strings.Contains(r.Reason, "\n") {
 		t.Errorf("%+v", r)
@@ -97,11 +111,17 @@ func TestWaitInVain(t *testing.T) {
 	if f.Wait(1, gone, engine.Wait{Until: discharged, For: vtime.Hour}); f.waiting() != 0 {
 		t.Error("who has gone still waits")
 	}
+	go func() {
+		for f.waiting() == 0 {
+		}
+		let()
+	}()
 	if o, r := f.Wait(3, nil, engine.Wait{Until: discharged, For: 10 * vtime.Hour}); r.Status != snap.Done || o.Held || !o.Ended || o.Now != 20*vtime.Minute {
 		t.Errorf("at the end of the run: %+v, %+v", o, r)
 	}
 	f = open(t, config(t, small, 4))
 	stop = run(t, f)
+	defer stop()
 	var all sync.WaitGroup
 	all.Go(func() {
 		if _, r := f.Wait(2, nil, engine.Wait{Until: discharged, For: vtime.Hour}); r.Status != snap.Gone {

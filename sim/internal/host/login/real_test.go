@@ -46,14 +46,14 @@ func desk(t *testing.T, endpoint string, rules *snap.SignInRules, shown ...func(
 }
 
 func radiusRules(change func(*snap.RADIUSServer)) *snap.SignInRules {
-	s := snap.RADIUSServer{Name: "one", Address: simulated, Secret: snap.NewSecret(logintest.Secret), Timeout: vtime.Second, Tries: 1, Authenticated: true}
+	s := snap.RADIUSServer{Name: "one", Address: simulated, Secret: snap.NewSecret(logintest.Secret), Timeout: 20 * vtime.Second, Tries: 1, Authenticated: true}
 	change(&s)
 	return &snap.SignInRules{Order: "radius", RoleFrom: snap.FilterID, Default: "none", RADIUS: []snap.RADIUSServer{s}}
 }
 
 func ldapRules(d *logintest.Directory, change func(*snap.LDAPServer)) *snap.SignInRules {
 	s := snap.LDAPServer{
-		Name: "tree", Address: simulated, Mode: snap.StartTLS, Fingerprint: d.Fingerprint, Timeout: 2 * vtime.Second,
+		Name: "tree", Address: simulated, Mode: snap.StartTLS, Fingerprint: d.Fingerprint, Timeout: 20 * vtime.Second,
 		BindDN: "cn=card,dc=site,dc=example", BindPassword: snap.NewSecret("the-card-searches"), Base: "ou=people,dc=site,dc=example", UserAttribute: "uid",
 		Administrators: "cn=setters,dc=site,dc=example", Operators: "cn=actors,dc=site,dc=example", Viewers: "cn=viewers,dc=site,dc=example",
 	}
@@ -121,7 +121,7 @@ func TestFreeRADIUS(t *testing.T) {
 	rules.Default = "viewer"
 	try{"default", logintest.Reader, logintest.Reader + logintest.Tail, accepted(snap.RADIUS, snap.Viewer), ""}.check(t, d, said)
 
-	blank := radiusRules(func(s *snap.RADIUSServer) { s.Secret = snap.NewSecret(logintest.Secret + " ") })
+	blank := radiusRules(func(s *snap.RADIUSServer) { s.Secret, s.Timeout = snap.NewSecret(logintest.Secret+" "), vtime.Second })
 	d, said = desk(t, server.At, blank)
 	try{"a blank behind the secret", logintest.Setter, logintest.Setter + logintest.Tail, snap.Verdict{From: snap.Nobody}, "no answer within 1s that was made with the shared secret"}.check(t, d, said)
 }
@@ -217,7 +217,7 @@ func deaf(t *testing.T) (endpoint string, heard func() int) {
 // there is nobody else to ask.
 func TestDeadTime(t *testing.T) {
 	endpoint, heard := deaf(t)
-	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 20 })
+	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 200 })
 	rules.Fallback, rules.DeadTime = true, 2*vtime.Minute
 	dev, now := &snap.Device{}, vtime.Tick(0)
 	dev.Card.Settings.SignIn = rules
@@ -253,7 +253,7 @@ func TestDeadTime(t *testing.T) {
 // TestGoneIsNotSilent: who leaves while a server is waited for says nothing of it.
 func TestGoneIsNotSilent(t *testing.T) {
 	endpoint, heard := deaf(t)
-	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 20 })
+	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 200 })
 	rules.Fallback, rules.DeadTime = true, 2*vtime.Minute
 	d, _ := desk(t, endpoint, rules)
 	gone, leave := context.WithCancel(t.Context())
@@ -270,7 +270,7 @@ func TestGoneIsNotSilent(t *testing.T) {
 // silent as one that is down.
 func TestNoWay(t *testing.T) {
 	endpoint, heard := deaf(t)
-	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 20 })
+	rules := radiusRules(func(x *snap.RADIUSServer) { x.Timeout = 200 })
 	rules.Fallback = true
 	said := ""
 	dev := &snap.Device{}

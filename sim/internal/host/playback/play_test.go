@@ -65,12 +65,12 @@ func serveAt(t *testing.T, b *bundle.Bundle, now func() vtime.Tick) string {
 }
 
 // recorded is the first reading of an agent, by the recorder.
-func recorded(t *testing.T, at, version string) (*bundle.Bundle, error) {
+func recorded(t *testing.T, at, version string, within time.Duration) (*bundle.Bundle, error) {
 	t.Helper()
 	ctx, stop := context.WithCancel(t.Context())
 	defer stop()
 	var out bytes.Buffer
-	c := record.Config{Agent: at, Interval: time.Hour, Timeout: 200 * time.Millisecond, Rate: 1e5, Log: func(string) {},
+	c := record.Config{Agent: at, Interval: time.Hour, Timeout: within, Rate: 1e5, Log: func(string) {},
 		Login: record.Login{Version: version, Community: login.Community, User: login.User}}
 	if _, err := record.Record(ctx, c, writer(func(p []byte) {
 		out.Write(p)
@@ -94,7 +94,7 @@ func TestSameReadings(t *testing.T) {
 	for _, version := range []string{"1", "2c", "3"} {
 		for i := range want.Readings {
 			at := serveAt(t, want, func() vtime.Tick { return tick(want.Readings[i].At) + 999 })
-			got, err := recorded(t, at, version)
+			got, err := recorded(t, at, version, 20*time.Second)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -110,7 +110,7 @@ func TestSameReadings(t *testing.T) {
 		}
 	}
 	silent := serveAt(t, want, func() vtime.Tick { return 2500 })
-	if _, err := recorded(t, silent, "2c"); !record.IsNoAnswer(err) {
+	if _, err := recorded(t, silent, "2c", 200*time.Millisecond); !record.IsNoAnswer(err) {
 		t.Errorf("in a gap: %v", err)
 	}
 }
@@ -139,6 +139,7 @@ func TestPlay(t *testing.T) {
 		t.Fatal(whole, err)
 	}
 	buffer := make([]byte, 1500)
+	receiver.SetReadDeadline(time.Now().Add(20 * time.Second))
 	n, _, err := receiver.ReadFrom(buffer)
 	var m ber.Message
 	if err != nil || m.Decode(buffer[:n]) != nil || m.PDU.Type != ber.TrapV2 || len(m.PDU.VarBinds) != 3 ||

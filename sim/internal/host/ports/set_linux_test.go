@@ -39,6 +39,7 @@ func TestSetReadsAndAnswers(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer client.Close()
+	client.SetReadDeadline(time.Now().Add(20 * time.Second))
 	for i := range at {
 		client.WriteToUDPAddrPort([]byte{byte(i)}, at[i])
 	}

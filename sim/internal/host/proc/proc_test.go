@@ -29,8 +29,8 @@ func (e ends) wait(t *testing.T) string {
 	select {
 	case s := <-e.ch:
 		return s
-	case <-time.After(10 * time.Second):
-		t.Fatal("no program ended within 10 s")
+	case <-time.After(30 * time.Second):
+		t.Fatal("no program ended within 30 s")
 		return ""
 	}
 }
@@ -119,7 +119,7 @@ func TestLongLineIsCut(t *testing.T) {
 // stillRuns is what the system says of a process that does not end. One that was
 // killed may need a moment to; an orphan that nobody reaps still has an entry.
 func stillRuns(pid int) string {
-	for deadline := time.Now().Add(10 * time.Second); ; {
+	for deadline := time.Now().Add(30 * time.Second); ; {
 		stat, err := os.ReadFile("/proc/" + strconv.Itoa(pid) + "/stat")
 		if err != nil || strings.Contains(string(stat), ") Z ") {
 			return ""
@@ -205,8 +205,8 @@ func (b *syncBuffer) firstNumber(t *testing.T) int {
 	t.Helper()
 	select {
 	case <-b.ready():
-	case <-time.After(10 * time.Second):
-		t.Fatal("no output within 10 s")
+	case <-time.After(30 * time.Second):
+		t.Fatal("no output within 30 s")
 	}
 	n, err := strconv.Atoi(strings.TrimPrefix(strings.TrimSpace(b.String()), "db: "))
 	if err != nil || syscall.Kill(n, 0) != nil {

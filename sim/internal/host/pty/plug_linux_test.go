@@ -26,9 +26,10 @@ func set(card interface{ Change(func(*snap.Device)) }, change func(*snap.SignInR
 func second(t *testing.T, s *Console, program string, args ...string) string {
 	t.Helper()
 	checks.Program(t, program)
-	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
 	defer cancel()
 	c := exec.CommandContext(ctx, program, args...)
+	c.WaitDelay = time.Second
 	c.Stdin = strings.NewReader("\r")
 	if os.Geteuid() == 0 {
 		c.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: 65534, Gid: 65534}}
@@ -85,7 +86,7 @@ func TestSecondClientRefused(t *testing.T) {
 // TestLockEndsWithIdle: who walks away signed in locks the others out until the idle
 // time-out, and no longer.
 func TestLockEndsWithIdle(t *testing.T) {
-	card, s := start(t, func(c *Config) { c.Mode = 0o666; c.Idle = 2 * time.Second })
+	card, s := start(t, func(c *Config) { c.Mode = 0o666; c.Idle = 5 * time.Second })
 	set(card, func(r *snap.SignInRules) { r.SerialLock = true })
 	first := plug(t, s.Path())
 	first.signIn()
@@ -152,7 +153,7 @@ func TestUnpluggedStays(t *testing.T) {
 
 // TestUnpluggedUntilIdle: it stays so no longer than the idle time-out.
 func TestUnpluggedUntilIdle(t *testing.T) {
-	card, s := start(t, func(c *Config) { c.Idle = time.Second })
+	card, s := start(t, func(c *Config) { c.Idle = 3 * time.Second })
 	set(card, func(r *snap.SignInRules) { r.SerialStays = true })
 	first := plug(t, s.Path())
 	first.signIn()

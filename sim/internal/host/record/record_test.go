@@ -118,7 +118,7 @@ func login(version string) Login {
 
 // config records until stop says so of what was written.
 func config(at, version string) Config {
-	return Config{Agent: at, Login: login(version), Interval: 10 * time.Millisecond, Timeout: 300 * time.Millisecond, Rate: 1e5, Log: func(string) {}}
+	return Config{Agent: at, Login: login(version), Interval: 10 * time.Millisecond, Timeout: 20 * time.Second, Rate: 1e5, Log: func(string) {}}
 }
 
 // recorded runs until enough says so, and reads the bundle.
@@ -296,7 +296,7 @@ func TestNoBulk(t *testing.T) {
 		return answer(request)
 	})
 	c := config(deaf.at, "2c")
-	c.Timeout = 20 * time.Millisecond
+	c.Timeout = 500 * time.Millisecond
 	var said []string
 	c.Log = func(line string) { said = append(said, line) }
 	b, _ := recorded(t, c, count(`"reading"`, 1))
@@ -324,7 +324,7 @@ func TestGapsAndRestarts(t *testing.T) {
 		return answer(request)
 	})
 	c := config(a.at, "2c")
-	c.Timeout, c.Retries = 20*time.Millisecond, 0
+	c.Timeout, c.Retries = time.Second, 0
 	b, s := recorded(t, c, func(text string) bool {
 		mu.Lock()
 		defer mu.Unlock()
@@ -434,7 +434,7 @@ func sendAll(at string) error {
 		host, port, _ := net.SplitHostPort(at)
 		number, _ := strconv.Atoi(port)
 		l := login(c.version)
-		g := &gosnmp.GoSNMP{Target: host, Port: uint16(number), Version: versions[c.version], Community: "watchword", Timeout: 5 * time.Second, MaxOids: 60}
+		g := &gosnmp.GoSNMP{Target: host, Port: uint16(number), Version: versions[c.version], Community: "watchword", Timeout: 20 * time.Second, MaxOids: 60}
 		if c.version == "3" {
 			l.secure(g)
 		}

@@ -12,6 +12,7 @@ import (
 
 	"go.uber.org/goleak"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -46,7 +47,7 @@ func running() *device {
 // medium is a connection that says when something was written to it.
 type medium struct {
 	net.Conn
-	written chan struct{}
+	written chan struct{} // full: it waits
 }
 
 func (w *medium) Write(b []byte) (int, error) {
@@ -66,7 +67,8 @@ type bed struct {
 
 func newBed(t *testing.T, retries int, timeout time.Duration) *bed {
 	t.Helper()
-	receiver, err := net.ListenUDP("udp4", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
+	checks.EndsWithin(t, 2*time.Minute)
+	receiver, err := net.ListenUDP("udp4", &net.UDPAddr{IP: net.ParseIP(checks.Loopback())})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +177,7 @@ func TestSilentReceiver(t *testing.T) {
 
 // TestLateAcknowledgement comes after the second attempt.
 func TestLateAcknowledgement(t *testing.T) {
-	b := newBed(t, 3, 20*time.Millisecond)
+	b := newBed(t, 10, 20*time.Millisecond) // the last of them after 40 s
 	b.inform(t, 1)
 	b.receive(t)
 	message, from := b.receive(t)
@@ -186,7 +188,7 @@ func TestLateAcknowledgement(t *testing.T) {
 // TestRefusedPort: nobody listens, which costs no attempt before its time; the
 // receiver that comes up meanwhile gets the inform.
 func TestRefusedPort(t *testing.T) {
-	b := newBed(t, 8, 20*time.Millisecond)
+	b := newBed(t, 10, 20*time.Millisecond)
 	address := b.receiver.LocalAddr().(*net.UDPAddr)
 	b.receiver.Close()
 	b.inform(t, 1)
@@ -204,7 +206,7 @@ func TestRefusedPort(t *testing.T) {
 // TestRefusal: an answer that is an error is told, after the receiver had its
 // time to be mended.
 func TestRefusal(t *testing.T) {
-	b := newBed(t, 1, 20*time.Millisecond)
+	b := newBed(t, 1, 300*time.Millisecond)
 	b.inform(t, 1)
 	for range 2 {
 		message, from := b.receive(t)
@@ -215,7 +217,7 @@ func TestRefusal(t *testing.T) {
 
 // TestCardGone: a card without power repeats nothing.
 func TestCardGone(t *testing.T) {
-	b := newBed(t, 5, 30*time.Millisecond)
+	b := newBed(t, 10, 30*time.Millisecond)
 	b.inform(t, 1)
 	b.receive(t)
 	b.card.mu.Lock()
@@ -227,12 +229,18 @@ func TestCardGone(t *testing.T) {
 // TestFullQueue: more than can wait push out the oldest, and the bench hears of
 // each.
 func TestFullQueue(t *testing.T) {
-	b := newBed(t, 0, time.Second)
+	b := newBed(t, 0, 20*time.Millisecond)
+	for range cap(b.medium.written) { // the courier stands still in its first write
+		b.medium.written <- struct{}{}
+	}
 	b.inform(t, 0)
 	b.receive(t) // it is on its way and waits no more
 	const more = 3
 	for id := range int32(queued + more) {
 		b.inform(t, id+1)
+	}
+	for range cap(b.medium.written) {
+		<-b.medium.written
 	}
 	b.hears(t, false, "no answer")
 	for range more {

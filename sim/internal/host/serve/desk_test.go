@@ -8,6 +8,7 @@ import (
 
 	"github.com/gosnmp/gosnmp"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/face/snmp"
 )
@@ -54,6 +55,7 @@ func manager(t *testing.T, to *net.UDPAddr) *gosnmp.GoSNMP {
 // to its own sender.
 func TestReadsDoNotWaitForWrites(t *testing.T) {
 	const sysName = ".1.3.6.1.2.1.1.5.0"
+	checks.EndsWithin(t, 2*time.Minute)
 	source := &slow{device: running(), asked: make(chan snap.Command, 100), let: make(chan struct{})}
 	source.dev.Card.Settings.WriteCommunity = snap.NewSecret("touch")
 	to, _ := open(t, source)

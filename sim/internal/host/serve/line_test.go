@@ -30,7 +30,7 @@ func lineOf(c *snap.Carriage) (*line, func(*snap.Carriage)) {
 func TestSlowly(t *testing.T) {
 	l, turn := lineOf(&snap.Carriage{Delay: 5 * vtime.Millisecond, Jitter: 5 * vtime.Millisecond})
 	a, b := net.Pipe()
-	s := newSlowly(a, l, "ssh")
+	s, begin := newSlowly(a, l, "ssh"), time.Now()
 	go func() {
 		for _, text := range []string{"one ", "two ", "three"} {
 			b.Write([]byte(text))
@@ -38,7 +38,6 @@ func TestSlowly(t *testing.T) {
 		turn(nil)
 		b.Close()
 	}()
-	begin := time.Now()
 	got, err := io.ReadAll(s)
 	if string(got) != "one two three" || err != nil || time.Since(begin) < 10*time.Millisecond {
 		t.Errorf("%q, %v, after %v", got, err, time.Since(begin))

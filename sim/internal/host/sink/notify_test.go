@@ -22,7 +22,7 @@ func (b *bed) manager(version gosnmp.SnmpVersion) *gosnmp.GoSNMP {
 	for _, d := range port {
 		n = 10*n + uint16(d-'0')
 	}
-	return &gosnmp.GoSNMP{Target: host, Port: n, Version: version, Community: "tell", Timeout: 300 * time.Millisecond, Retries: 0, MaxOids: 60}
+	return &gosnmp.GoSNMP{Target: host, Port: n, Version: version, Community: "tell", Timeout: 20 * time.Second, Retries: 0, MaxOids: 60}
 }
 
 func onBattery(inform bool) gosnmp.SnmpTrap {
@@ -51,13 +51,16 @@ func TestNotifications(t *testing.T) {
 	}
 	for acks, acknowledged := range map[string]bool{"yes": true, "never": false, "wrong": false} {
 		b.is(func(k *snap.Sink) { k.Acks = acks })
+		if m.Timeout = 20 * time.Second; !acknowledged {
+			m.Timeout = 300 * time.Millisecond
+		}
 		_, err := m.SendTrap(onBattery(true))
 		if got := b.next(); (err == nil) != acknowledged || !got.Arrival.Inform || got.Arrival.Key == "" {
 			t.Errorf("%s: %v, %+v", acks, err, got.Arrival)
 		}
 	}
 	b.is(func(k *snap.Sink) { k.Acks = "yes" })
-	m.Community = "other"
+	m.Community, m.Timeout = "other", 300*time.Millisecond
 	if _, err := m.SendTrap(onBattery(true)); err == nil {
 		t.Error("another community was acknowledged")
 	}
@@ -73,7 +76,7 @@ func TestNotifications3(t *testing.T) {
 	}
 	b := newBed(t, plan.Server{Kind: plan.ServerSNMP, Port: 162, Users: []snap.User{user}})
 	m := b.manager(gosnmp.Version3)
-	m.Timeout, m.SecurityModel, m.MsgFlags = 3*time.Second, gosnmp.UserSecurityModel, gosnmp.AuthPriv
+	m.SecurityModel, m.MsgFlags = gosnmp.UserSecurityModel, gosnmp.AuthPriv
 	m.SecurityParameters = &gosnmp.UsmSecurityParameters{
 		UserName: "ops", AuthenticationProtocol: gosnmp.SHA256, AuthenticationPassphrase: "auth phrase",
 		PrivacyProtocol: gosnmp.AES, PrivacyPassphrase: "priv phrase",

@@ -20,8 +20,8 @@ const rsyslogRules = `
 global(workDirectory="DIR")
 module(load="imtcp")
 module(load="imudp")
-input(type="imtcp" address="127.0.0.1" port="PORT")
-input(type="imudp" address="127.0.0.1" port="PORT")
+input(type="imtcp" address="OWN" port="PORT")
+input(type="imudp" address="OWN" port="PORT")
 template(name="parts" type="string" string="%pri% %timestamp:::date-rfc3339% %hostname% %app-name% %msgid% %structured-data% %msg%\n")
 action(type="ompipe" pipe="DIR/out" template="parts")
 `
@@ -35,14 +35,15 @@ func TestRsyslog(t *testing.T) {
 	if err := syscall.Mkfifo(out, 0o600); err != nil {
 		t.Skipf("no named pipes here: %v", err)
 	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
+	own := checks.Loopback()
+	l, err := net.Listen("tcp", own+":0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	at := l.Addr().String()
 	_, port, _ := net.SplitHostPort(at)
 	l.Close()
-	rules := strings.NewReplacer("DIR", dir, "PORT", port).Replace(rsyslogRules)
+	rules := strings.NewReplacer("DIR", dir, "OWN", own, "PORT", port).Replace(rsyslogRules)
 	if err := os.WriteFile(filepath.Join(dir, "conf"), []byte(rules), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -60,7 +61,7 @@ func TestRsyslog(t *testing.T) {
 	want := `130 2026-03-02T07:55:01.500+01:00 ups-a ridethrough on_battery [event@32473 id="1" note="a \"b\" \] c"] SIMULATION the load runs on battery`
 	s, lines := New(), bufio.NewReader(pipe)
 	defer s.Close()
-	deadline := time.Now().Add(20 * time.Second)
+	deadline := time.Now().Add(time.Minute)
 	for s.Send(context.Background(), post(snap.SyslogTCP, "system", message), at) != nil {
 		if time.Now().After(deadline) {
 			t.Fatal("rsyslogd does not listen")

@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 )
 
@@ -69,6 +70,7 @@ func TestUDP(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer conn.Close()
+	conn.SetReadDeadline(time.Now().Add(20 * time.Second))
 	s := New()
 	defer s.Close()
 	if err := s.Send(context.Background(), post(snap.SyslogUDP, "system", "<134>1 - - - - - - hello"), conn.LocalAddr().String()); err != nil {
@@ -83,6 +85,7 @@ func TestUDP(t *testing.T) {
 // TestStreams: over TCP and TLS messages share a connection, and one that the
 // collector has closed is opened anew.
 func TestStreams(t *testing.T) {
+	checks.EndsWithin(t, 2*time.Minute)
 	config, digest := certificate(t)
 	for _, row := range []struct {
 		transport snap.SyslogTransport

@@ -112,7 +112,7 @@ func LDAP(t testing.TB, more ...string) *Directory {
 	if err := os.Mkdir(filepath.Join(dir, "db"), 0o700); err != nil {
 		t.Fatal(err)
 	}
-	d := &Directory{TLS: "127.0.0.1:" + port(t, "tcp"), Fingerprint: certificate(t, dir)}
+	d := &Directory{TLS: free(t, "tcp"), Fingerprint: certificate(t, dir)}
 	conf := write(t, dir, "slapd.conf", strings.ReplaceAll(slapdConf, "DIR", dir))
 	text := entries + policy
 	for _, user := range []string{Setter, Actor, Viewer, Reader} {
@@ -122,7 +122,7 @@ func LDAP(t testing.TB, more ...string) *Directory {
 	if out, err := exec.Command(fill, "-f", conf, "-l", write(t, dir, "all.ldif", text+groups)).CombinedOutput(); err != nil {
 		t.Fatalf("slapadd: %v\n%s", err, out)
 	}
-	at := "127.0.0.1:" + port(t, "tcp")
+	at := free(t, "tcp")
 	d.Server = start(t, at, "slapd starting", program, "-d", "stats", "-f", conf, "-h", "ldap://"+at+" ldaps://"+d.TLS)
 	for _, at := range []string{at, d.TLS} {
 		accepts(t, at)

@@ -1,6 +1,7 @@
 package logintest
 
 import (
+	"net"
 	"strings"
 	"testing"
 
@@ -51,7 +52,7 @@ modules {
 server default {
 	listen {
 		type = auth
-		ipaddr = 127.0.0.1
+		ipaddr = OWN
 		port = PORT
 	}
 	authorize {
@@ -87,13 +88,14 @@ dirk Cleartext-Password := "dirk-waits-for-the-rain"
 func RADIUS(t testing.TB, signed bool) *Server {
 	t.Helper()
 	program := checks.Program(t, "freeradius")
-	dir, free := t.TempDir(), port(t, "udp")
+	dir, at := t.TempDir(), free(t, "udp")
+	own, port, _ := net.SplitHostPort(at)
 	mark := ""
 	if signed {
 		mark = "update reply {\n\t\t\tMessage-Authenticator := 0x00\n\t\t}"
 	}
 	write(t, dir, "dictionary", "")
 	write(t, dir, "users", radiusUsers)
-	write(t, dir, "radiusd.conf", strings.NewReplacer("DIR", dir, "PORT", free, "SECRET", Secret, "SIGNED", mark).Replace(radiusdConf))
-	return start(t, "127.0.0.1:"+free, "Ready to process requests", program, "-f", "-l", "stdout", "-d", dir, "-D", "/usr/share/freeradius", "-n", "radiusd")
+	write(t, dir, "radiusd.conf", strings.NewReplacer("DIR", dir, "OWN", own, "PORT", port, "SECRET", Secret, "SIGNED", mark).Replace(radiusdConf))
+	return start(t, at, "Ready to process requests", program, "-f", "-l", "stdout", "-d", dir, "-D", "/usr/share/freeradius", "-n", "radiusd")
 }

@@ -7,10 +7,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"sync"
 	"testing"
+	"time"
+
+	"ridethrough/sim/internal/checks"
 )
 
 // Users that every server knows. Their passwords are the names with Tail behind;
@@ -70,29 +72,32 @@ func start(t testing.TB, at, ready, program string, args ...string) *Server {
 		<-done
 	})}
 	t.Cleanup(s.stop)
+	late := time.AfterFunc(time.Minute, func() { cmd.Process.Kill() })
+	defer late.Stop()
 	if !<-up {
 		t.Fatalf("%s never became ready:\n%s", program, all)
 	}
 	return s
 }
 
-// port is one on loopback that is free, of udp or tcp.
-func port(t testing.TB, network string) string {
+// free is where nobody listens on loopback, of udp or tcp.
+func free(t testing.TB, network string) string {
 	t.Helper()
+	own := net.JoinHostPort(checks.Loopback(), "0")
 	if network == "udp" {
-		c, err := net.ListenPacket("udp4", "127.0.0.1:0")
+		c, err := net.ListenPacket("udp4", own)
 		if err != nil {
 			t.Fatal(err)
 		}
 		defer c.Close()
-		return strconv.Itoa(c.LocalAddr().(*net.UDPAddr).Port)
+		return c.LocalAddr().String()
 	}
-	l, err := net.Listen("tcp4", "127.0.0.1:0")
+	l, err := net.Listen("tcp4", own)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer l.Close()
-	return strconv.Itoa(l.Addr().(*net.TCPAddr).Port)
+	return l.Addr().String()
 }
 
 func write(t testing.TB, dir, name, text string) string {
