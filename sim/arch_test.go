@@ -117,7 +117,7 @@ var floors = []floor{
 		"the one place that plays servers that keep what arrives: SMTP with a library, the rest is ours"},
 	{"sim/internal/host/mail", forHosts, []string{"github.com/wneessen/go-mail"}, nil,
 		"the one place that speaks SMTP, with a library that keeps up with it"},
-	{"sim/internal/checks", nil, nil, nil, "a helper of tests: it knows nothing of the program"},
+	{"sim/internal/checks", nil, []string{"go.uber.org/goleak"}, nil, "a helper of tests: it knows nothing of the program, and waits for goroutines that it should have ended"},
 	{"sim/internal/drawn", nil, []string{"pgregory.net/rapid"}, nil, "a helper of tests: it only says what they draw"},
 	{"sim", []string{"sim/internal/..."}, []string{"golang.org/x/crypto/ssh"}, nil, "the library parses no flags"},
 	{"sim/simtest", []string{"sim"}, nil, nil, "a test drives a site as any program does; it does not import testing either: see checkTest"},

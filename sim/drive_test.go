@@ -13,9 +13,8 @@ import (
 	"testing"
 	"time"
 
-	"go.uber.org/goleak"
-
 	"ridethrough/sim"
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/host/control/apitest"
 )
 
@@ -92,7 +91,8 @@ by = "10m"
 // A session over HTTP that is paused, stepped, run at speeds and ended: every answer
 // is as the document says, and the journal comes to the same trace.
 func TestDrivenOverHTTP(t *testing.T) {
-	defer goleak.VerifyNone(t)
+	checks.EndsWithin(t, longest)
+	defer checks.NoLeaks(t)
 	scenario, err := sim.Parse(filepath.Join(t.TempDir(), "driven.toml"), []byte(driven))
 	if err != nil {
 		t.Fatal(err)
@@ -108,9 +108,9 @@ func TestDrivenOverHTTP(t *testing.T) {
 	a.ask("GET", "/v1/clock", "", 200)
 	a.ask("POST", "/v1/advance", `{"by":"61.5s"}`, 200)
 	a.ask("POST", "/v1/send", `source = "lost"`, 200)
-	a.ask("POST", "/v1/clock", `{"running":true,"speed":900}`, 200)
+	a.ask("POST", "/v1/clock", `{"running":true,"speed":300}`, 200)
 	a.ask("POST", "/v1/wait", `{"until":"battery.charge_pct < 99.5","within":"20m"}`, 200)
-	a.ask("POST", "/v1/clock", `{"speed":90}`, 200)
+	a.ask("POST", "/v1/clock", `{"speed":30}`, 200)
 	a.ask("POST", "/v1/wait", `{"until":"hosts_cut > 0","within":"777ms"}`, 200)
 	a.ask("POST", "/v1/advance", `{"until":"battery.charge_pct < 98.7","within":"20m"}`, 200)
 	a.ask("POST", "/v1/send", "[source]\nsag_pct = 55\nlasts = \"400ms\"", 200)
@@ -157,7 +157,8 @@ func standing(t *testing.T) *sim.Session {
 
 // A client that goes away while it advances time leaves time standing.
 func TestAdvanceEndsWithItsClient(t *testing.T) {
-	defer goleak.VerifyNone(t)
+	checks.EndsWithin(t, longest)
+	defer checks.NoLeaks(t)
 	s := standing(t)
 	defer s.Close()
 	ctx, leave := context.WithCancel(t.Context())
@@ -193,7 +194,8 @@ func TestAdvanceEndsWithItsClient(t *testing.T) {
 
 // Whoever asks a session that has ended is told so.
 func TestEndedSession(t *testing.T) {
-	defer goleak.VerifyNone(t)
+	checks.EndsWithin(t, longest)
+	defer checks.NoLeaks(t)
 	s := standing(t)
 	if r, err := s.Advance(t.Context(), 90*time.Minute); err != nil || !r.Ended {
 		t.Errorf("%+v, %v", r, err)

@@ -25,7 +25,7 @@ func (c *client) received() (list []*gosnmp.SnmpPacket) {
 	c.must(`alarm = { raise = "fuse_failure" }`)
 	marker := c.alarmID(markerAlarm)
 	buf := make([]byte, 4096)
-	c.sink.SetReadDeadline(time.Now().Add(20 * time.Second))
+	c.sink.SetReadDeadline(time.Now().Add(time.Minute))
 	for {
 		n, err := c.sink.Read(buf)
 		if err != nil {
@@ -149,7 +149,7 @@ func (c *client) trapNamesItsSender() string {
 	c.later(1000)
 	c.must(`alarm = { raise = "fuse_failure" }`)
 	marker, buf := c.alarmID(markerAlarm), make([]byte, 4096)
-	c.old.SetReadDeadline(time.Now().Add(20 * time.Second))
+	c.old.SetReadDeadline(time.Now().Add(time.Minute))
 	for {
 		n, err := c.old.Read(buf)
 		if err != nil {

@@ -212,7 +212,7 @@ func newClient(t *testing.T, opts sim.ServeOptions) *client {
 	c.other = serveText(t, fmt.Sprintf(quirky, 2), sim.ServeOptions{Speed: opts.Speed})
 	c.sure, c.once, c.poll = c.snmp("look"), c.snmp("look"), c.snmp("look")
 	c.once.Retries = 0
-	c.poll.Timeout, c.poll.Retries = 100*time.Millisecond, 0
+	c.poll.Timeout, c.poll.Retries = 300*time.Millisecond, 0
 	c.at = netip.MustParseAddrPort(c.ready.Endpoints.SNMP)
 	return c
 }

@@ -76,7 +76,7 @@ func (c *client) timeOnBatteryRuns() string {
 func (c *client) later(hundredths int64) {
 	c.t.Helper()
 	begin := c.get(sysUpTime)[0]
-	for deadline := time.Now().Add(20 * time.Second); time.Now().Before(deadline); {
+	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); {
 		if c.get(sysUpTime)[0] >= begin+hundredths {
 			return
 		}
@@ -172,7 +172,7 @@ func (c *client) restart() {
 	c.t.Helper()
 	before := c.get(sysUpTime)[0]
 	c.must(`card = "restart"`)
-	for deadline := time.Now().Add(20 * time.Second); time.Now().Before(deadline); {
+	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); {
 		if p, err := c.poll.Get([]string{sysUpTime}); err == nil && gosnmp.ToBigInt(p.Variables[0].Value).Int64() < before {
 			return
 		}

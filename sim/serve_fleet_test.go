@@ -15,9 +15,9 @@ import (
 	"time"
 
 	"github.com/gosnmp/gosnmp"
-	"go.uber.org/goleak"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/checks"
 )
 
 const servedFleet = `
@@ -32,7 +32,7 @@ read_community = "look"
 write_community = "touch"
 receivers = [
   { to = "198.51.100.20:162", community = "tell" },
-  { to = "198.51.100.21:162", community = "tell", inform = true, retries = 2, timeout = "2s" },
+  { to = "198.51.100.21:162", community = "tell", inform = true, retries = 2, timeout = "20s" },
 ]
 [[card.snmp_user]]
 name = "watch"
@@ -76,6 +76,7 @@ func serveFleet(t *testing.T, each string, opts sim.ServeOptions) *fleetUnderTes
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
+	checks.EndsWithin(t, longest)
 	line := &readyLine{ch: make(chan []byte, 1)}
 	opts.Ready, opts.Log = line, func(s string) { t.Log(s) }
 	f := &fleetUnderTest{card: &card{t: t, cancel: cancel}, done: make(chan error, 1)}
@@ -84,7 +85,7 @@ func serveFleet(t *testing.T, each string, opts sim.ServeOptions) *fleetUnderTes
 		f.result, err = sim.ServeFleet(ctx, s, opts)
 		f.done <- err
 	}()
-	t.Cleanup(func() { cancel(); goleak.VerifyNone(t) })
+	t.Cleanup(func() { cancel(); checks.NoLeaks(t) })
 	select {
 	case b := <-line.ch:
 		if err := json.Unmarshal(b, &f.record); err != nil {
@@ -156,7 +157,7 @@ type sum struct {
 func (f *fleetUnderTest) untilSum(what string, right func(sum) bool) {
 	f.t.Helper()
 	var s sum
-	for deadline := time.Now().Add(20 * time.Second); time.Now().Before(deadline); {
+	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); {
 		if f.state("", &s); right(s) {
 			return
 		}
@@ -327,7 +328,7 @@ func TestServedFleetComesToTheSame(t *testing.T) {
 	if a.String() != b.String() {
 		t.Errorf("served:\n%s\nrun:\n%s", b.String(), a.String())
 	}
-	goleak.VerifyNone(t)
+	checks.NoLeaks(t)
 }
 
 func TestServeFleetRefusesWhatIsForOneCard(t *testing.T) {

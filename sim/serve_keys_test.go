@@ -23,7 +23,7 @@ run_for = "24h"
 [card]
 must_change_password = false
 serial_number = "RT-KEYS"
-receivers = [{ to = "198.51.100.40:162", version = "v3", user = "ops", inform = true, timeout = "2s" }]
+receivers = [{ to = "198.51.100.40:162", version = "v3", user = "ops", inform = true, timeout = "20s" }]
 [[card.snmp_user]]
 name = "ops"
 auth = "sha-1"

@@ -21,7 +21,7 @@ func (c *card) manager(version gosnmp.SnmpVersion, user, auth, priv string) *gos
 		c.t.Fatal(err)
 	}
 	n, _ := strconv.ParseUint(port, 10, 16)
-	g := &gosnmp.GoSNMP{Target: host, Port: uint16(n), Version: version, Community: "look", Timeout: 300 * time.Millisecond}
+	g := &gosnmp.GoSNMP{Target: host, Port: uint16(n), Version: version, Community: "look", Timeout: 300 * time.Millisecond} // v1 and v2c are closed
 	if version == gosnmp.Version3 {
 		g.SecurityModel, g.MsgFlags, g.Timeout, g.Retries = gosnmp.UserSecurityModel, gosnmp.AuthPriv, 5*time.Second, 3
 		g.SecurityParameters = &gosnmp.UsmSecurityParameters{

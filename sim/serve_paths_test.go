@@ -1,14 +1,9 @@
 package sim_test
 
 import (
-	"net"
 	"net/netip"
-	"strconv"
 	"strings"
 	"testing"
-	"time"
-
-	"github.com/gosnmp/gosnmp"
 
 	"ridethrough/sim"
 )
@@ -43,32 +38,17 @@ group = "racks"
 draw_w = 300
 `
 
-// from asks the card from a loopback address, and says whether it answers.
-func (c *card) from(local string) bool {
+// from asks the card from a loopback address, and says whether it answers; want is what
+// it should do.
+func (c *card) from(local string, want bool) bool {
 	c.t.Helper()
-	host, port, _ := net.SplitHostPort(c.ready.Endpoints.SNMP)
-	n, _ := strconv.Atoi(port)
-	g := &gosnmp.GoSNMP{Target: host, Port: uint16(n), Community: "look", Version: gosnmp.Version2c, Timeout: 300 * time.Millisecond, Retries: 2, LocalAddr: local + ":0"}
-	if err := g.Connect(); err != nil {
-		c.t.Fatal(err)
-	}
-	defer g.Conn.Close()
-	_, err := g.Get([]string{sysDescr})
-	return err == nil
+	return answersAt(c.t, c.ready.Endpoints.SNMP, local, want)
 }
 
 // greets says whether the card's SSH server greets a client from a loopback address.
 func (c *card) greets(local string) bool {
 	c.t.Helper()
-	d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(local)}, Timeout: 5 * time.Second}
-	conn, err := d.Dial("tcp", c.ready.Endpoints.SSH)
-	if err != nil {
-		c.t.Fatal(err)
-	}
-	defer conn.Close()
-	conn.SetReadDeadline(time.Now().Add(10 * time.Second))
-	n, _ := conn.Read(make([]byte, 3))
-	return n > 0
+	return greetsAt(c.t, c.ready.Endpoints.SSH, local, true)
 }
 
 // TestPathsOfRealClients: a client that plays a peer gets through only if packets
@@ -77,14 +57,14 @@ func (c *card) greets(local string) bool {
 func TestPathsOfRealClients(t *testing.T) {
 	for gateway, through := range map[string]bool{`gateway = "192.0.2.1"`: true, "": false} {
 		c := serveText(t, strings.Replace(pathSite, "GATEWAY", gateway, 1), sim.ServeOptions{Peers: map[string]netip.Addr{"manager": netip.MustParseAddr("127.0.0.2")}})
-		if !c.from("127.0.0.1") || !c.greets("127.0.0.1") {
+		if !c.from("127.0.0.1", true) || !c.greets("127.0.0.1") {
 			t.Errorf("%s: no way from the card's own network", gateway)
 		}
-		if c.from("127.0.0.2") != through || c.greets("127.0.0.2") != through {
+		if c.from("127.0.0.2", through) != through || c.greets("127.0.0.2") != through {
 			t.Errorf("%s: from behind the router want %v", gateway, through)
 		}
 		c.send(`source = "lost"`)
-		if c.from("127.0.0.1") || c.greets("127.0.0.1") {
+		if c.from("127.0.0.1", false) || c.greets("127.0.0.1") {
 			t.Errorf("%s: a way through a switch without power", gateway)
 		}
 		c.end()

@@ -72,13 +72,24 @@ func (c *card) comes(ok func(ends) bool) ends {
 	return ends{}
 }
 
-// answersAt asks the agent at an endpoint from an address.
-func answersAt(t *testing.T, endpoint, from string) bool {
+// patience is how long a client waits for an answer that has to come, or for one that
+// must not.
+func patience(comes bool) (timeout time.Duration, retries int) {
+	if comes {
+		return 5 * time.Second, 5
+	}
+	return 250 * time.Millisecond, 2
+}
+
+// answersAt asks the agent at an endpoint from an address, and says whether it answers;
+// want is what it should do.
+func answersAt(t *testing.T, endpoint, from string, want bool) bool {
 	t.Helper()
 	host, port, _ := net.SplitHostPort(endpoint)
 	n, _ := strconv.Atoi(port)
+	timeout, retries := patience(want)
 	g := &gosnmp.GoSNMP{
-		Target: host, Port: uint16(n), Community: "look", Version: gosnmp.Version2c, Timeout: 250 * time.Millisecond, Retries: 2,
+		Target: host, Port: uint16(n), Community: "look", Version: gosnmp.Version2c, Timeout: timeout, Retries: retries,
 		LocalAddr: net.JoinHostPort(from, "0"),
 	}
 	if err := g.Connect(); err != nil {
@@ -89,16 +100,17 @@ func answersAt(t *testing.T, endpoint, from string) bool {
 	return err == nil
 }
 
-// greetsAt says whether the SSH server at an endpoint greets who comes from an address.
-func greetsAt(t *testing.T, endpoint, from string) bool {
+// greetsAt says whether the SSH server at an endpoint greets who comes from an address. It
+// closes at once what it does not greet.
+func greetsAt(t *testing.T, endpoint, from string, _ bool) bool {
 	t.Helper()
-	d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(from)}, Timeout: 5 * time.Second}
+	d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.ParseIP(from)}, Timeout: 20 * time.Second}
 	conn, err := d.Dial("tcp", endpoint)
 	if err != nil {
 		return false
 	}
 	defer conn.Close()
-	conn.SetReadDeadline(time.Now().Add(10 * time.Second))
+	conn.SetReadDeadline(time.Now().Add(20 * time.Second))
 	n, _ := conn.Read(make([]byte, 3))
 	return n > 0
 }
@@ -128,13 +140,13 @@ func TestRealAddressAccess(t *testing.T) {
 		}
 		for _, q := range []struct {
 			endpoint, from string
-			ask            func(*testing.T, string, string) bool
+			ask            func(*testing.T, string, string, bool) bool
 			want           bool
 		}{
 			{at.SNMP, "127.0.0.2", answersAt, c.snmpA}, {at.SNMP, "127.0.0.3", answersAt, c.snmpB}, {at.SNMPv6, "::1", answersAt, c.snmp6},
 			{at.SSH, "127.0.0.2", greetsAt, c.sshA}, {at.SSH, "127.0.0.3", greetsAt, c.sshB}, {at.SSHv6, "::1", greetsAt, c.ssh6},
 		} {
-			if got := q.ask(t, q.endpoint, q.from); got != q.want {
+			if got := q.ask(t, q.endpoint, q.from, q.want); got != q.want {
 				t.Errorf("%q: %s from %s: %v, want %v", c.list, q.endpoint, q.from, got, q.want)
 			}
 		}
@@ -203,7 +215,7 @@ func TestRealAddressFollows(t *testing.T) {
 	if want := strings.Replace(before.SNMP, "1.5:", "1.6:", 1); after.SNMP != want || after.SNMPv6 != "" || after.SSHv6 != "" {
 		t.Errorf("from %+v to %+v", before, after)
 	}
-	if !answersAt(t, after.SNMP, "127.0.0.1") || answersAt(t, before.SNMP, "127.0.0.1") || greetsAt(t, before.SSH, "127.0.0.1") || greetsAt(t, before.SSHv6, "::1") {
+	if !answersAt(t, after.SNMP, "127.0.0.1", true) || answersAt(t, before.SNMP, "127.0.0.1", false) || greetsAt(t, before.SSH, "127.0.0.1", false) || greetsAt(t, before.SSHv6, "::1", false) {
 		t.Error("the card is not where its address is")
 	}
 	conn.SetReadDeadline(time.Now().Add(10 * time.Second))
@@ -218,12 +230,12 @@ func TestRealAddressFollows(t *testing.T) {
 	after = c.comes(func(e ends) bool { return strings.HasPrefix(e.SNMP, "127.77.1.7:") })
 	c.send(`link = "down"`)
 	c.comes(func(e ends) bool { return e == ends{} })
-	if greetsAt(t, after.SSH, "127.0.0.1") {
+	if greetsAt(t, after.SSH, "127.0.0.1", false) {
 		t.Error("a card without a link answers")
 	}
 	c.send(`link = "up"`)
 	c.comes(func(e ends) bool { return e == after })
-	if !answersAt(t, after.SNMP, "127.0.0.1") {
+	if !answersAt(t, after.SNMP, "127.0.0.1", true) {
 		t.Error("a card with a link again does not answer")
 	}
 	c.end()
@@ -253,7 +265,7 @@ func TestRealAddressMissing(t *testing.T) {
 	c := serveText(t, strings.Replace(realSite, "[card]\n", "[card]\nboot_takes = \"10ms\"\n", 1), ownPorts)
 	c.send(`settings = { "reach.address" = "192.0.2.10/24" }`)
 	c.send(`card = "restart"`)
-	if e := c.comes(func(e ends) bool { return e.SNMP == "" && e.SNMPv6 != "" }); !answersAt(t, e.SNMPv6, "::1") {
+	if e := c.comes(func(e ends) bool { return e.SNMP == "" && e.SNMPv6 != "" }); !answersAt(t, e.SNMPv6, "::1", true) {
 		t.Error("the other address went with it")
 	}
 	c.end()

@@ -25,7 +25,7 @@ must_change_password = false
 address = "192.0.2.10/24"
 name = "ups-a"
 receivers = [
-  { to = "198.51.100.40:162", version = "v3", user = "ops", inform = true, timeout = "2s" },
+  { to = "198.51.100.40:162", version = "v3", user = "ops", inform = true, timeout = "20s" },
   { to = "198.51.100.41:162", version = "v1", community = "planted-word" },
 ]
 [[card.snmp_user]]

@@ -124,9 +124,12 @@ func TestLogsOutliveSessions(t *testing.T) {
 			if log[i+1].KWh < log[i].KWh {
 				resets++
 			}
-			if log[i+1].Seq != log[i].Seq+1 || resets > life/2 {
+			if log[i+1].Seq != log[i].Seq+1 {
 				t.Errorf("life %d: %+v is followed by %+v", life, log[i], log[i+1])
 			}
+		}
+		if resets != life/2 { // in the second life the meter was set to 0, after its log was read
+			t.Errorf("life %d: the meter went back %d times", life, resets)
 		}
 		if used := log[len(log)-1].KWh; used < kwh+0.9*0.15 {
 			t.Errorf("life %d: %.3f kWh after %.3f and ten minutes", life, used, kwh)
@@ -141,8 +144,5 @@ func TestLogsOutliveSessions(t *testing.T) {
 			kwh = 0
 		}
 		c.end()
-	}
-	if kwh > 3 {
-		t.Errorf("%.3f kWh after a reset", kwh)
 	}
 }

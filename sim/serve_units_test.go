@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"net"
 	"net/netip"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -12,6 +11,7 @@ import (
 	"github.com/gosnmp/gosnmp"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/checks"
 )
 
 const twoUnits = `
@@ -107,7 +107,7 @@ func TestServedUnits(t *testing.T) {
 // hears waits for a notification with that community.
 func hears(t *testing.T, receiver *net.UDPConn, community string) {
 	t.Helper()
-	receiver.SetReadDeadline(time.Now().Add(20 * time.Second))
+	receiver.SetReadDeadline(time.Now().Add(time.Minute))
 	for buffer := make([]byte, 2000); ; {
 		n, _, err := receiver.ReadFrom(buffer)
 		if err != nil {
@@ -152,13 +152,12 @@ func TestUnitsRemember(t *testing.T) {
 // TestUnitsWhere: what stands after commas is where further cards are, and nothing may
 // stand for a card that is not there.
 func TestUnitsWhere(t *testing.T) {
-	taken, err := net.ListenPacket("udp", "127.0.0.1:0")
+	taken, err := net.ListenPacket("udp", checks.Loopback()+":0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	port := taken.LocalAddr().(*net.UDPAddr).Port
+	at := taken.LocalAddr().String()
 	taken.Close()
-	at := "127.0.0.1:" + strconv.Itoa(port)
 	c := serveText(t, twoUnits, sim.ServeOptions{SNMP: "127.0.0.1:0," + at})
 	if got := c.ready.Units[0].Endpoints.SNMP; got != at {
 		t.Errorf("the second card is at %s, not at %s", got, at)

@@ -15,13 +15,13 @@ import (
 	"time"
 
 	"github.com/gosnmp/gosnmp"
-	"go.uber.org/goleak"
 
 	"ridethrough/sim"
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/simtest"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 const site = `
 title = "One database"

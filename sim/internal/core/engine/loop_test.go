@@ -12,8 +12,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-	"go.uber.org/goleak"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/engine"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -21,7 +21,7 @@ import (
 	"ridethrough/sim/internal/core/vtime"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 // pacer is a clock that a test moves.
 type pacer struct {

@@ -7,15 +7,14 @@ import (
 	"sync"
 	"testing"
 
-	"go.uber.org/goleak"
-
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 	"ridethrough/sim/internal/face/ber"
 	"ridethrough/sim/internal/face/model"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 var plain = req{version: ber.V2c, community: "watch", kind: ber.GetRequest, names: []string{sysUpTime}}
 

@@ -45,7 +45,7 @@ func start(t *testing.T, change func(*Config)) (*termtest.Source, string) {
 		if err := <-served; !errors.Is(err, ErrClosed) {
 			t.Errorf("Serve: %v", err)
 		}
-		goleak.VerifyNone(t, before)
+		checks.NoLeaks(t, before)
 	})
 	return card, l.Addr().String()
 }

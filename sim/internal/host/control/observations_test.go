@@ -10,8 +10,7 @@ import (
 	"strings"
 	"testing"
 
-	"go.uber.org/goleak"
-
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/site"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
@@ -89,7 +88,7 @@ func next(t *testing.T, in *bufio.Scanner) string {
 // A stream has what there was, what comes, and the end; one that goes on begins
 // after the last that the client has.
 func TestStream(t *testing.T) {
-	defer goleak.VerifyNone(t)
+	defer checks.NoLeaks(t)
 	defer http.DefaultClient.CloseIdleConnections()
 	b := &fakeBench{over: make(chan struct{})}
 	log := NewLog()

@@ -11,13 +11,12 @@ import (
 	"time"
 
 	"github.com/gosnmp/gosnmp"
-	"go.uber.org/goleak"
 
 	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 // run runs every shard until stop is called.
 func run(t *testing.T, f *Fleet) (stop func()) {

@@ -13,12 +13,12 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"go.uber.org/goleak"
 
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 func sections(pairs ...string) *snap.Keep {
 	k := &snap.Keep{Sections: map[string]json.RawMessage{}}

@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"go.uber.org/goleak"
+	"ridethrough/sim/internal/checks"
 )
 
 var free = netip.MustParseAddrPort("127.0.0.1:0")
@@ -18,7 +18,7 @@ func newSet(t *testing.T) *Set {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { s.Close(); goleak.VerifyNone(t) })
+	t.Cleanup(func() { s.Close(); checks.NoLeaks(t) })
 	return s
 }
 

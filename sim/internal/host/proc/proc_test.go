@@ -12,10 +12,10 @@ import (
 	"testing"
 	"time"
 
-	"go.uber.org/goleak"
+	"ridethrough/sim/internal/checks"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 type ends struct {
 	ch chan string

@@ -34,7 +34,7 @@ func start(t *testing.T, change func(*Config)) (*termtest.Source, *Console) {
 		if err := s.Close(); err != nil {
 			t.Errorf("Close: %v", err)
 		}
-		goleak.VerifyNone(t, before)
+		checks.NoLeaks(t, before)
 	})
 	return card, s
 }

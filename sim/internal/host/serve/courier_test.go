@@ -10,8 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"go.uber.org/goleak"
-
 	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
@@ -20,7 +18,7 @@ import (
 	"ridethrough/sim/internal/face/snmp"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 // device is a source that shows one device.
 type device struct {

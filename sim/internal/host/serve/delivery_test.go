@@ -5,15 +5,14 @@ import (
 	"testing"
 	"time"
 
-	"go.uber.org/goleak"
-
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/face/snmp"
 )
 
 // TestDeliveryIsBounded: what waits to leave is limited, and none of it outlives the
 // socket.
 func TestDeliveryIsBounded(t *testing.T) {
-	defer goleak.VerifyNone(t)
+	defer checks.NoLeaks(t)
 	conn, err := net.ListenUDP("udp", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
 	if err != nil {
 		t.Fatal(err)

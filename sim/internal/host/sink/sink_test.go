@@ -14,14 +14,13 @@ import (
 	"testing"
 	"time"
 
-	"go.uber.org/goleak"
-
+	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/plan"
 	"ridethrough/sim/internal/core/snap"
 	"ridethrough/sim/internal/core/vtime"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) { checks.Main(m) }
 
 // bed is one sink that serves, with an engine that the test plays.
 type bed struct {
