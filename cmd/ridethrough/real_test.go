@@ -2,12 +2,13 @@ package main
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
-	"strconv"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -120,14 +121,23 @@ func hostport(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Setenv(args[0]+"_PORT", port)
 }
 
+// loopback is an address at which nobody else is likely to be: what is free there stays so
+// until a server of the test takes it.
+func loopback() net.IP {
+	if runtime.GOOS != "linux" {
+		return net.IPv4(127, 0, 0, 1)
+	}
+	return net.IPv4(127, byte(128+rand.IntN(100)), byte(rand.IntN(256)), byte(1+rand.IntN(200)))
+}
+
 // port finds a free UDP port on loopback for a server that cannot say which one
 // it was given: port NAME puts host:port into the environment.
 func port(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 1 {
 		ts.Fatalf("usage: port NAME")
 	}
-	conn, err := net.ListenUDP("udp", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
+	conn, err := net.ListenUDP("udp", &net.UDPAddr{IP: loopback()})
 	ts.Check(err)
 	defer conn.Close()
-	ts.Setenv(args[0], "127.0.0.1:"+strconv.Itoa(conn.LocalAddr().(*net.UDPAddr).Port))
+	ts.Setenv(args[0], conn.LocalAddr().String())
 }

@@ -176,8 +176,7 @@ func (v *vault) start() {
 // stop ends the session and takes what it said.
 func (v *vault) stop() {
 	v.t.Helper()
-	v.cmd.Process.Signal(os.Interrupt)
-	v.cmd.Wait()
+	end(v.cmd)
 	for _, name := range []string{"stdout", "stderr"} {
 		text, err := os.ReadFile(v.path(name))
 		if err != nil {
@@ -201,7 +200,7 @@ func (v *vault) manager(change func(*gosnmp.GoSNMP, *gosnmp.UsmSecurityParameter
 	sec := &gosnmp.UsmSecurityParameters{UserName: "watch",
 		AuthenticationProtocol: gosnmp.SHA256, AuthenticationPassphrase: "planted-auth",
 		PrivacyProtocol: gosnmp.AES, PrivacyPassphrase: "planted-priv"}
-	g := &gosnmp.GoSNMP{Target: host, Port: uint16(n), Version: gosnmp.Version2c, Community: "planted-write", Timeout: 5 * time.Second,
+	g := &gosnmp.GoSNMP{Target: host, Port: uint16(n), Version: gosnmp.Version2c, Community: "planted-write", Timeout: 20 * time.Second,
 		SecurityModel: gosnmp.UserSecurityModel, MsgFlags: gosnmp.AuthPriv, SecurityParameters: sec}
 	change(g, sec)
 	if err := g.Connect(); err != nil {
@@ -346,7 +345,7 @@ func (v *vault) commandLines() {
 // closedPort is an endpoint at which nobody is.
 func closedPort(t *testing.T) string {
 	t.Helper()
-	conn, err := net.ListenPacket("udp4", "127.0.0.1:0")
+	conn, err := net.ListenUDP("udp4", &net.UDPAddr{IP: loopback()})
 	if err != nil {
 		t.Fatal(err)
 	}

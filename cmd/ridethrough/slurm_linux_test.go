@@ -143,7 +143,7 @@ func (c *cluster) daemon(name string, args ...string) {
 // until waits for what has no better signal.
 func (c *cluster) until(what string, holds func() bool) {
 	c.t.Helper()
-	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); time.Sleep(50 * time.Millisecond) {
+	for deadline := time.Now().Add(3 * time.Minute); time.Now().Before(deadline); time.Sleep(50 * time.Millisecond) {
 		if holds() {
 			return
 		}

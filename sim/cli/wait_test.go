@@ -17,10 +17,16 @@ import (
 // shows its record to who has the token.
 func benchServer(t *testing.T, record *string) (hostPort string) {
 	t.Helper()
+	return readyAfter(t, 2, record)
+}
+
+// readyAfter becomes ready after so many looks.
+func readyAfter(t *testing.T, after int, record *string) (hostPort string) {
+	t.Helper()
 	looks := 0
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch looks++; {
-		case r.URL.Path != "/readyz" || looks < 3:
+		case r.URL.Path != "/readyz" || looks <= after:
 			http.Error(w, "not yet", http.StatusServiceUnavailable)
 		case record != nil && r.Header.Get("Authorization") == "Bearer right":
 			fmt.Fprint(w, *record)
@@ -66,8 +72,8 @@ func TestWaitForReadyFile(t *testing.T) {
 func TestWaitIsNotTakenInByAnotherSimulator(t *testing.T) {
 	for _, token := range []string{"old", "right"} {
 		other := "another record\n"
-		path := write(t, recordOf(benchServer(t, &other), token))
-		code, out, stderr := command(t.Context(), "wait", "--ready-file", path, "--timeout", "200ms")
+		path := write(t, recordOf(readyAfter(t, 0, &other), token))
+		code, out, stderr := command(t.Context(), "wait", "--ready-file", path, "--timeout", "1s")
 		if code != exitIO || out != "" || !strings.Contains(stderr, "another simulator answers there") {
 			t.Errorf("token %s: code %d, %q, %s", token, code, out, stderr)
 		}
@@ -85,8 +91,8 @@ func TestWaitGivesUp(t *testing.T) {
 		`{"ready":tr`:                    "not a ready record: ",
 		strings.Repeat(" ", maxRecord+1): "not a ready record: more than 33554432 bytes",
 	} {
-		code, out, stderr := command(t.Context(), "wait", "--ready-file", write(t, record), "--timeout", "100ms")
-		if code != exitIO || out != "" || !strings.Contains(stderr, "not within 100ms: ") || !strings.Contains(stderr, want) {
+		code, out, stderr := command(t.Context(), "wait", "--ready-file", write(t, record), "--timeout", "1s")
+		if code != exitIO || out != "" || !strings.Contains(stderr, "not within 1s: ") || !strings.Contains(stderr, want) {
 			t.Errorf("%.40s: code %d, %q, %s", record, code, out, stderr)
 		}
 	}
