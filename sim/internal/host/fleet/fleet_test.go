@@ -140,7 +140,7 @@ var receiver = netip.MustParseAddrPort("198.51.100.20:162")
 // not repeated. Each comes from the device's own address.
 func TestInforms(t *testing.T) {
 	conn := client(t)
-	c := config(t, informing, 2)
+	c := config(t, strings.Replace(informing, `"10ms"`, `"500ms"`, 1), 2)
 	c.Receivers[receiver] = conn.LocalAddr().(*net.UDPAddr).AddrPort()
 	f := open(t, c)
 	stop := run(t, f)

@@ -46,6 +46,7 @@ type child struct {
 	run    Run
 	mark   string // stands in the environment of all that it starts, and of nothing else
 	cmd    *exec.Cmd
+	begun  uint64 // when it was started, see [startOf]
 	output *os.File
 	killed bool
 }
@@ -93,7 +94,7 @@ func (c *child) start(dir string, env, argv []string) error {
 		read.Close()
 		return err
 	}
-	c.output = read
+	c.output, c.begun = read, startOf(c.cmd.Process.Pid)
 	return nil
 }
 
@@ -125,7 +126,7 @@ func (r *Runner) Kill(host string) {
 // end kills what runs of c, in its group or gone from it.
 func (c *child) end() {
 	killGroup(c.cmd)
-	killMarked(c.mark)
+	killMarked(c.mark, c.begun)
 	time.AfterFunc(lastWords, func() { c.output.SetReadDeadline(time.Unix(1, 0)) }) // long past
 }
 

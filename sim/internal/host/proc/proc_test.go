@@ -81,12 +81,19 @@ func TestKillTakesEverythingWithItAndReportsNothing(t *testing.T) {
 	}
 }
 
-// What has left the group of its program, and holds its output, goes as well.
+// What has left the group of its program, and holds its output, goes as well, also while it
+// becomes another program, as it does here about when it is killed.
 func TestKillFindsWhatHasLeftTheGroup(t *testing.T) {
 	needShell(t)
 	if _, err := exec.LookPath("setsid"); err != nil {
 		t.Skip("no setsid here")
 	}
+	for range 10 {
+		killEscaped(t)
+	}
+}
+
+func killEscaped(t *testing.T) {
 	var out syncBuffer
 	r := New(t.TempDir(), nil, &out, newEnds().report)
 	if err := r.Start(Run{Host: "db"}, []string{"sh", "-c", `setsid sh -c 'echo $$; exec sleep 600' & wait`}); err != nil {
