@@ -6,6 +6,7 @@ import (
 	"net/netip"
 	"sync"
 	"testing"
+	"time"
 
 	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
@@ -129,6 +130,7 @@ func TestRestartResetsCounters(t *testing.T) {
 // TestAuthFail floods the agent with wrong communities: the engine hears of one
 // in a simulated second, and nobody waits for it.
 func TestAuthFail(t *testing.T) {
+	checks.EndsWithin(t, 2*time.Minute)
 	f := demo()
 	heard := make(chan snap.Command)
 	a := New(submitter{f, heard}, Config{})

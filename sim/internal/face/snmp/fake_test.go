@@ -1,6 +1,7 @@
 package snmp
 
 import (
+	"context"
 	"net"
 	"net/netip"
 	"os"
@@ -8,6 +9,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"ridethrough/sim/internal/checks"
 	"ridethrough/sim/internal/core/snap"
@@ -213,9 +215,14 @@ func serve(t testing.TB, a *Agent) *net.UDPAddr {
 // missing program skips the test, but not where CI is set.
 func tool(t *testing.T, name string, args ...string) (string, error) {
 	t.Helper()
-	cmd := exec.Command(checks.Program(t, name), args...)
-	cmd.Env = toolEnv(t)
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, checks.Program(t, name), args...)
+	cmd.Env, cmd.WaitDelay = toolEnv(t), time.Second
 	out, err := cmd.CombinedOutput()
+	if ctx.Err() != nil {
+		t.Fatalf("%s %q is not over after two minutes: %s", name, args, out)
+	}
 	return strings.TrimSpace(string(out)), err
 }
 

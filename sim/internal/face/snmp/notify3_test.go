@@ -96,7 +96,7 @@ func TestReceiver3(t *testing.T) {
 func hear(t *testing.T, conn net.Conn, p *Peer, i *Inform) Answer {
 	t.Helper()
 	b := make([]byte, 2000)
-	conn.SetReadDeadline(time.Now().Add(10 * time.Second))
+	conn.SetReadDeadline(time.Now().Add(30 * time.Second))
 	n, err := conn.Read(b)
 	if err != nil {
 		t.Fatal(err)
@@ -130,7 +130,7 @@ func TestReceiver3Refuses(t *testing.T) {
 		conn.Write(p.Message(i))
 		b := make([]byte, 2000)
 		for range 2 {
-			conn.SetReadDeadline(time.Now().Add(10 * time.Second))
+			conn.SetReadDeadline(time.Now().Add(30 * time.Second))
 			n, err := conn.Read(b)
 			if err != nil {
 				t.Fatal(err)

@@ -287,7 +287,7 @@ func checkAcknowledged(t *testing.T, conn net.Conn, p *Peer, i *Inform) {
 	t.Helper()
 	b := make([]byte, 2000)
 	for range 4 {
-		conn.SetReadDeadline(time.Now().Add(10 * time.Second))
+		conn.SetReadDeadline(time.Now().Add(30 * time.Second))
 		n, err := conn.Read(b)
 		if err != nil {
 			t.Fatal(err)
@@ -311,7 +311,7 @@ func checkAcknowledged(t *testing.T, conn net.Conn, p *Peer, i *Inform) {
 func receiver(t *testing.T, settings ...string) (address string, lines <-chan string) {
 	t.Helper()
 	path := checks.Program(t, "snmptrapd")
-	free, err := net.ListenPacket("udp4", "127.0.0.1:0")
+	free, err := net.ListenPacket("udp4", checks.Loopback()+":0")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -355,7 +355,7 @@ func next(t *testing.T, lines <-chan string) string {
 			t.Fatal("the receiver ended")
 		}
 		return line
-	case <-time.After(10 * time.Second):
+	case <-time.After(time.Minute):
 		t.Fatal("the receiver is silent")
 	}
 	return ""

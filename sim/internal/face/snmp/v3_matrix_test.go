@@ -70,7 +70,7 @@ func client3(t *testing.T, port int, u snap.User) *gosnmp.GoSNMP {
 	flags := map[snap.SecurityLevel]gosnmp.SnmpV3MsgFlags{
 		snap.NoAuthNoPriv: gosnmp.NoAuthNoPriv, snap.AuthNoPriv: gosnmp.AuthNoPriv, snap.AuthPriv: gosnmp.AuthPriv}
 	g := &gosnmp.GoSNMP{
-		Target: "127.0.0.1", Port: uint16(port), Version: gosnmp.Version3, Timeout: 5 * time.Second, MaxOids: 60, MaxRepetitions: 20,
+		Target: "127.0.0.1", Port: uint16(port), Version: gosnmp.Version3, Timeout: 20 * time.Second, MaxOids: 60, MaxRepetitions: 20,
 		SecurityModel: gosnmp.UserSecurityModel, MsgFlags: flags[u.Highest()],
 		SecurityParameters: &gosnmp.UsmSecurityParameters{
 			UserName:               u.Name,

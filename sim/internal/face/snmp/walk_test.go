@@ -18,7 +18,7 @@ import (
 func client(t *testing.T, a *Agent, version gosnmp.SnmpVersion, community string) *gosnmp.GoSNMP {
 	t.Helper()
 	g := &gosnmp.GoSNMP{Target: "127.0.0.1", Port: uint16(serve(t, a).Port), Version: version,
-		Community: community, Timeout: 5 * time.Second, MaxOids: 60, MaxRepetitions: 10}
+		Community: community, Timeout: 20 * time.Second, MaxOids: 60, MaxRepetitions: 10}
 	if err := g.Connect(); err != nil {
 		t.Fatal(err)
 	}
