@@ -29,7 +29,7 @@ func (c *card) discover() engine {
 // bootsRise: an engine whose time began anew has started once more (RFC 3414 section
 // 2.2.2).
 func (c *client) bootsRise() string {
-	c.later(3000) // for the time since the start to be less than before
+	c.later(longRun)
 	before := c.discover()
 	c.restart()
 	if after := c.discover(); after.time < before.time && after.boots != before.boots+1 {

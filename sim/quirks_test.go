@@ -96,7 +96,7 @@ var noticed = map[snap.QuirkKind]noticing{
 	snap.QuirkListOfV4: {check: (*client).keepsStrangersOut},
 
 	snap.QuirkSlowObjects: {settings: `delay = "400ms"`, check: (*client).answersSoon},
-	snap.QuirkOneAtATime:  {settings: `count = 0, delay = "300ms"`, check: (*client).takesTwo},
+	snap.QuirkOneAtATime:  {settings: `count = 0, delay = "1s"`, check: (*client).takesTwo},
 	snap.QuirkHung:        {check: (*client).answers},
 	snap.QuirkLossy:       {settings: `percent = 50`, check: (*client).losesNone},
 
@@ -212,7 +212,7 @@ func newClient(t *testing.T, opts sim.ServeOptions) *client {
 	c.other = serveText(t, fmt.Sprintf(quirky, 2), sim.ServeOptions{Speed: opts.Speed})
 	c.sure, c.once, c.poll = c.snmp("look"), c.snmp("look"), c.snmp("look")
 	c.once.Retries = 0
-	c.poll.Timeout, c.poll.Retries = 300*time.Millisecond, 0
+	c.poll.Timeout, c.poll.Retries = 100*time.Millisecond, 0
 	c.at = netip.MustParseAddrPort(c.ready.Endpoints.SNMP)
 	return c
 }
