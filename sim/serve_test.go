@@ -91,7 +91,7 @@ func (r *readyLine) Write(p []byte) (int, error) {
 }
 
 // longest is how long a test of a served card may take on the slowest of machines.
-const longest = 4 * time.Minute
+const longest = 5 * time.Minute
 
 func serveText(t *testing.T, text string, opts sim.ServeOptions) *card {
 	t.Helper()

@@ -20,6 +20,9 @@ func open(t testing.TB, network, at string) (*net.UDPConn, *Box) {
 		t.Skip(err)
 	}
 	t.Cleanup(func() { conn.Close() })
+	if _, test := t.(*testing.T); test {
+		conn.SetReadDeadline(time.Now().Add(time.Minute))
+	}
 	b := New(2000)
 	if err := b.Open(conn); err != nil {
 		t.Fatal(err)
