@@ -48,7 +48,7 @@ func (c *card) from(local string, want bool) bool {
 // greets says whether the card's SSH server greets a client from a loopback address.
 func (c *card) greets(local string) bool {
 	c.t.Helper()
-	return greetsAt(c.t, c.ready.Endpoints.SSH, local, true)
+	return greetsAt(c.t, c.ready.Endpoints.SSH, local)
 }
 
 // TestPathsOfRealClients: a client that plays a peer gets through only if packets
