@@ -42,7 +42,7 @@ draw_w = 300
 // it should do.
 func (c *card) from(local string, want bool) bool {
 	c.t.Helper()
-	return answersAt(c.t, c.ready.Endpoints.SNMP, local, want)
+	return asked(c.t, c.ready.Endpoints.SNMP, local, want)
 }
 
 // greets says whether the card's SSH server greets a client from a loopback address.

@@ -81,9 +81,16 @@ func patience(comes bool) (timeout time.Duration, retries int) {
 	return 250 * time.Millisecond, 2
 }
 
-// answersAt asks the agent at an endpoint from an address, and says whether it answers;
-// want is what it should do.
-func answersAt(t *testing.T, endpoint, from string, want bool) bool {
+// answersAt says whether the agent at an endpoint, which should, answers who asks from an
+// address.
+func answersAt(t *testing.T, endpoint, from string) bool {
+	t.Helper()
+	return asked(t, endpoint, from, true)
+}
+
+// asked asks the agent at an endpoint from an address, and says whether it answers; want
+// is what it should do.
+func asked(t *testing.T, endpoint, from string, want bool) bool {
 	t.Helper()
 	host, port, _ := net.SplitHostPort(endpoint)
 	n, _ := strconv.Atoi(port)
@@ -144,7 +151,7 @@ func TestRealAddressAccess(t *testing.T) {
 			ask            func(*testing.T, string, string, bool) bool
 			want           bool
 		}{
-			{at.SNMP, "127.0.0.2", answersAt, c.snmpA}, {at.SNMP, "127.0.0.3", answersAt, c.snmpB}, {at.SNMPv6, "::1", answersAt, c.snmp6},
+			{at.SNMP, "127.0.0.2", asked, c.snmpA}, {at.SNMP, "127.0.0.3", asked, c.snmpB}, {at.SNMPv6, "::1", asked, c.snmp6},
 			{at.SSH, "127.0.0.2", greets, c.sshA}, {at.SSH, "127.0.0.3", greets, c.sshB}, {at.SSHv6, "::1", greets, c.ssh6},
 		} {
 			if got := q.ask(t, q.endpoint, q.from, q.want); got != q.want {
@@ -216,7 +223,7 @@ func TestRealAddressFollows(t *testing.T) {
 	if want := strings.Replace(before.SNMP, "1.5:", "1.6:", 1); after.SNMP != want || after.SNMPv6 != "" || after.SSHv6 != "" {
 		t.Errorf("from %+v to %+v", before, after)
 	}
-	if !answersAt(t, after.SNMP, "127.0.0.1", true) || answersAt(t, before.SNMP, "127.0.0.1", false) || greetsAt(t, before.SSH, "127.0.0.1") || greetsAt(t, before.SSHv6, "::1") {
+	if !answersAt(t, after.SNMP, "127.0.0.1") || asked(t, before.SNMP, "127.0.0.1", false) || greetsAt(t, before.SSH, "127.0.0.1") || greetsAt(t, before.SSHv6, "::1") {
 		t.Error("the card is not where its address is")
 	}
 	conn.SetReadDeadline(time.Now().Add(10 * time.Second))
@@ -236,7 +243,7 @@ func TestRealAddressFollows(t *testing.T) {
 	}
 	c.send(`link = "up"`)
 	c.comes(func(e ends) bool { return e == after })
-	if !answersAt(t, after.SNMP, "127.0.0.1", true) {
+	if !answersAt(t, after.SNMP, "127.0.0.1") {
 		t.Error("a card with a link again does not answer")
 	}
 	c.end()
@@ -266,7 +273,7 @@ func TestRealAddressMissing(t *testing.T) {
 	c := serveText(t, strings.Replace(realSite, "[card]\n", "[card]\nboot_takes = \"10ms\"\n", 1), ownPorts)
 	c.send(`settings = { "reach.address" = "192.0.2.10/24" }`)
 	c.send(`card = "restart"`)
-	if e := c.comes(func(e ends) bool { return e.SNMP == "" && e.SNMPv6 != "" }); !answersAt(t, e.SNMPv6, "::1", true) {
+	if e := c.comes(func(e ends) bool { return e.SNMP == "" && e.SNMPv6 != "" }); !answersAt(t, e.SNMPv6, "::1") {
 		t.Error("the other address went with it")
 	}
 	c.end()
