@@ -137,6 +137,9 @@ func (a *app) playStudy(s *sim.Scenario, f *studyFlags, opts sim.StudyOptions) (
 	if n, err := s.Varied(); err == nil && n == 0 {
 		a.say("the scenario has no [vary]: every run differs by chance alone")
 	}
+	if len(s.Expectations()) == 0 {
+		a.say("the scenario expects nothing: every run meets that, whatever becomes of its hosts; add an [[expect]]")
+	}
 	if f.resume != "" {
 		file, err := sim.OpenStudyFile(f.resume)
 		if err != nil {
