@@ -56,8 +56,9 @@ Every scenario under scenarios/ is played in virtual time by ` + "`go test ./sim
 
 ## Incidents
 
-What goes wrong at real sites, each with the right client or policy, which meets every expectation, and wrong ones, which do
-not.
+What goes wrong on sites, each with the right client or policy, which meets every expectation, and wrong ones, which do
+not. Sites, times and figures are invented; what they show is known from a standard, or is common practice, which means that
+people who do this work know it and nobody has published it.
 
 `
 
@@ -180,7 +181,7 @@ func writeIncidents(t *testing.T, out *strings.Builder) {
 			byNumber[n] = append(byNumber[n], file)
 		}
 	}
-	out.WriteString("| no. | incident | scenario | what goes wrong in its variants |\n| --- | --- | --- | --- |\n")
+	out.WriteString("| no. | incident | known from | scenario | what goes wrong in its variants |\n| --- | --- | --- | --- | --- |\n")
 	for i, row := range incidents(t) {
 		if row[0] != strconv.Itoa(i+1) {
 			t.Fatalf("incidents.csv: %s stands in place %d", row[0], i+1)
@@ -190,7 +191,7 @@ func writeIncidents(t *testing.T, out *strings.Builder) {
 		}
 		for _, file := range byNumber[i+1] {
 			base := filepath.Base(file)
-			fmt.Fprintf(out, "| %s | %s | [%s](../scenarios/incidents/%s) | %s |\n", row[0], row[1], strings.TrimSuffix(base, ".toml")[3:], base, wrongs(t, file))
+			fmt.Fprintf(out, "| %s | %s | %s | [%s](../scenarios/incidents/%s) | %s |\n", row[0], row[1], row[2], strings.TrimSuffix(base, ".toml")[3:], base, wrongs(t, file))
 		}
 	}
 }
