@@ -12,7 +12,7 @@ import (
 )
 
 // scriptLines are the lines of docs/card.md under By script: what is behind ssh CARD.
-func scriptLines(t *testing.T) (lines []string) {
+func scriptLines(t testing.TB) (lines []string) {
 	text, err := os.ReadFile("../../../../docs/card.md")
 	if err != nil {
 		t.Fatal(err)
