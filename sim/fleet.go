@@ -8,6 +8,7 @@ import (
 	"net/netip"
 	"path/filepath"
 	"runtime"
+	"strings"
 
 	"ridethrough/sim/internal/core/card"
 	"ridethrough/sim/internal/core/engine"
@@ -250,6 +251,10 @@ func ServeFleet(ctx context.Context, s *Scenario, opts ServeOptions) (*FleetResu
 	if opts.SSH != "" || opts.Serial != "" || opts.HostKey != "" || opts.Trace != nil || opts.Journal != nil {
 		what := "a device of a fleet has SNMP alone: no SSH, serial line, trace or journal"
 		return nil, invalidFile(s.name, what)
+	}
+	if n := 1 + strings.Count(opts.SNMP, ","); n > 1 {
+		text := fmt.Sprintf("--snmp names %d addresses: expected that of the first device, from which the others are counted", n)
+		return nil, &InvalidError{What: text, text: text}
 	}
 	parts, err := s.parts()
 	if err != nil {
