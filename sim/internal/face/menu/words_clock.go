@@ -52,7 +52,7 @@ func zoneText(c *snap.Card, offset int) string {
 	if rule == "" {
 		rule = "UTC0"
 	}
-	return fmt.Sprintf("%s, now %s ahead of UTC", rule, time.Duration(offset)*time.Second)
+	return rule + ", now UTC" + time.Time{}.In(time.FixedZone("", offset)).Format("-07:00")
 }
 
 func setBy(k *snap.Clock) string {
