@@ -225,6 +225,51 @@ func TestGuideToCINamesWhatThereIs(t *testing.T) {
 	}
 }
 
+// The recipe for a program that runs all the time: the program finds the card, its end
+// is the session's, the code is the verdict. A session that does not begin ends it too,
+// with its own code.
+func TestBackgroundRecipe(t *testing.T) {
+	g := newGuide(t)
+	for _, tool := range []string{"sh", "jq", "snmpget"} {
+		g.need(tool)
+	}
+	m := regexp.MustCompile("(?s)```sh\n(mkdir[^`]*session=[^`]*)```").FindStringSubmatch(g.page)
+	if m == nil {
+		t.Fatal("docs/ci.md has no such recipe")
+	}
+	const program = `#!/bin/sh
+[ "$1$3" = --card--community ] && snmpget -v2c -c "$4" -Oqv "$2" 1.3.6.1.2.1.33.1.4.1.0 >read
+exec ridethrough send --ready-file ready.json --end
+`
+	play := func(site, recipe string) (code int, folder string) {
+		t.Helper()
+		folder = t.TempDir()
+		for name, text := range map[string]string{"your-program": program, "site.toml": site} {
+			if err := os.WriteFile(filepath.Join(folder, name), []byte(text), 0o777); err != nil {
+				t.Fatal(err)
+			}
+		}
+		cmd := exec.Command("sh", "-c", recipe)
+		cmd.Dir = folder
+		cmd.Env = append(os.Environ(), "PATH="+folder+string(os.PathListSeparator)+os.Getenv("PATH"))
+		out, err := cmd.CombinedOutput()
+		if cmd.ProcessState == nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		return cmd.ProcessState.ExitCode(), folder
+	}
+	code, folder := play(g.read("docs/ci/site.toml"), m[1])
+	read, _ := os.ReadFile(filepath.Join(folder, "read"))
+	report, _ := os.ReadFile(filepath.Join(folder, "out", "site.xml"))
+	if code != 1 || !regexp.MustCompile(`^[235]\n$`).Match(read) || !strings.Contains(string(report), `tests="3"`) {
+		t.Errorf("code %d, the program read %q; the report: %s", code, read, report)
+	}
+	code, folder = play("no = 1\n", strings.Replace(m[1], "wait --ready", "wait --timeout 100ms --ready", 1))
+	if _, err := os.Stat(filepath.Join(folder, "read")); code != 2 || err == nil {
+		t.Errorf("without a session: code %d, and the program was started: %v", code, err == nil)
+	}
+}
+
 // The step of the workflow that plays the outage does so in a checkout of the example.
 func TestWorkflowRunner(t *testing.T) {
 	g := newGuide(t)
