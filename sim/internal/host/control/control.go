@@ -1,6 +1,7 @@
 package control
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
@@ -8,8 +9,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"net"
 	"net/http"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -76,14 +79,14 @@ type route struct {
 func (s *Server) routes() []route {
 	return []route{
 		{http.MethodGet, "/readyz", s.readyz},
-		{http.MethodGet, "/v1/state", s.guarded(s.state)},
-		{http.MethodPost, "/v1/send", s.guarded(s.send)},
+		{http.MethodGet, "/v1/state", s.guarded(s.state, "device")},
+		{http.MethodPost, "/v1/send", s.guarded(s.send, "device")},
 		{http.MethodGet, "/v1/clock", s.guarded(s.clock)},
 		{http.MethodPost, "/v1/clock", s.guarded(s.turn)},
 		{http.MethodPost, "/v1/advance", s.guarded(s.oneSite(s.advance))},
-		{http.MethodPost, "/v1/wait", s.guarded(s.wait)},
-		{http.MethodGet, "/v1/observations", s.guarded(s.oneSite(s.observations))},
-		{http.MethodGet, "/v1/sinks", s.guarded(s.oneSite(s.sinks))},
+		{http.MethodPost, "/v1/wait", s.guarded(s.wait, "device")},
+		{http.MethodGet, "/v1/observations", s.guarded(s.oneSite(s.observations), "since")},
+		{http.MethodGet, "/v1/sinks", s.guarded(s.oneSite(s.sinks), "name")},
 		{http.MethodGet, "/v1/verdict", s.guarded(s.oneSite(s.verdict))},
 		{http.MethodPost, "/v1/end", s.guarded(s.oneSite(s.end))},
 	}
@@ -170,17 +173,31 @@ func (s *Server) readyz(w http.ResponseWriter, r *http.Request) {
 	io.WriteString(w, "{\"ready\":true}\n")
 }
 
-func (s *Server) guarded(h http.HandlerFunc) http.HandlerFunc {
+// guarded is a door for who has the token. takes are the parameters that it has.
+func (s *Server) guarded(h http.HandlerFunc, takes ...string) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if !s.authorised(r) {
 			w.Header().Set("WWW-Authenticate", "Bearer")
 			fail(w, http.StatusUnauthorized, "the bench token is needed: Authorization: Bearer TOKEN")
 			return
 		}
-		if s.noDevice(w, r) {
+		if s.noDevice(w, r) && known(w, r, takes) {
 			h(w, r)
 		}
 	}
+}
+
+// known refuses parameters of the address that the request does not take: one that is
+// mistyped would seem to have been looked at.
+func known(w http.ResponseWriter, r *http.Request, takes []string) bool {
+	for _, name := range slices.Sorted(maps.Keys(r.URL.Query())) {
+		if slices.Contains(takes, name) {
+			continue
+		}
+		fail(w, http.StatusBadRequest, fmt.Sprintf("%s has no parameter %.40q: expected %s", r.URL.Path, name, cmp.Or(strings.Join(takes, " or "), "none")))
+		return false
+	}
+	return true
 }
 
 func (s *Server) authorised(r *http.Request) bool {

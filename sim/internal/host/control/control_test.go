@@ -173,6 +173,9 @@ func TestEveryRefusalIsJSON(t *testing.T) {
 		{"GET", "/", 404, "there is nothing"}, {"GET", "/v1/nosuch", 404, "there is nothing"}, {"POST", "/v1/send/", 404, "there is nothing"},
 		{"DELETE", "/readyz", 405, "expected GET /readyz"}, {"POST", "/v1/state", 405, "expected GET /v1/state"},
 		{"GET", "/v1/send", 405, "expected POST /v1/send"},
+		{"GET", "/v1/observations?sinse=3", 400, "/v1/observations has no parameter \"sinse\": expected since"},
+		{"GET", "/v1/state?name=a", 400, "/v1/state has no parameter \"name\": expected device"},
+		{"GET", "/v1/clock?now", 400, "/v1/clock has no parameter \"now\": expected none"},
 	} {
 		code, body := ask(t, &fakeBench{}, c.method, c.path, token, "")
 		var said map[string]string
