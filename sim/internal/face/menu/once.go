@@ -280,7 +280,7 @@ func (o once) act(a *action) Reply {
 	case errors.Is(err, errNotIt):
 		return o.notIt()
 	case err != nil:
-		return refused(sentence(err.Error()))
+		return refused(sentence(keyless(err)))
 	case len(f.given) < len(a.ask) && f.question().hidden:
 		return refused("It also asks for the " + f.question().label + ": " + f.question().onInput() + "\n")
 	case len(f.given) < len(a.ask):

@@ -85,6 +85,13 @@ func (q question) onInput() string {
 	return "it does not belong on a command line: open a session without a command, or give it on the standard input with " + fromInput + "."
 }
 
+// keyless is a reason without the keys that a dialog would offer.
+func keyless(err error) string {
+	text, _, _ := strings.Cut(err.Error(), ". Ctrl-C")
+	text, _, _ = strings.Cut(text, ", or Ctrl-C")
+	return text
+}
+
 // notIt has the card told of a wrong present password.
 func (o once) notIt() Reply {
 	r := o.submit(snap.Command{Op: snap.OpNotIt}, func(View) string { return sentence(errNotIt.Error()) })

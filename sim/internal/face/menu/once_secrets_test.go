@@ -76,6 +76,11 @@ func TestSecretsOnInput(t *testing.T) {
 			t.Errorf("%s: %q", line, text)
 		}
 	}
+	central := card.Submit(snap.Command{Op: snap.OpSignIn, OK: true, Text: "radius", By: snap.Actor{User: "cora", Role: snap.Operator, Surface: "ssh"}})
+	cora := snap.Actor{Surface: "ssh", User: "cora", Role: snap.Operator, Session: central.Session}
+	if r := piped(card, cora, "password --stdin", word+"\nanother-word-2\n"); r.OK || r.Text != "This card does not know your password: change it where you were given it.\n" {
+		t.Errorf("a user of a server: %+v", r)
+	}
 	by.Role = snap.Operator
 	if r := piped(card, by, "account add eve operator --stdin", word); r.OK || !strings.Contains(r.Text, "takes the role administrator") {
 		t.Errorf("an operator: %+v", r)
