@@ -8,6 +8,7 @@ import (
 	"net/netip"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"ridethrough/sim/internal/core/engine"
@@ -51,12 +52,22 @@ func Open(c Config) (*Fleet, error) {
 		}
 		f.groups = append(f.groups, g)
 	}
-	if err := f.split(&c); err != nil {
+	for try := 1; ; try++ {
+		err := f.split(&c)
+		if err == nil {
+			return f, nil
+		}
 		f.Close()
-		return nil, err
+		f.shards = nil
+		if !c.picksPort() || try == tries || !errors.Is(err, syscall.EADDRINUSE) {
+			return nil, err
+		}
 	}
-	return f, nil
 }
+
+// tries is how many free ports are tried: one that is free at the first address may be
+// taken at another.
+const tries = 10
 
 func (f *Fleet) group(c *Config, i int) (group, error) {
 	g := group{Group: &c.Groups[i], runFor: c.Groups[i].Plan.RunFor}
@@ -105,9 +116,12 @@ func (f *Fleet) split(c *Config) error {
 	return errors.Join(errs...)
 }
 
+// picksPort says whether a free port has to be found that all devices have.
+func (c *Config) picksPort() bool { return !c.Ports && c.First.Port() == 0 }
+
 // commonPort is the port that all devices have; a free one has to be found first.
 func (f *Fleet) commonPort(c *Config) (uint16, error) {
-	if c.Ports || c.First.Port() != 0 {
+	if !c.picksPort() {
 		return c.First.Port(), nil
 	}
 	set, err := ports.NewSet()
