@@ -19,7 +19,7 @@ import (
 // start gives a card a line; at the end nothing of it may be left.
 func start(t *testing.T, change func(*Config)) (*termtest.Source, *Console) {
 	t.Helper()
-	checks.EndsWithin(t, 2*time.Minute)
+	checks.EndsWithin(t, 4*time.Minute)
 	before := goleak.IgnoreCurrent()
 	card := termtest.New()
 	c := Config{Source: card, Link: filepath.Join(t.TempDir(), "console")}
