@@ -132,11 +132,12 @@ func (r *recorder) close() {
 	r.deafen()
 }
 
-// deafen ends the listening.
+// deafen ends the listening, once what was heard last is acknowledged.
 func (r *recorder) deafen() {
 	if r.ears != nil {
-		r.ears.conn.Close()
+		r.ears.conn.SetReadDeadline(time.Unix(1, 0)) // long past
 		r.hears.Wait()
+		r.ears.conn.Close()
 	}
 }
 
