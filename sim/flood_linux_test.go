@@ -70,6 +70,17 @@ func tally(t *testing.T, g *gosnmp.GoSNMP) (came, accounted int64) {
 // to be read, and datagrams thrown away because there was no room.
 func socket(t *testing.T, at netip.AddrPort) (waiting, dropped int64) {
 	t.Helper()
+	for range 100 { // the table leaves lines out while others open and close sockets
+		if waiting, dropped, found := lookUp(t, at); found {
+			return waiting, dropped
+		}
+	}
+	t.Fatalf("no socket at %v", at)
+	return 0, 0
+}
+
+func lookUp(t *testing.T, at netip.AddrPort) (waiting, dropped int64, found bool) {
+	t.Helper()
 	table, err := os.ReadFile("/proc/net/udp")
 	if err != nil {
 		t.Fatal(err)
@@ -89,10 +100,9 @@ func socket(t *testing.T, at netip.AddrPort) (waiting, dropped int64) {
 		if err != nil {
 			t.Fatalf("%q: %v", line, err)
 		}
-		return waiting, dropped
+		return waiting, dropped, true
 	}
-	t.Fatalf("no socket at %v", at)
-	return 0, 0
+	return 0, 0, false
 }
 
 // malformed is messages to be damaged, and some that are whole but wrong.
