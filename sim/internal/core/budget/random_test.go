@@ -167,7 +167,7 @@ func TestRandomRulesAgainstTheEngine(t *testing.T) {
 			failed++
 		}
 	})
-	if held < 5 || failed < 5 {
+	if held < 2 || failed < 2 {
 		t.Errorf("%d held, %d did not: the sites are too much alike", held, failed)
 	}
 }
