@@ -87,6 +87,7 @@ func sentence(reason string) string { return ended(strings.ToUpper(reason[:1]) +
 
 // ended is a reason as the end of a line.
 func ended(reason string) string {
+	reason = lines(reason)
 	if strings.HasSuffix(reason, "?") {
 		return reason + "\n"
 	}

@@ -164,6 +164,23 @@ func TestOnce(t *testing.T) {
 
 // TestOutletOnce: without a dialog an order wants its confirmation, and what is
 // unusual about groups shows in what everybody reads.
+// TestControlCharactersComeBackAsMarks: a refusal repeats what was typed, and steers no
+// terminal by it (found by FuzzLine).
+func TestControlCharactersComeBackAsMarks(t *testing.T) {
+	card := termtest.New()
+	card.Change(termtest.Probes)
+	v := menu.View{Dev: card.Device(), Now: card.Now()}
+	for line, part := range map[string]string{
+		"probes pair 1 \x00":         "probes rename inlet ?,",
+		"probes pair 1 a\x1b[2J":     "probes rename inlet a?[2j,",
+		"probes pair 1 \u009b2J\x7f": "probes rename inlet ?2j?,",
+	} {
+		if text, ok := once(v, line); ok || !strings.Contains(text, part) {
+			t.Errorf("%q: %q", line, text)
+		}
+	}
+}
+
 func TestOutletOnce(t *testing.T) {
 	card := termtest.New()
 	by := snap.Actor{Surface: "ssh", User: termtest.User, Role: snap.Operator}

@@ -142,7 +142,7 @@ func mustChange(v View) bool {
 	return x != nil && x.MustChange
 }
 
-func refused(text string) Reply { return Reply{Text: text} }
+func refused(text string) Reply { return Reply{Text: lines(text)} }
 
 type once struct {
 	v         View

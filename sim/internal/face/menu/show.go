@@ -136,6 +136,15 @@ func alarms(v View) string {
 // printable keeps what others wrote from steering the reader's terminal.
 func printable(text string) string { return snap.Printable(text) }
 
+// lines is printable for each line of text: reasons repeat what was typed.
+func lines(text string) string {
+	list := strings.Split(text, "\n")
+	for i := range list {
+		list[i] = printable(list[i])
+	}
+	return strings.Join(list, "\n")
+}
+
 func identity(v View) string {
 	c, u := &v.Dev.Card, &v.Dev.UPS
 	var b strings.Builder
