@@ -37,20 +37,25 @@ func TestPhysics(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		list, err := s.Physics()
-		if err != nil {
-			t.Fatal(err)
-		}
 		name := strings.Replace(c.name, "Room.HeatJPerK", "room.volume_m3", 1)
-		i := slices.IndexFunc(list, func(p sim.Parameter) bool { return p.Name == name })
-		if i < 0 {
-			t.Errorf("%q: there is no %s", c.text, name)
-			continue
-		}
-		if p := list[i]; math.Abs(p.Value-c.value) > 1e-5*c.value || p.From != c.from || !strings.Contains(p.Source, c.source) {
+		if p := parameter(t, s, name); math.Abs(p.Value-c.value) > 1e-5*c.value || p.From != c.from || !strings.Contains(p.Source, c.source) {
 			t.Errorf("%q: %+v, want %v from %s, %s", c.text, p, c.value, c.from, c.source)
 		}
 	}
+}
+
+// parameter is the figure of that name that is in force in s.
+func parameter(t *testing.T, s *sim.Scenario, name string) sim.Parameter {
+	t.Helper()
+	list, err := s.Physics()
+	if err != nil {
+		t.Fatal(err)
+	}
+	i := slices.IndexFunc(list, func(p sim.Parameter) bool { return p.Name == name })
+	if i < 0 {
+		t.Fatalf("there is no %s", name)
+	}
+	return list[i]
 }
 
 // TestPhysicsOfAUnit: a further unit has its own tables, and the feeder that it shares.
@@ -110,16 +115,7 @@ groups = ["b"]
 		if err != nil {
 			t.Fatal(err)
 		}
-		list, err := of.Physics()
-		if err != nil {
-			t.Fatal(err)
-		}
-		i := slices.IndexFunc(list, func(p sim.Parameter) bool { return p.Name == c.name })
-		if i < 0 {
-			t.Errorf("unit %q: there is no %s", c.unit, c.name)
-			continue
-		}
-		if p := list[i]; p.Value != c.value || p.From != c.from || !strings.HasPrefix(p.Source, c.source) {
+		if p := parameter(t, of, c.name); p.Value != c.value || p.From != c.from || !strings.HasPrefix(p.Source, c.source) {
 			t.Errorf("unit %q: %+v, want %v from %s, %s", c.unit, p, c.value, c.from, c.source)
 		}
 	}

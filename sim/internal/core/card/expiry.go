@@ -124,7 +124,7 @@ func (c *Card) warnAt(now vtime.Tick, t *snap.Term) vtime.Tick {
 	if days == 0 || !c.clock.Set {
 		return vtime.Never
 	}
-	at := max(c.startedAt+expirySettles, c.clock.Reaches(now, t.Ends-snap.Stamp(days)*snap.Stamp(aDay)))
+	at := max(c.startedAt+expirySettles, c.clock.Reaches(now, t.Ends-snap.Stamp(days)*snap.Day))
 	if last, told := c.expiring.get().warned[t.What]; told {
 		at = max(at, last+aDay)
 	}

@@ -91,7 +91,7 @@ func (s *Settings) SignInRules() *SignInRules {
 // Ends is until when the password of a serves; ok is false where it has no end, or nobody
 // knows when it was set.
 func (r *SignInRules) Ends(a *Account) (at Stamp, ok bool) {
-	return a.Set + Stamp(r.PasswordDays)*Stamp(24*vtime.Hour), r.PasswordDays > 0 && a.Set != 0
+	return a.Set + Stamp(r.PasswordDays)*Day, r.PasswordDays > 0 && a.Set != 0
 }
 
 // Notice is the banner in whole lines, empty if none is set.

@@ -1,6 +1,10 @@
 package snap
 
-import "fmt"
+import (
+	"fmt"
+
+	"ridethrough/sim/internal/core/vtime"
+)
 
 // ServerKey says which server of the settings a certificate belongs to: "mail", "syslog"
 // or "ldap" with the name in the settings behind it.
@@ -43,12 +47,14 @@ type Term struct {
 	Ends Stamp
 }
 
+// Day is as long as one is without a change of summer time.
+const Day = Stamp(24 * vtime.Hour)
+
 // TimeLeft says on which day something ends, and how long that is from now.
 func TimeLeft(ends, now Stamp, day string) string {
-	const aDay = 24 * 3600 * 1000
-	switch days := (ends - now) / aDay; {
+	switch days := (ends - now) / Day; {
 	case ends <= now:
-		return fmt.Sprintf("has ended %s, %s", day, plural((now-ends)/aDay, "ago"))
+		return fmt.Sprintf("has ended %s, %s", day, plural((now-ends)/Day, "ago"))
 	default:
 		return fmt.Sprintf("ends %s, %s", day, plural(days, "from now"))
 	}

@@ -46,7 +46,7 @@ func ownTerm(v View) string {
 	}
 	ends, ok := c.Settings.SignInRules().Ends(a)
 	days := snap.Stamp(c.Settings.Alerting().ExpiryDays)
-	if !ok || ends-c.Clock.Stamp(v.Now) > days*24*3600*1000 {
+	if !ok || ends-c.Clock.Stamp(v.Now) > days*snap.Day {
 		return ""
 	}
 	return "Your password " + timeLeft(v, &snap.Term{Ends: ends}) + ": password changes it.\n"

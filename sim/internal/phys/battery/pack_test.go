@@ -143,6 +143,15 @@ func tinySteps(p battery.Pack, watts, near, close float64) (hours float64, ok bo
 	return hours, false
 }
 
+// agreesWithTinySteps wants the runtime of a full pack within 0.02 % of theirs.
+func agreesWithTinySteps(t *testing.T, pack battery.Pack, watts float64) {
+	t.Helper()
+	fast := pack.Runtime(pack.AtCharge(1), watts, 1.7)
+	if want, ok := tinySteps(pack, watts, fast, 5e-5); !ok || math.Abs(fast/want-1) > 2e-4 {
+		t.Errorf("%v W: %v h, tiny steps say %v h (%+.3f %%)", watts, fast, want, 100*(fast/want-1))
+	}
+}
+
 func TestPackAgreesWithTinySteps(t *testing.T) {
 	const tolerance = 1e-3
 	worst := 0.0
@@ -176,49 +185,30 @@ func TestPackAgreesWithTinySteps(t *testing.T) {
 // yields, it hung at the current that it had, and the pack ended 0.27 % too soon (found
 // at random).
 func TestReversalBeforeThePlatesAreBare(t *testing.T) {
-	p := battery.FromC20(1)
-	p.Modes[1].A *= 0.4375
-	p.Modes[0].Lambda, p.Modes[1].Lambda = 2.125*p.Modes[0].Lambda, 3*p.Modes[1].Lambda
-	p.E0, p.Es, p.R, p.B = 1.087890625*p.E0, 2*p.Es, 0.25*p.R, 3*p.B
+	p := cellOf(1, 1, 0.4375, 2.125, 3, 1.087890625, 2, 0.25, 3)
 	pack := packOf(p, 36, 2, 5, 0.4261512109260366, 1)
 	watts := p.C * 1.170173466205597 * 36 * 3
-	fast := pack.Runtime(pack.AtCharge(1), watts, 1.7)
-	if want, ok := tinySteps(pack, watts, fast, 5e-5); !ok || math.Abs(fast/want-1) > 2e-4 {
-		t.Errorf("%v h, tiny steps say %v h (%+.3f %%)", fast, want, 100*(fast/want-1))
-	}
+	agreesWithTinySteps(t, pack, watts)
 }
 
 // A block that differs by its resistance alone, whose plates are bare when all others'
 // are: the tangent at a step of seconds told a third of the current, and the pack, which
 // rested on that, ended 0.36 % too late (found at random).
 func TestStepThatIsTooLongForItsTangent(t *testing.T) {
-	p := battery.FromC20(1)
-	p.Modes[0].A, p.Modes[1].A = 3*p.Modes[0].A, 2.328125*p.Modes[1].A
-	p.Modes[0].Lambda, p.Modes[1].Lambda = 1.578125*p.Modes[0].Lambda, 0.75*p.Modes[1].Lambda
-	p.E0, p.Es, p.R, p.B = 1.1*p.E0, 0.4*p.Es, 0.5*p.R, 0.3984375*p.B
+	p := cellOf(1, 3, 2.328125, 1.578125, 0.75, 1.1, 0.4, 0.5, 0.3984375)
 	pack := packOf(p, 36, 2, 1, 1, 2)
 	watts := p.C * 1.125 * 36 * 3
-	fast := pack.Runtime(pack.AtCharge(1), watts, 1.7)
-	if want, ok := tinySteps(pack, watts, fast, 5e-5); !ok || math.Abs(fast/want-1) > 2e-4 {
-		t.Errorf("%v h, tiny steps say %v h (%+.3f %%)", fast, want, 100*(fast/want-1))
-	}
+	agreesWithTinySteps(t, pack, watts)
 }
 
 // A block that is bare before the pack ends, held up by two strings: what it shows after a
 // step of half a minute, and a moment later, is a millivolt beside what it is, a second of
 // the runtime (found at random).
 func TestEndBesideABareBlock(t *testing.T) {
-	p := battery.FromC20(1)
-	p.Modes[0].A, p.Modes[1].A = 2*p.Modes[0].A, 0.388*p.Modes[1].A
-	p.Modes[0].Lambda, p.Modes[1].Lambda = 1.762*p.Modes[0].Lambda, 2.793*p.Modes[1].Lambda
-	p.E0, p.Es, p.R, p.B = 0.957*p.E0, 2*p.Es, 1.062*p.R, 0.907*p.B
+	p := cellOf(1, 2, 0.388, 1.762, 2.793, 0.957, 2, 1.062, 0.907)
 	pack := packOf(p, 36, 2, 2, 0.443, 3.62)
 	for rate := 2.3; rate < 2.6; rate += 0.02 {
-		watts := p.C * rate * 36 * 3
-		fast := pack.Runtime(pack.AtCharge(1), watts, 1.7)
-		if want, ok := tinySteps(pack, watts, fast, 5e-5); !ok || math.Abs(fast/want-1) > 2e-4 {
-			t.Errorf("rate %.2f: %v h, tiny steps say %v h (%+.3f %%)", rate, fast, want, 100*(fast/want-1))
-		}
+		agreesWithTinySteps(t, pack, p.C*rate*36*3)
 	}
 }
 

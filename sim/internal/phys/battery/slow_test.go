@@ -44,18 +44,25 @@ func slow(p battery.Params, g, watts, cutoff, dt float64) float64 {
 	return battery.MaxRuntime
 }
 
-// cell draws a plausible cell: the typical block with every figure moved.
+// cellOf is the typical block of that 20-hour capacity with every figure times a factor.
+func cellOf(ah, a1, a2, l1, l2, e0, es, r, b float64) battery.Params {
+	p := battery.FromC20(ah)
+	p.Modes[0].A *= a1
+	p.Modes[1].A *= a2
+	p.Modes[0].Lambda *= l1
+	p.Modes[1].Lambda *= l2
+	p.E0 *= e0
+	p.Es *= es
+	p.R *= r
+	p.B *= b
+	return p
+}
+
+// cell draws a plausible one.
 func cell(t *rapid.T) battery.Params {
-	p := battery.FromC20(rapid.Float64Range(1, 200).Draw(t, "ah"))
 	by := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
-	p.Modes[0].A *= by("a1", 0.3, 3)
-	p.Modes[1].A *= by("a2", 0.3, 3)
-	p.Modes[0].Lambda *= by("l1", 0.3, 4)
-	p.Modes[1].Lambda *= by("l2", 0.3, 3)
-	p.E0 *= by("e0", 0.95, 1.1)
-	p.Es *= by("es", 0.4, 2)
-	p.R *= by("r", 0.2, 2)
-	p.B *= by("b", 0.3, 3)
+	p := cellOf(by("ah", 1, 200), by("a1", 0.3, 3), by("a2", 0.3, 3), by("l1", 0.3, 4), by("l2", 0.3, 3),
+		by("e0", 0.95, 1.1), by("es", 0.4, 2), by("r", 0.2, 2), by("b", 0.3, 3))
 	if err := p.Validate(); err != nil {
 		t.Fatal(err)
 	}
